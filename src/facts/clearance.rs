@@ -1,0 +1,156 @@
+//! Facts of the floater: distances, and those of each second focus.
+
+use super::{Definition, Kind, Source, Value, choice, fact, number, optics, word};
+use crate::record::eye::{Implant, Lens, Optic};
+use crate::record::known::Known;
+
+const BANDS: Kind = Kind::Choice(&["under_stop", "under_caution", "under_note", "ample", "unknown", "not_applicable"]);
+
+pub(super) const FACTS: &[Definition] = &[
+    fact(
+        "floater_kind",
+        Kind::Choice(&["ring", "strand", "clump", "cloud", "asteroid", "unknown"]),
+        "Kind of floater.",
+        |s| word(&s.record.floater.kind),
+    ),
+    fact(
+        "measured",
+        Kind::Choice(&["ultrasound", "oct", "slit_lamp", "unknown"]),
+        "How the distances were measured.",
+        |s| word(&s.record.floater.measured),
+    ),
+    fact(
+        "lens_distance_mm",
+        Kind::Number("mm", 2),
+        "From the back of the lens or implant (no lens: from the pupil plane) to the floater.",
+        |s| number(s.record.floater.lens_distance_mm.value()),
+    ),
+    fact("retina_distance_mm", Kind::Number("mm", 2), "From the floater to the retina.", |s| {
+        number(s.record.floater.retina_distance_mm.value())
+    }),
+    fact("lens_clearance", BANDS, "Distance to the lens against the limits.", |s| {
+        lens_band(s, s.record.floater.lens_distance_mm.value())
+    }),
+    fact(
+        "retina_clearance",
+        Kind::Choice(&["under_stop", "ample", "unknown"]),
+        "Distance to the retina against the limit.",
+        |s| choice(retina_band(s, s.record.floater.retina_distance_mm.value())),
+    ),
+    fact(
+        "second_focus_front_mm",
+        Kind::Number("mm", 3),
+        "Farthest second focus in front of the target, aiming through the far focus (paraxial estimate).",
+        |s| number(worst(s, optics::in_front_mm)),
+    ),
+    fact(
+        "second_focus_behind_mm",
+        Kind::Number("mm", 3),
+        "Farthest second focus behind the target, aiming through the near focus (paraxial estimate).",
+        |s| number(worst(s, optics::behind_mm).filter(|behind| behind.is_finite())),
+    ),
+    fact(
+        "second_focus_lens_clearance",
+        BANDS,
+        "Distance from the lens to the second focus in front of the target.",
+        |s| second_focus(s, second_lens_band),
+    ),
+    fact(
+        "second_focus_retina_clearance",
+        Kind::Choice(&["under_stop", "ample", "unknown", "not_applicable"]),
+        "Distance from the second focus behind the target to the retina.",
+        |s| second_focus(s, second_retina_band),
+    ),
+    fact(
+        "far_focus_share",
+        Kind::Number("%", 0),
+        "Share of the treatment light that stays in the far focus of a half-wave diffractive optic.",
+        |s| number(share(s, 0.0)),
+    ),
+    fact("near_focus_share", Kind::Number("%", 0), "Share of the treatment light that goes to its near focus.", |s| {
+        number(share(s, 1.0))
+    }),
+];
+
+/// Bands of the distance to the lens. A value on a limit belongs to the milder side. Without a lens there is none to
+/// be hit, and the distance is not judged.
+fn lens_band(source: &Source, distance_mm: Option<f64>) -> Value {
+    let limits = &source.profile.thresholds;
+    let natural = matches!(source.record.eye.lens, Lens::Natural | Lens::Unknown);
+    choice(match distance_mm {
+        _ if source.record.eye.lens == Lens::None => "not_applicable",
+        None => "unknown",
+        Some(mm) if mm < limits.clearance_stop_mm => "under_stop",
+        Some(mm) if natural && mm < limits.natural_lens_caution_mm => "under_caution",
+        Some(mm) if mm < limits.lens_note_mm => "under_note",
+        Some(_) => "ample",
+    })
+}
+
+fn retina_band(source: &Source, distance_mm: Option<f64>) -> &'static str {
+    match distance_mm {
+        None => "unknown",
+        Some(mm) if mm < source.profile.thresholds.clearance_stop_mm => "under_stop",
+        Some(_) => "ample",
+    }
+}
+
+/// The implant, if it has or may have a second focus.
+fn implant<'a>(source: &Source<'a>) -> Option<&'a Implant> {
+    match source.record.eye.lens {
+        Lens::Implant => source.record.eye.implant.as_ref(),
+        _ => None,
+    }
+}
+
+/// The adds to reckon with, in dioptres: as recorded, and for a diffractive or unknown optic also as the treatment
+/// laser sees them.
+pub(crate) fn adds_to_judge(implant: &Implant) -> Vec<f64> {
+    let design = implant.design_wavelength_nm.value().unwrap_or(optics::ASSUMED_DESIGN_NM);
+    let recorded = implant.adds_d.iter().copied();
+    match implant.optic {
+        Optic::Refractive => recorded.collect(),
+        Optic::Diffractive | Optic::Unknown => {
+            recorded.flat_map(|add| [add, optics::add_at_laser_d(add, design)]).collect()
+        }
+    }
+}
+
+/// The largest displacement over all adds to judge, mm.
+fn worst(source: &Source, displacement: fn(f64, f64) -> f64) -> Option<f64> {
+    let distance = source.record.floater.lens_distance_mm.value()?;
+    let adds = adds_to_judge(implant(source)?);
+    adds.into_iter().map(|add| displacement(distance, add)).reduce(f64::max)
+}
+
+fn second_focus(source: &Source, band: fn(&Source) -> Value) -> Value {
+    match implant(source) {
+        Some(implant) if !implant.adds_d.is_empty() => band(source),
+        // A second focus without a recorded add cannot be judged.
+        Some(_) if source.has_second_focus() => choice("unknown"),
+        _ => choice("not_applicable"),
+    }
+}
+
+fn second_lens_band(source: &Source) -> Value {
+    let floater = source.record.floater.lens_distance_mm.value();
+    lens_band(source, floater.zip(worst(source, optics::in_front_mm)).map(|(mm, front)| mm - front))
+}
+
+fn second_retina_band(source: &Source) -> Value {
+    let floater = source.record.floater.retina_distance_mm.value();
+    let behind = worst(source, optics::behind_mm);
+    choice(retina_band(source, floater.zip(behind).map(|(mm, behind)| mm - behind)))
+}
+
+fn share(source: &Source, order: f64) -> Option<f64> {
+    let implant = implant(source).filter(|implant| implant.optic != Optic::Refractive)?;
+    if !source.has_second_focus() {
+        return None;
+    }
+    let design = match implant.design_wavelength_nm {
+        Known::Value(nm) => nm,
+        Known::Unknown => optics::ASSUMED_DESIGN_NM,
+    };
+    Some(optics::share(optics::HALF_WAVE, design, order) * 100.0)
+}

@@ -1,0 +1,195 @@
+//! Facts of the eye: lens, implant, capsule, measures, history.
+
+use super::{ACTIVITY, ANSWER, Definition, Kind, Source, Value, choice, fact, number, word, yes_no};
+use crate::record::course::Aiming;
+use crate::record::date::whole_months;
+use crate::record::eye::{CapsuleState, Implant, ImplantFocus, Lens};
+use crate::record::known::{Answer, Known};
+use crate::record::vitreous::Breaks;
+
+const CLARITY: Kind = Kind::Choice(&["clear", "cloudy", "unknown"]);
+
+pub(super) const FACTS: &[Definition] = &[
+    fact(
+        "lens",
+        Kind::Choice(&["natural", "implant", "none", "unknown"]),
+        "What focuses the light: natural lens (phakic), lens implant (pseudophakic), no lens (aphakic).",
+        |s| word(&s.record.eye.lens),
+    ),
+    fact(
+        "implant_focus",
+        Kind::Choice(&["monofocal", "multifocal", "extended_depth", "accommodating", "unknown", "not_applicable"]),
+        "How the implant focuses.",
+        |s| implant(s, |implant| word(&implant.focus)),
+    ),
+    fact(
+        "implant_optic",
+        Kind::Choice(&["refractive", "diffractive", "unknown", "not_applicable"]),
+        "How the implant makes its further foci.",
+        |s| implant(s, |implant| word(&implant.optic)),
+    ),
+    fact("implant_toric", Kind::Choice(&["yes", "no", "unknown", "not_applicable"]), "The implant is toric.", |s| {
+        implant(s, |implant| word(&implant.toric))
+    }),
+    fact(
+        "capsule",
+        Kind::Choice(&["closed_clear", "closed_cloudy", "open", "unknown", "not_applicable"]),
+        "The capsule behind the implant.",
+        |s| match s.record.eye.lens {
+            Lens::Implant => word(&capsule_state(s)),
+            _ => choice("not_applicable"),
+        },
+    ),
+    fact(
+        "opening",
+        Kind::Choice(&["adequate", "small", "very_small", "unknown", "not_applicable"]),
+        "Opening of the capsule against the practice's two limits; not applicable unless open.",
+        opening,
+    ),
+    fact("opening_mm", Kind::Number("mm", 2), "Smallest diameter of the opening.", |s| number(opening_mm(s))),
+    fact("acuity", Kind::Text, "Best corrected acuity as recorded.", |s| {
+        s.record.eye.acuity.as_ref().map_or(Value::Absent, |text| Value::Text(text.clone()))
+    }),
+    fact(
+        "recent_lens_surgery",
+        ANSWER,
+        "The last lens operation is within the practice's limit; a natural lens never had one.",
+        recent_surgery,
+    ),
+    fact("lens_surgery_months", Kind::Number("months", 0), "Since the last lens operation.", |s| {
+        number(surgery_months(s).map(f64::from))
+    }),
+    fact("axial_length", Kind::Choice(&["long", "usual", "unknown"]), "Axial length.", |s| {
+        band(s.record.eye.axial_length_mm, s.profile.thresholds.long_eye_mm, "long", "usual")
+    }),
+    fact("axial_length_mm", Kind::Number("mm", 2), "Axial length.", |s| number(s.record.eye.axial_length_mm.value())),
+    fact("pupil", Kind::Choice(&["good", "poor", "unknown"]), "The dilated pupil.", |s| word(&s.record.eye.pupil)),
+    fact("cornea", CLARITY, "Clarity of the cornea.", |s| word(&s.record.eye.cornea)),
+    fact(
+        "lens_clarity",
+        Kind::Choice(&["clear", "cloudy", "unknown", "not_applicable"]),
+        "Clarity of the natural lens or the implant.",
+        |s| match s.record.eye.lens {
+            Lens::None => choice("not_applicable"),
+            _ => word(&s.record.eye.lens_clarity),
+        },
+    ),
+    fact("glaucoma", ANSWER, "Glaucoma of this eye.", |s| word(&s.record.history.glaucoma)),
+    fact("ocular_hypertension", ANSWER, "Ocular hypertension of this eye.", |s| {
+        word(&s.record.history.ocular_hypertension)
+    }),
+    fact("steroid_response", ANSWER, "Pressure rose on steroid drops before.", |s| {
+        word(&s.record.history.steroid_response)
+    }),
+    fact("pressure_spike", ANSWER, "Pressure spike after an earlier laser or operation.", |s| {
+        word(&s.record.history.pressure_spike)
+    }),
+    fact("retinal_tear", ANSWER, "Earlier retinal tear.", |s| match s.record.examination.breaks {
+        Breaks::Treated => choice("yes"), // a break that was treated is an earlier tear
+        _ => word(&s.record.history.retinal_tear),
+    }),
+    fact("retinal_detachment", ANSWER, "Earlier retinal detachment.", |s| word(&s.record.history.retinal_detachment)),
+    fact("lattice", ANSWER, "Lattice degeneration.", |s| word(&s.record.history.lattice)),
+    fact("uveitis", ACTIVITY, "Uveitis.", |s| word(&s.record.history.uveitis)),
+    fact("infection", ACTIVITY, "Infection of the eye.", |s| word(&s.record.history.infection)),
+    fact("herpes_keratitis", ACTIVITY, "Herpes of the cornea.", |s| word(&s.record.history.herpes_keratitis)),
+    fact("macular_disease", ANSWER, "Macular disease.", |s| word(&s.record.history.macular_disease)),
+    fact("only_seeing_eye", ANSWER, "The other eye sees poorly or not at all.", |s| {
+        word(&s.record.history.only_seeing_eye)
+    }),
+    fact(
+        "enlarge_opening",
+        Kind::Choice(&["yes", "no", "unknown", "not_applicable"]),
+        "The opening of the capsule is to be enlarged in the same session.",
+        |s| match s.record.eye.lens {
+            Lens::Implant => word(&s.record.plan.enlarge_opening),
+            _ => choice("not_applicable"),
+        },
+    ),
+    fact(
+        "second_focus",
+        Kind::Choice(&["yes", "no", "unknown", "not_applicable"]),
+        "The implant has a second focus.",
+        |s| implant(s, |implant| choice(second_focus(implant))),
+    ),
+    fact(
+        "aiming",
+        Kind::Choice(&["far", "near", "unknown", "not_applicable"]),
+        "The focus aimed through; only for an implant that has or may have a second one.",
+        |s| {
+            implant(s, |implant| match (second_focus(implant), s.record.plan.aiming) {
+                ("no", Aiming::Far | Aiming::Unknown) => choice("not_applicable"),
+                (_, aiming) => word(&aiming),
+            })
+        },
+    ),
+];
+
+/// A value against a limit that belongs to the upper band.
+fn band(value: Known<f64>, limit: f64, at_or_above: &str, below: &str) -> Value {
+    choice(match value {
+        Known::Value(value) if value >= limit => at_or_above,
+        Known::Value(_) => below,
+        Known::Unknown => "unknown",
+    })
+}
+
+/// Applies to the implant; an implant without a table of its own is unknown in every respect.
+fn implant(source: &Source, of: impl Fn(&Implant) -> Value) -> Value {
+    match source.record.eye.lens {
+        Lens::Implant => of(&source.record.eye.implant.clone().unwrap_or_default()),
+        _ => choice("not_applicable"),
+    }
+}
+
+/// An implant with adds has a second focus whatever it is called; without adds its kind decides.
+fn second_focus(implant: &Implant) -> &'static str {
+    match implant.focus {
+        _ if !implant.adds_d.is_empty() => "yes",
+        ImplantFocus::Multifocal => "yes",
+        ImplantFocus::Monofocal | ImplantFocus::Accommodating => "no",
+        ImplantFocus::ExtendedDepth | ImplantFocus::Unknown => "unknown",
+    }
+}
+
+fn capsule_state(source: &Source) -> CapsuleState {
+    source.record.eye.capsule.as_ref().map_or(CapsuleState::Unknown, |capsule| capsule.state)
+}
+
+fn opening_mm(source: &Source) -> Option<f64> {
+    source.record.eye.capsule.as_ref().and_then(|capsule| capsule.opening_mm.value())
+}
+
+fn opening(source: &Source) -> Value {
+    let limits = &source.profile.thresholds;
+    choice(match (source.record.eye.lens, capsule_state(source), opening_mm(source)) {
+        (Lens::Implant, CapsuleState::Open, Some(mm)) if mm < limits.opening_stop_mm => "very_small",
+        (Lens::Implant, CapsuleState::Open, Some(mm)) if mm < limits.opening_caution_mm => "small",
+        (Lens::Implant, CapsuleState::Open, Some(_)) => "adequate",
+        (Lens::Implant, CapsuleState::Open, None) => "unknown",
+        _ => "not_applicable",
+    })
+}
+
+/// A date known to the month or year counts as its last day: the surgery is not called older than it may be.
+fn surgery_months(source: &Source) -> Option<u32> {
+    let surgery = source.record.eye.last_lens_surgery.latest()?;
+    Some(whole_months(surgery, source.treatment_date()))
+}
+
+fn recent_surgery(source: &Source) -> Value {
+    let limit = source.profile.thresholds.recent_surgery_months;
+    match (source.record.eye.lens, surgery_months(source)) {
+        (_, Some(months)) => yes_no(months < limit),
+        (Lens::Natural, None) => choice("no"),
+        (_, None) => word(&Answer::Unknown),
+    }
+}
+
+impl Source<'_> {
+    /// Whether the implant has, or may have, a second focus.
+    pub(super) fn has_second_focus(&self) -> bool {
+        let implant = self.record.eye.implant.clone().unwrap_or_default();
+        self.record.eye.lens == Lens::Implant && second_focus(&implant) != "no"
+    }
+}

@@ -1,0 +1,262 @@
+//! Step 2: every number derived once, with its unit.
+//!
+//! The facts are the vocabulary: conditions in `templates/` and the texts in `locales/` see the facts and nothing
+//! else. One list, [`definitions`], printed by `vitreoleaf facts`.
+
+mod clearance;
+pub mod condition;
+mod detachment;
+pub(crate) mod drops;
+pub(crate) mod energy;
+mod eye;
+mod first_eye;
+mod health;
+pub mod hours;
+pub mod optics;
+mod patient;
+mod practice;
+mod pressure;
+pub mod recheck;
+
+use std::collections::BTreeMap;
+
+use chrono::{NaiveDate, NaiveDateTime};
+use serde::Serialize;
+
+use crate::record::Record;
+use crate::record::course::Treatment;
+use crate::record::formulary::Formulary;
+use crate::record::profile::Profile;
+
+/// Before or after the treatment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Moment {
+    /// The consent packet.
+    Before,
+    /// The aftercare packet; needs the treatment as done.
+    After,
+}
+
+impl Moment {
+    /// The word used in file names and facts.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Before => "before",
+            Self::After => "after",
+        }
+    }
+}
+
+/// What facts are derived from.
+#[derive(Debug, Clone, Copy)]
+pub struct Source<'a> {
+    /// The case record.
+    pub record: &'a Record,
+    /// The practice profile.
+    pub profile: &'a Profile,
+    /// The formulary.
+    pub formulary: &'a Formulary,
+    /// Before or after.
+    pub moment: Moment,
+}
+
+impl<'a> Source<'a> {
+    /// The treatment as done; none before it, even when the record already holds it.
+    #[must_use]
+    pub fn treatment(&self) -> Option<&'a Treatment> {
+        match self.moment {
+            Moment::Before => None,
+            Moment::After => self.record.treatment.as_ref(),
+        }
+    }
+
+    /// End of the last pulse: as done, or as planned.
+    #[must_use]
+    pub fn last_pulse(&self) -> NaiveDateTime {
+        let start = self.record.plan.start.0;
+        let planned =
+            || hours::later(self.profile.practice.time_zone.0, start, self.profile.thresholds.session_minutes);
+        self.treatment().map_or_else(planned, |done| done.last_pulse.0)
+    }
+
+    /// Date of the treatment, as done or as planned. Ages are counted to it.
+    #[must_use]
+    pub fn treatment_date(&self) -> NaiveDate {
+        self.treatment().map_or(self.record.plan.start.0, |done| done.last_pulse.0).date()
+    }
+}
+
+/// The value of a fact.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Value {
+    /// One of the enumerated words of its definition.
+    Choice(String),
+    /// A number in the unit of its definition.
+    Number(f64),
+    /// A length of time in minutes, printed in words.
+    Minutes(u32),
+    /// Text from the record or the profile.
+    Text(String),
+    /// The key of a word in the locale.
+    Word(&'static str),
+    /// Keys of words in the locale, printed as a list.
+    Words(Vec<&'static str>),
+    /// Numbers in the unit of the definition, printed as a list.
+    Numbers(Vec<f64>),
+    /// Items, printed as a list.
+    List(Vec<String>),
+    /// A date.
+    Date(NaiveDate),
+    /// The clock time of a local date and time.
+    Time(NaiveDateTime),
+    /// Not recorded, or does not apply. A text that uses it is refused.
+    Absent,
+}
+
+/// The type and unit of a fact.
+#[derive(Debug, Clone, Copy)]
+pub enum Kind {
+    /// An enumerated word. Only these may stand in conditions.
+    Choice(&'static [&'static str]),
+    /// A number: unit and digits after the decimal point.
+    Number(&'static str, u8),
+    /// A length of time in words.
+    Minutes,
+    /// Text.
+    Text,
+    /// A list.
+    List,
+    /// A date.
+    Date,
+    /// A clock time.
+    Time,
+}
+
+/// One fact: name, type, meaning, and how it is derived.
+#[derive(Debug, Clone, Copy)]
+pub struct Definition {
+    /// Name in conditions and texts.
+    pub name: &'static str,
+    /// Type and unit.
+    pub kind: Kind,
+    /// What it means.
+    pub meaning: &'static str,
+    derive: fn(&Source) -> Value,
+}
+
+/// Yes, no, or not recorded.
+pub(crate) const ANSWER: Kind = Kind::Choice(&["yes", "no", "unknown"]);
+/// Yes or no, always known.
+pub(crate) const YES_NO: Kind = Kind::Choice(&["yes", "no"]);
+/// Never, in the past, now, or not recorded.
+pub(crate) const ACTIVITY: Kind = Kind::Choice(&["none", "past", "active", "unknown"]);
+
+/// A row of the vocabulary.
+const fn fact(name: &'static str, kind: Kind, meaning: &'static str, derive: fn(&Source) -> Value) -> Definition {
+    Definition { name, kind, meaning, derive }
+}
+
+/// Every fact there is, in reading order.
+pub fn definitions() -> impl Iterator<Item = &'static Definition> {
+    [
+        patient::FACTS,
+        practice::FACTS,
+        eye::FACTS,
+        detachment::FACTS,
+        clearance::FACTS,
+        energy::FACTS,
+        pressure::FACTS,
+        health::FACTS,
+        drops::FACTS,
+        first_eye::FACTS,
+    ]
+    .into_iter()
+    .flatten()
+}
+
+/// The facts of one case at one moment.
+#[derive(Debug, Clone)]
+pub struct Facts {
+    values: BTreeMap<&'static str, Value>,
+}
+
+impl Facts {
+    /// Derives every fact once.
+    #[must_use]
+    pub fn derive(source: &Source) -> Self {
+        let values = definitions().map(|fact| (fact.name, (fact.derive)(source))).collect();
+        Self { values }
+    }
+
+    /// Facts set by hand, for what-if questions and tests; names that are no facts are left out.
+    #[must_use]
+    pub fn given(values: &BTreeMap<String, Value>) -> Self {
+        let known = definitions().filter_map(|fact| Some((fact.name, values.get(fact.name)?.clone())));
+        Self { values: known.collect() }
+    }
+
+    /// The word of an enumerated fact.
+    ///
+    /// # Panics
+    /// If there is no enumerated fact of that name; names are checked when conditions load.
+    #[must_use]
+    pub fn choice(&self, name: &str) -> &str {
+        match self.values.get(name) {
+            Some(Value::Choice(word)) => word,
+            _ => panic!("no enumerated fact is called {name}"),
+        }
+    }
+
+    /// The number of a fact, if it is known.
+    #[must_use]
+    pub fn number(&self, name: &str) -> Option<f64> {
+        match self.values.get(name)? {
+            Value::Number(number) => Some(*number),
+            _ => None,
+        }
+    }
+
+    /// All values by name.
+    pub fn iter(&self) -> impl Iterator<Item = (&'static str, &Value)> {
+        self.values.iter().map(|(name, value)| (*name, value))
+    }
+}
+
+/// The snake_case word of an enumeration of the record.
+fn word(value: &impl Serialize) -> Value {
+    match serde_json::to_value(value) {
+        Ok(serde_json::Value::String(word)) => Value::Choice(word),
+        _ => unreachable!("enumerations of the record serialise as words"),
+    }
+}
+
+/// A fixed word.
+fn choice(word: &str) -> Value {
+    Value::Choice(word.to_owned())
+}
+
+/// Yes or no.
+fn yes_no(yes: bool) -> Value {
+    choice(if yes { "yes" } else { "no" })
+}
+
+/// A number, or absent.
+fn number(value: Option<f64>) -> Value {
+    value.map_or(Value::Absent, Value::Number)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_fact_has_one_name_and_a_meaning() {
+        let mut seen = std::collections::BTreeSet::new();
+        for fact in definitions() {
+            assert!(seen.insert(fact.name), "{} stands twice", fact.name);
+            assert!(fact.meaning.ends_with('.'), "{} has no sentence", fact.name);
+        }
+    }
+}

@@ -1,0 +1,39 @@
+//! Facts of the person and of the visit.
+
+use chrono::Datelike;
+
+use super::{ANSWER, Definition, Kind, Source, Value, YES_NO, choice, fact, number, word, yes_no};
+use crate::record::eye::Side;
+
+pub(super) const FACTS: &[Definition] = &[
+    fact("moment", Kind::Choice(&["before", "after"]), "Before or after the treatment.", |s| choice(s.moment.word())),
+    fact("side", Kind::Choice(&["right", "left"]), "The eye of this case.", |s| word(&s.record.eye.side)),
+    fact("eye", Kind::Text, "The eye of this case in words.", |s| match s.record.eye.side {
+        Side::Right => Value::Word("eye.right"),
+        Side::Left => Value::Word("eye.left"),
+    }),
+    fact("other_eye", Kind::Text, "The other eye in words.", |s| match s.record.eye.side {
+        Side::Right => Value::Word("eye.left"),
+        Side::Left => Value::Word("eye.right"),
+    }),
+    fact("patient", Kind::Text, "Name of the patient.", |s| Value::Text(s.record.patient.name.clone())),
+    fact("age", Kind::Number("years", 0), "Completed years at the treatment.", |s| number(Some(f64::from(age(s))))),
+    fact("representative", YES_NO, "Somebody decides for the patient.", |s| {
+        yes_no(s.record.patient.representative.is_some())
+    }),
+    fact("interpreter", YES_NO, "An interpreter takes part.", |s| yes_no(s.record.patient.interpreter.is_some())),
+    fact("reason", Kind::Text, "Why the patient comes, in plain words.", |s| {
+        Value::Text(s.record.complaint.reason.clone())
+    }),
+    fact("hinders", Kind::List, "What the floater hinders, in plain words.", |s| {
+        Value::List(s.record.complaint.hinders.clone())
+    }),
+    fact("contact_lenses", ANSWER, "Wears contact lenses.", |s| word(&s.record.health.contact_lenses)),
+];
+
+fn age(source: &Source) -> u32 {
+    let birth = source.record.patient.birth_date.0;
+    let on = source.treatment_date();
+    let before_birthday = (on.month(), on.day()) < (birth.month(), birth.day());
+    u32::try_from(on.year() - birth.year() - i32::from(before_birthday)).unwrap_or(0)
+}

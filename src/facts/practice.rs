@@ -1,0 +1,63 @@
+//! Facts of the practice: who, when, how long, and its limits.
+
+use super::{Definition, Kind, Source, Value, YES_NO, fact, yes_no};
+use crate::record::profile::Surgeon;
+
+/// Limits as facts, so that a text can print the limit it speaks of.
+macro_rules! limit {
+    ($name:ident, $unit:literal, $decimals:literal, $meaning:literal) => {
+        fact(stringify!($name), Kind::Number($unit, $decimals), $meaning, |s| {
+            Value::Number(f64::from(s.profile.thresholds.$name))
+        })
+    };
+}
+
+pub(super) const FACTS: &[Definition] = &[
+    fact("practice", Kind::Text, "Name of the practice.", |s| Value::Text(s.profile.practice.name.clone())),
+    fact("surgeon", Kind::Text, "Name of the surgeon.", |s| {
+        surgeon(s).map_or(Value::Absent, |surgeon| Value::Text(surgeon.name.clone()))
+    }),
+    fact("surgeon_role", Kind::Text, "Role of the surgeon.", |s| {
+        surgeon(s).map_or(Value::Absent, |surgeon| Value::Text(surgeon.role.clone()))
+    }),
+    fact("surgeon_beginning", YES_NO, "The surgeon is beginning with this treatment.", |s| {
+        yes_no(surgeon(s).is_some_and(|surgeon| surgeon.beginning))
+    }),
+    fact("place", Kind::Text, "Room or place of the treatment.", |s| Value::Text(s.record.plan.place.clone())),
+    fact("start_date", Kind::Date, "Planned date.", |s| Value::Date(s.record.plan.start.0.date())),
+    fact("start_time", Kind::Time, "Planned time.", |s| Value::Time(s.record.plan.start.0)),
+    fact("visit_minutes_text", Kind::Minutes, "How long to plan for the visit.", |s| {
+        Value::Minutes(s.profile.thresholds.visit_minutes)
+    }),
+    fact("gap_text", Kind::Minutes, "Distance between two different drops.", |s| {
+        Value::Minutes(super::drops::gap_minutes(s))
+    }),
+    fact("closing_minutes_text", Kind::Minutes, "How long to keep the eye closed.", |s| {
+        Value::Minutes(s.profile.thresholds.closing_minutes)
+    }),
+    fact("recheck_after_text", Kind::Minutes, "From last pulse to pressure recheck.", |s| {
+        Value::Minutes(s.profile.thresholds.recheck_after_minutes)
+    }),
+    limit!(detachment_stop_months, "months", 0, "A younger detachment stops."),
+    limit!(detachment_caution_months, "months", 0, "A younger detachment is a caution."),
+    limit!(examination_max_days, "days", 0, "The examination of the retina may be this old."),
+    limit!(recent_surgery_months, "months", 0, "Lens surgery within this time is recent."),
+    limit!(opening_stop_mm, "mm", 1, "A smaller opening of the capsule stops."),
+    limit!(opening_caution_mm, "mm", 1, "A smaller opening of the capsule is a caution."),
+    limit!(clearance_stop_mm, "mm", 1, "Less to retina or lens stops."),
+    limit!(natural_lens_caution_mm, "mm", 1, "Less to a natural lens is a caution."),
+    limit!(lens_note_mm, "mm", 1, "Less to the lens is a note."),
+    limit!(long_eye_mm, "mm", 1, "From this axial length an eye is long."),
+    limit!(pressure_limit_mmhg, "mmHg", 0, "From this pressure the eye is at the limit."),
+    limit!(low_pulse_mj, "mJ", 1, "Pulses below may not reach breakdown."),
+    limit!(high_pulse_mj, "mJ", 1, "Pulses above are a caution."),
+    limit!(recheck_energy_mj, "mJ", 0, "From this energy the pressure is rechecked."),
+    limit!(recheck_after_minutes, "minutes", 0, "From last pulse to recheck."),
+    limit!(recheck_earliest_minutes, "minutes", 0, "Least from last pulse to recheck."),
+];
+
+/// The surgeon of the plan.
+pub(super) fn surgeon<'a>(source: &Source<'a>) -> Option<&'a Surgeon> {
+    let id = &source.record.plan.surgeon;
+    source.profile.surgeons.iter().find(|surgeon| surgeon.id == *id)
+}

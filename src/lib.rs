@@ -1,0 +1,18 @@
+//! One case record in, a consent packet and a dated aftercare packet out.
+//!
+//! One direction, no step looks back:
+//! `record -> facts -> findings -> plan -> content -> document -> render`. [`packet`] takes a case through all of them;
+//! [`cli`] is the only part that touches files, streams and the clock.
+
+pub mod assets;
+pub mod cli;
+pub mod content;
+pub mod diag;
+pub mod document;
+pub mod facts;
+pub mod findings;
+pub mod packet;
+pub mod plan;
+pub mod practice;
+pub mod record;
+pub mod render;

@@ -1,0 +1,49 @@
+//! What is planned, given and answered.
+
+use super::Refusals;
+use crate::record::Record;
+use crate::record::known::Answer;
+
+/// Plan, doses, answers, allergies.
+pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
+    energy(record, found);
+    repeats(record, found);
+    allergies(record, found);
+}
+
+fn energy(record: &Record, found: &mut Refusals<'_>) {
+    if let Some(range) = record.plan.pulse_energy_mj.as_ref()
+        && range.lowest > range.highest
+    {
+        let marks = [("/plan/pulse_energy_mj/lowest", ""), ("/plan/pulse_energy_mj/highest", "")];
+        let help = "write the lower energy as `lowest`";
+        found.refuse("energy-range", "the lowest energy is above the highest", &marks, help);
+    }
+}
+
+fn repeats(record: &Record, found: &mut Refusals<'_>) {
+    let plan = &record.plan;
+    found.duplicates("the dilating drops", named("/plan/dilating", &plan.dilating));
+    found.duplicates("the numbing drops", named("/plan/numbing", &plan.numbing));
+    let visits = plan.visits.iter().enumerate();
+    let visits = visits.map(|(index, booked)| (format!("/plan/visits/{index}/visit"), booked.visit.as_str()));
+    found.duplicates("the booked visits", visits);
+    let answers = record.answers.iter().enumerate();
+    let answers = answers.map(|(index, answer)| (format!("/answers/{index}/finding"), answer.finding.as_str()));
+    found.duplicates("the answers", answers);
+}
+
+/// The entries of a list of texts with their pointers.
+fn named<'a>(list: &'a str, entries: &'a [String]) -> impl Iterator<Item = (String, &'a str)> {
+    entries.iter().enumerate().map(move |(index, entry)| (format!("{list}/{index}"), entry.as_str()))
+}
+
+/// Who has told allergies was asked, or told them unasked: either way they are known.
+fn allergies(record: &Record, found: &mut Refusals<'_>) {
+    let health = &record.health;
+    if health.allergies_asked == Answer::No && !health.allergies.is_empty() {
+        let marks = [("/health/allergies_asked", ""), ("/health/allergies", "these are recorded")];
+        let help = "write `allergies_asked = \"yes\"`, or take the allergies out";
+        found.refuse("allergies", "allergies are recorded although nobody asked", &marks, help);
+    }
+}

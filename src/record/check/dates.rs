@@ -1,0 +1,181 @@
+//! The order of things in time.
+//!
+//! A month or a year is read in favour of the record: refused is an order that no day within it could have.
+
+use chrono::{NaiveDate, TimeDelta};
+
+use super::Refusals;
+use crate::record::Record;
+use crate::record::course::{EarlierSession, FindingAnswer, Treatment};
+use crate::record::date::{PartialDate, whole_months};
+
+/// Nobody is older than this, years: the oldest verified age is 122 (common knowledge, from memory).
+const OLDEST: u32 = 125;
+
+/// A patient does not stay longer than this after the last pulse, hours (common practice, no source).
+const LONGEST_STAY: TimeDelta = TimeDelta::hours(24);
+
+/// Something that happened, and the days it can have happened on.
+struct Moment {
+    pointer: String,
+    name: &'static str,
+    earliest: NaiveDate,
+    latest: NaiveDate,
+}
+
+impl Moment {
+    fn on(pointer: impl Into<String>, name: &'static str, day: NaiveDate) -> Self {
+        Self { pointer: pointer.into(), name, earliest: day, latest: day }
+    }
+
+    fn partly_known(pointer: &str, name: &'static str, date: PartialDate) -> Option<Self> {
+        Some(Self { pointer: pointer.into(), name, earliest: date.earliest()?, latest: date.latest()? })
+    }
+
+    fn must_not_be_before(&self, other: &Self, found: &mut Refusals<'_>) {
+        if self.latest < other.earliest {
+            self.out_of_order("before", other, found);
+        }
+    }
+
+    fn must_not_be_after(&self, other: &Self, found: &mut Refusals<'_>) {
+        if self.earliest > other.latest {
+            self.out_of_order("after", other, found);
+        }
+    }
+
+    fn out_of_order(&self, relation: &str, other: &Self, found: &mut Refusals<'_>) {
+        let message = format!("{} is {relation} {}", self.name, other.name);
+        let marks = [(self.pointer.as_str(), self.name), (other.pointer.as_str(), other.name)];
+        found.refuse("date-order", message, &marks, "correct one of the two dates");
+    }
+}
+
+/// Dates and times of a record.
+pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
+    let birth = Moment::on("/patient/birth_date", "the birth", record.patient.birth_date.0);
+    let plan = Moment::on("/plan/start", "the planned treatment", record.plan.start.0.date());
+    let history = history(record);
+    let sessions = sessions(&record.earlier_sessions);
+    let answers = answers(&record.answers);
+    for moment in &history {
+        moment.must_not_be_after(&plan, found);
+    }
+    birth.must_not_be_after(&plan, found);
+    // A birth after the plan is one mistake, not one for each date before it.
+    if birth.earliest <= plan.latest {
+        age(&birth, &plan, found);
+        for moment in history.iter().chain(&sessions).chain(&answers) {
+            moment.must_not_be_before(&birth, found);
+        }
+    }
+    sessions_before_plan(&record.earlier_sessions, &plan, found);
+    waking_hours(record, found);
+    if let Some(treatment) = &record.treatment {
+        done(treatment, &plan, found);
+    }
+}
+
+/// What lies between birth and treatment.
+fn history(record: &Record) -> Vec<Moment> {
+    let moments = [
+        ("/eye/last_lens_surgery", "the last lens surgery", record.eye.last_lens_surgery),
+        ("/floater/since", "the start of the floater", record.floater.since),
+        ("/detachment/onset", "the onset of the detachment", record.detachment.onset),
+        ("/examination/date", "the examination", record.examination.date),
+        ("/examination/breaks_treated", "the treatment of breaks", record.examination.breaks_treated),
+    ];
+    moments.into_iter().filter_map(|(pointer, name, date)| Moment::partly_known(pointer, name, date)).collect()
+}
+
+fn sessions(sessions: &[EarlierSession]) -> Vec<Moment> {
+    let moment = |(index, session): (usize, &EarlierSession)| {
+        Moment::on(format!("/earlier_sessions/{index}/date"), "an earlier session", session.date.0)
+    };
+    sessions.iter().enumerate().map(moment).collect()
+}
+
+fn answers(answers: &[FindingAnswer]) -> Vec<Moment> {
+    let moment =
+        |(index, answer): (usize, &FindingAnswer)| Moment::on(format!("/answers/{index}/on"), "an answer", answer.on.0);
+    answers.iter().enumerate().map(moment).collect()
+}
+
+fn age(birth: &Moment, plan: &Moment, found: &mut Refusals<'_>) {
+    let years = whole_months(birth.earliest, plan.earliest) / 12;
+    if years > OLDEST {
+        let message = format!("the patient would be {years} years old");
+        found.refuse("age", message, &[(&birth.pointer, ""), (&plan.pointer, "")], "correct the date of birth");
+    }
+}
+
+/// An earlier session was on an earlier day; two on one day are one session.
+fn sessions_before_plan(sessions: &[EarlierSession], plan: &Moment, found: &mut Refusals<'_>) {
+    let dates = || {
+        sessions.iter().enumerate().map(|(index, session)| (format!("/earlier_sessions/{index}/date"), session.date))
+    };
+    for (pointer, _) in dates().filter(|(_, date)| date.0 >= plan.earliest) {
+        let marks = [(pointer.as_str(), "an earlier session"), (plan.pointer.as_str(), plan.name)];
+        let message = "an earlier session is not before the planned treatment";
+        found.refuse(
+            "date-order",
+            message,
+            &marks,
+            "list earlier sessions only; the treatment itself belongs in `treatment`",
+        );
+    }
+    found.duplicates("the earlier sessions", dates());
+}
+
+/// Sleeping earlier than waking means after midnight; the same time leaves no day.
+fn waking_hours(record: &Record, found: &mut Refusals<'_>) {
+    if record.patient.wakes == record.patient.sleeps {
+        found.refuse(
+            "waking-hours",
+            "the patient wakes and sleeps at the same time",
+            &[("/patient/sleeps", ""), ("/patient/wakes", "")],
+            "write when the patient gets up and when the patient goes to sleep",
+        );
+    }
+}
+
+/// The treatment as done: on the planned day or the next, and each time of it in order.
+fn done(treatment: &Treatment, plan: &Moment, found: &mut Refusals<'_>) {
+    let last_pulse = Moment::on("/treatment/last_pulse", "the last pulse", treatment.last_pulse.0.date());
+    last_pulse.must_not_be_before(plan, found);
+    if last_pulse.earliest - plan.latest > TimeDelta::days(1) {
+        let marks = [(last_pulse.pointer.as_str(), last_pulse.name), (plan.pointer.as_str(), plan.name)];
+        let help = "write in `plan` the start of the treatment that was done";
+        found.refuse("off-plan", "the treatment was done more than a day after its plan", &marks, help);
+    }
+    leaving(treatment, found);
+    clinic_doses(treatment, plan, found);
+}
+
+fn leaving(treatment: &Treatment, found: &mut Refusals<'_>) {
+    let marks = [("/treatment/leaves", "leaves"), ("/treatment/last_pulse", "the last pulse")];
+    let stay = treatment.leaves.0 - treatment.last_pulse.0;
+    if stay < TimeDelta::zero() {
+        found.refuse("time-order", "the patient leaves before the last pulse", &marks, "correct one of the two times");
+    } else if stay > LONGEST_STAY {
+        let message = "the patient leaves more than a day after the last pulse";
+        found.refuse("time-order", message, &marks, "correct one of the two times");
+    }
+}
+
+/// A dose may be given before the planned hour, to a patient who came early, but not on an earlier day.
+fn clinic_doses(treatment: &Treatment, plan: &Moment, found: &mut Refusals<'_>) {
+    for (index, dose) in treatment.clinic_doses.iter().enumerate() {
+        let pointer = format!("/treatment/clinic_doses/{index}/at");
+        Moment::on(&pointer, "a dose in the clinic", dose.at.0.date()).must_not_be_before(plan, found);
+        if dose.at > treatment.leaves {
+            let marks = [(pointer.as_str(), "the dose"), ("/treatment/leaves", "leaves")];
+            let help = "correct one of the two times; doses at home are not recorded here";
+            found.refuse("time-order", "a dose in the clinic is after the patient leaves", &marks, help);
+        }
+    }
+    let doses = treatment.clinic_doses.iter().enumerate();
+    let doses = doses
+        .map(|(index, dose)| (format!("/treatment/clinic_doses/{index}/drug"), format!("{} {}", dose.drug, dose.at)));
+    found.duplicates("the doses in the clinic", doses);
+}

@@ -1,0 +1,108 @@
+//! Contradictions: a file of the right form that cannot be true.
+//!
+//! Refused is only what cannot be, however incomplete dates are read. What is true but unwise is a finding, not a
+//! contradiction. Where no source is named the rule follows from the words themselves.
+
+mod course;
+mod dates;
+mod eye;
+mod practice;
+mod references;
+mod texts;
+
+use std::collections::BTreeMap;
+
+use super::Record;
+use super::formulary::Formulary;
+use super::locate::Spans;
+use super::profile::{FrontOfEye, Profile};
+use crate::diag::{Diagnostic, Report, shown};
+
+/// Everything in a record that contradicts itself.
+///
+/// `front` says how much of the eye lies in front of the zero of the lens distance. A record that came from no file
+/// has no places: give `Spans::default()`.
+#[must_use]
+pub fn record(record: &Record, spans: &Spans, front: &FrontOfEye) -> Report {
+    let mut found = Refusals { spans, report: Report::default() };
+    texts::check(record, &mut found);
+    dates::check(record, &mut found);
+    eye::check(record, front, &mut found);
+    course::check(record, &mut found);
+    found.language("/patient/language", &record.patient.language);
+    found.report
+}
+
+/// Everything in a practice profile that contradicts itself.
+#[must_use]
+pub fn profile(profile: &Profile, spans: &Spans) -> Report {
+    let mut found = Refusals { spans, report: Report::default() };
+    texts::check(profile, &mut found);
+    practice::check(profile, &mut found);
+    found.report
+}
+
+/// Everything in a record that points at something the practice does not have.
+#[must_use]
+pub fn references(record: &Record, profile: &Profile, formulary: &Formulary, spans: &Spans) -> Report {
+    let mut found = Refusals { spans, report: Report::default() };
+    references::of_record(record, profile, formulary, &mut found);
+    found.report
+}
+
+/// Everything in a profile that points at a drug the formulary does not have.
+#[must_use]
+pub fn regimens(profile: &Profile, formulary: &Formulary, spans: &Spans) -> Report {
+    let mut found = Refusals { spans, report: Report::default() };
+    references::of_profile(profile, formulary, &mut found);
+    found.report
+}
+
+/// A pointer into the file, and what is said beside it.
+type Mark<'a> = (&'a str, &'a str);
+
+/// The refusals found so far.
+struct Refusals<'a> {
+    spans: &'a Spans,
+    report: Report,
+}
+
+impl Refusals<'_> {
+    /// Refuses; the first mark is the main place.
+    fn refuse(&mut self, code: &'static str, message: impl Into<String>, marks: &[Mark<'_>], help: impl Into<String>) {
+        let wrong = Diagnostic::error(code, message).help(help);
+        let marked = marks.iter().fold(wrong, |wrong, (pointer, text)| wrong.at(self.spans.value(pointer), *text));
+        self.report.add(marked);
+    }
+
+    /// Refuses every value that stands twice. `what` names the list in words.
+    fn duplicates<T: Ord + ToString>(&mut self, what: &str, values: impl Iterator<Item = (String, T)>) {
+        let mut seen: BTreeMap<T, String> = BTreeMap::new();
+        for (pointer, value) in values {
+            match seen.get(&value) {
+                Some(first) => self.refuse(
+                    "duplicate",
+                    format!("{} stands twice among {what}", shown(&value.to_string())),
+                    &[(&pointer, "again here"), (first, "first here")],
+                    "keep one of the two, or correct one",
+                ),
+                None => {
+                    seen.insert(value, pointer);
+                }
+            }
+        }
+    }
+
+    /// Refuses a language that is no language tag (BCP 47, read by Unicode rules).
+    fn language(&mut self, pointer: &str, tag: &str) {
+        if tag.parse::<unic_langid::LanguageIdentifier>().is_err() {
+            let message = format!("{} is not a language tag", shown(tag));
+            self.refuse("language-tag", message, &[(pointer, "")], "write language and region like en-US");
+        }
+    }
+}
+
+/// Millimetres and millijoules as they are said: to two decimals.
+fn rounded(number: f64) -> f64 {
+    (number * 100.0).round() / 100.0
+}

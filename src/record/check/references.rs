@@ -1,0 +1,76 @@
+//! Names in a record, or in the regimens of a profile, that point at something the practice has.
+
+use chrono::{Datelike, NaiveDateTime};
+
+use super::{Refusals, shown};
+use crate::record::Record;
+use crate::record::formulary::Formulary;
+use crate::record::load::nearest;
+use crate::record::profile::Profile;
+
+/// Surgeon, regimen, visits, language and drugs of a record.
+pub(super) fn of_record(record: &Record, profile: &Profile, formulary: &Formulary, found: &mut Refusals<'_>) {
+    let plan = &record.plan;
+    let surgeons: Vec<&str> = profile.surgeons.iter().map(|surgeon| surgeon.id.as_str()).collect();
+    let regimens: Vec<&str> = profile.regimens.iter().map(|regimen| regimen.id.as_str()).collect();
+    let visits: Vec<&str> = profile.visits.iter().map(|visit| visit.id.as_str()).collect();
+    let languages: Vec<&str> = profile.practice.languages.iter().map(String::as_str).collect();
+    known("surgeon", "/plan/surgeon", &plan.surgeon, &surgeons, found);
+    known("regimen", "/plan/regimen", &plan.regimen, &regimens, found);
+    known("language", "/patient/language", &record.patient.language, &languages, found);
+    for (index, booked) in plan.visits.iter().enumerate() {
+        known("visit", &format!("/plan/visits/{index}/visit"), &booked.visit, &visits, found);
+        bookable(&format!("/plan/visits/{index}/at"), booked.at.0, record, profile, found);
+    }
+    for (list, drugs) in [("dilating", &plan.dilating), ("numbing", &plan.numbing)] {
+        for (index, drug) in drugs.iter().enumerate() {
+            known_drug(&format!("/plan/{list}/{index}"), drug, formulary, found);
+        }
+    }
+    let doses = record.treatment.iter().flat_map(|done| &done.clinic_doses).enumerate();
+    for (index, dose) in doses {
+        known_drug(&format!("/treatment/clinic_doses/{index}/drug"), &dose.drug, formulary, found);
+    }
+}
+
+/// A visit is after the day of treatment, and at a time a patient can be seen.
+fn bookable(pointer: &str, at: NaiveDateTime, record: &Record, profile: &Profile, found: &mut Refusals<'_>) {
+    let treated = record.treatment.as_ref().map_or(record.plan.start.0, |done| done.last_pulse.0).date();
+    let hours = profile.hours.get(&at.date().weekday().into());
+    let closed = profile.closed_days.iter().any(|day| day.0 == at.date());
+    let open = hours.is_some_and(|hours| hours.opens.0 <= at.time() && at.time() <= hours.closes.0) && !closed;
+    if at.date() <= treated {
+        let help = "write a time after the day of treatment, or take the visit out";
+        found.refuse("booked-visit", "this visit is not after the treatment", &[(pointer, "")], help);
+    } else if !open {
+        let help = "write a time within the opening hours of the profile, or take the visit out";
+        found.refuse("booked-visit", "the practice is closed at this time", &[(pointer, "")], help);
+    }
+}
+
+/// Drugs of the regimens.
+pub(super) fn of_profile(profile: &Profile, formulary: &Formulary, found: &mut Refusals<'_>) {
+    for (at, regimen) in profile.regimens.iter().enumerate() {
+        for (index, course) in regimen.drops.iter().enumerate() {
+            known_drug(&format!("/regimens/{at}/drops/{index}/drug"), &course.drug, formulary, found);
+        }
+    }
+}
+
+fn known_drug(pointer: &str, key: &str, formulary: &Formulary, found: &mut Refusals<'_>) {
+    let keys: Vec<&str> = formulary.drugs().map(|drug| drug.key.as_str()).collect();
+    if !keys.contains(&key) {
+        let help = match nearest::word(key, &keys) {
+            Some(near) => format!("write `{near}`"),
+            None => "write the key of a drug in templates/formulary.toml".to_owned(),
+        };
+        found.refuse("unknown-drug", format!("the formulary has no drug {}", shown(key)), &[(pointer, "")], help);
+    }
+}
+
+fn known(what: &str, pointer: &str, id: &str, ids: &[&str], found: &mut Refusals<'_>) {
+    if !ids.contains(&id) {
+        let message = format!("the practice has no {what} {}", shown(id));
+        found.refuse("unknown-name", message, &[(pointer, "")], format!("write one of {}", ids.join(", ")));
+    }
+}

@@ -1,0 +1,174 @@
+//! The plan, earlier sessions, the treatment as done, and what clinicians answered.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::date::{Date, LocalTime};
+use super::known::{Answer, Known};
+
+/// The treatment as planned.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Plan {
+    /// Start, local time of the practice.
+    pub start: LocalTime,
+    /// Id of the surgeon in the practice profile.
+    #[schemars(length(min = 1, max = 40))]
+    pub surgeon: String,
+    /// Room or place within the practice.
+    #[schemars(length(min = 1, max = 120))]
+    pub place: String,
+    /// Planned energy of one pulse, mJ.
+    #[serde(default)]
+    pub pulse_energy_mj: Known<EnergyRange>,
+    /// Through which focus of a multifocal implant the target will be aimed at.
+    #[serde(default)]
+    pub aiming: Aiming,
+    /// Enlarge the opening of the capsule in the same session.
+    #[serde(default)]
+    pub enlarge_opening: Answer,
+    /// Id of the regimen in the practice profile.
+    #[schemars(length(min = 1, max = 40))]
+    pub regimen: String,
+    /// Visits that are booked already; the others fall on the days the practice's visit plan gives.
+    #[serde(default)]
+    #[schemars(length(max = 12))]
+    pub visits: Vec<BookedVisit>,
+    /// Dilating drops to be used, keys of the formulary.
+    #[serde(default)]
+    #[schemars(length(max = 4), inner(length(min = 1, max = 60)))]
+    pub dilating: Vec<String>,
+    /// Numbing drops to be used, keys of the formulary.
+    #[serde(default)]
+    #[schemars(length(max = 4), inner(length(min = 1, max = 60)))]
+    pub numbing: Vec<String>,
+}
+
+/// A visit with its booked time.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BookedVisit {
+    /// Id of the visit in the practice profile.
+    #[schemars(length(min = 1, max = 40))]
+    pub visit: String,
+    /// When, within opening hours and after the day of treatment.
+    pub at: LocalTime,
+}
+
+/// A range of pulse energy, mJ.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EnergyRange {
+    /// Lowest, mJ.
+    #[schemars(range(min = 0.1, max = 50))]
+    pub lowest: f64,
+    /// Highest, mJ.
+    #[schemars(range(min = 0.1, max = 50))]
+    pub highest: f64,
+}
+
+/// Through which focus the target is aimed at.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Aiming {
+    /// The far focus.
+    Far,
+    /// The near focus.
+    Near,
+    /// Not recorded.
+    #[default]
+    Unknown,
+}
+
+/// An earlier session on this eye.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EarlierSession {
+    /// When.
+    pub date: Date,
+    /// Energy in all, mJ.
+    #[serde(default)]
+    #[schemars(range(min = 0.1, max = 20000))]
+    pub energy_mj: Known<f64>,
+}
+
+/// The treatment as done.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Treatment {
+    /// Pulses by energy.
+    #[schemars(length(min = 1, max = 40))]
+    pub rows: Vec<PulseRow>,
+    /// End of the last pulse.
+    pub last_pulse: LocalTime,
+    /// When the patient leaves the clinic.
+    pub leaves: LocalTime,
+    /// Pressure before the laser, mmHg.
+    #[serde(default)]
+    #[schemars(range(min = 1, max = 80))]
+    pub pressure_before_mmhg: Known<f64>,
+    /// Pressure after the laser, mmHg.
+    #[serde(default)]
+    #[schemars(range(min = 1, max = 80))]
+    pub pressure_after_mmhg: Known<f64>,
+    /// Doses of the regimen given in the clinic.
+    #[serde(default)]
+    #[schemars(length(max = 20))]
+    pub clinic_doses: Vec<ClinicDose>,
+    /// What happened that was not meant to.
+    #[serde(default)]
+    #[schemars(length(max = 10))]
+    pub events: Vec<Event>,
+}
+
+/// Pulses of one energy.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PulseRow {
+    /// Energy of a single pulse, mJ.
+    #[schemars(range(min = 0.1, max = 50))]
+    pub pulse_energy_mj: f64,
+    /// Count of single pulses: a burst of three counts three.
+    #[schemars(range(min = 1, max = 5000))]
+    pub pulses: u32,
+}
+
+/// A dose given in the clinic.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ClinicDose {
+    /// Key of the drug in the formulary.
+    #[schemars(length(min = 1, max = 60))]
+    pub drug: String,
+    /// When.
+    pub at: LocalTime,
+}
+
+/// An event during or right after the laser.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Event {
+    /// What, for the surgeon's sheet.
+    #[schemars(length(min = 1, max = 200))]
+    pub what: String,
+    /// The surgeon's own words to the patient about it; they print on the aftercare page.
+    #[schemars(length(min = 1, max = 1000))]
+    pub words: String,
+}
+
+/// A clinician's answer to a `stop` or `ask`.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FindingAnswer {
+    /// Id of the finding, as printed on the surgeon's sheet.
+    #[schemars(length(min = 1, max = 120))]
+    pub finding: String,
+    /// Who answers.
+    #[schemars(length(min = 1, max = 120))]
+    pub by: String,
+    /// When.
+    pub on: Date,
+    /// Why it is right to go on.
+    #[schemars(length(min = 1, max = 500))]
+    pub reason: String,
+}

@@ -1,0 +1,463 @@
+//! The formulary: which drugs a practice may name, and what their labels say of the handling.
+//!
+//! It is data that a surgeon reads and edits (`templates/formulary.toml`). Whether a drug suits a patient is not
+//! said here but by the drug rules, which name drugs by [`Selector`].
+
+use std::collections::BTreeMap;
+use std::fmt;
+use std::ops::Range;
+use std::str::FromStr;
+
+use serde::de::IntoDeserializer;
+use serde::de::value::StrDeserializer;
+use serde::{Deserialize, Serialize};
+use serde_with::{DeserializeFromStr, SerializeDisplay};
+use toml::Spanned;
+
+use super::profile::Labels;
+use crate::assets::Assets;
+
+/// All drugs, in the order of their keys.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Formulary {
+    drugs: BTreeMap<String, Drug>,
+}
+
+/// One product: a drug in one strength, with one kind of preservative.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Drug {
+    /// The name that regimens and records use: lower-case letters, digits and underscores.
+    pub key: String,
+    /// Generic name as on a US bottle, lower case; it prints on the patient's pages.
+    pub name: String,
+    /// Strength as on a US bottle, for example `2% and 0.5%`.
+    pub strength: String,
+    /// Code of the anatomical therapeutic chemical classification.
+    pub atc: String,
+    /// The groups it belongs to; at least one.
+    pub groups: Vec<Group>,
+    /// What it is made up as.
+    pub form: Form,
+    /// The preservative of the usual product.
+    pub preservative: Preservative,
+    /// Whether it has to be shaken.
+    pub shake: bool,
+    /// One unit holds one dose and is thrown away after it.
+    #[serde(default)]
+    pub single_dose: bool,
+    /// Days an opened bottle may be used, if a label or custom says so.
+    #[serde(default)]
+    pub in_use_days: Option<u32>,
+    /// Least time to another drop by the US label, minutes.
+    #[serde(default)]
+    pub gap_minutes_us: Option<u32>,
+    /// Least time to another drop by the EU or UK product information, minutes.
+    #[serde(default)]
+    pub gap_minutes_eu_uk: Option<u32>,
+    /// Least time between two doses of this drug, minutes.
+    pub min_same_drug_minutes: u32,
+    /// Used in the clinic only, never handed to a patient.
+    pub clinic_only: bool,
+    /// Whether the drug rules cover it.
+    pub rules: RuleCover,
+    /// Where its values come from; at least one.
+    pub sources: Vec<Source>,
+}
+
+impl Drug {
+    /// Least time to another drop, minutes, by the labels that count.
+    ///
+    /// A label that names no gap leaves the other to decide; `None` if neither names one, and the practice's own
+    /// distance between drops holds.
+    #[must_use]
+    pub fn gap_minutes(&self, labels: Labels) -> Option<u32> {
+        let (us, eu_uk) = (self.gap_minutes_us, self.gap_minutes_eu_uk);
+        match labels {
+            Labels::Us => us.or(eu_uk),
+            Labels::EuUk => eu_uk.or(us),
+            Labels::Stricter => us.max(eu_uk),
+        }
+    }
+
+    /// Whether the drug belongs to a group.
+    #[must_use]
+    pub fn is_in(&self, group: Group) -> bool {
+        self.groups.contains(&group)
+    }
+
+    /// Whether it holds, or may hold, a preservative: a preservative that is not known counts as each of them.
+    #[must_use]
+    pub fn may_hold(&self, preservative: Preservative) -> bool {
+        self.preservative == preservative || self.preservative == Preservative::Unknown
+    }
+}
+
+/// Groups of drugs that rules speak of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Group {
+    /// Beta-blockers, alone or combined.
+    BetaBlocker,
+    /// Carbonic anhydrase inhibitors as drops, alone or combined.
+    CarbonicAnhydraseInhibitor,
+    /// Alpha-2 agonists.
+    AlphaAgonist,
+    /// Corticosteroids.
+    Steroid,
+    /// Anti-inflammatory drops without steroid.
+    Nsaid,
+    /// Prostaglandin analogues.
+    Prostaglandin,
+    /// Dilating drops.
+    Mydriatic,
+    /// Numbing drops.
+    Anaesthetic,
+    /// Gels that couple a contact lens to the eye.
+    CouplingGel,
+    /// Artificial tears.
+    Lubricant,
+    /// Carbonic anhydrase inhibitors as tablets.
+    OralCarbonicAnhydraseInhibitor,
+}
+
+/// What a drug is made up as, in the order in which drops of one time are taken: thin before thick, because a thick one
+/// keeps out what follows. Convention of the trade; only "ointment last" was seen written in a secondary source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Form {
+    /// Drops, clear.
+    Solution,
+    /// Drops, to be shaken.
+    Suspension,
+    /// Gel.
+    Gel,
+    /// Ointment.
+    Ointment,
+    /// Tablet.
+    Tablet,
+}
+
+impl Form {
+    /// Place in the order of drugs taken at one time; 0 comes first.
+    #[must_use]
+    pub fn order(self) -> u8 {
+        self as u8
+    }
+}
+
+/// Preservatives as far as rules need them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Preservative {
+    /// Benzalkonium chloride.
+    Benzalkonium,
+    /// Another one.
+    Other,
+    /// None.
+    None,
+    /// Differs between products, or not known.
+    Unknown,
+}
+
+/// Whether the drug rules cover a drug.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RuleCover {
+    /// Yes.
+    Complete,
+    /// No, or not enough: a clinician has to be asked.
+    None,
+}
+
+/// Where a value comes from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Source {
+    /// Which value.
+    pub what: String,
+    /// Label with regulator and revision, paper, or "common practice, no source".
+    pub cite: String,
+    /// How sure we are of it.
+    pub mark: Mark,
+}
+
+/// How sure we are of a source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Mark {
+    /// Read in a copy or excerpt of the source.
+    Seen,
+    /// From memory: to be checked against the current label.
+    Memory,
+}
+
+/// What a drug rule applies to: `group:steroid` or `drug:brinzolamide`.
+#[derive(Debug, Clone, PartialEq, Eq, SerializeDisplay, DeserializeFromStr)]
+pub enum Selector {
+    /// Every drug of a group.
+    Group(Group),
+    /// One drug by key.
+    Drug(String),
+}
+
+impl Selector {
+    /// Whether it means this drug.
+    #[must_use]
+    pub fn covers(&self, drug: &Drug) -> bool {
+        match self {
+            Self::Group(group) => drug.is_in(*group),
+            Self::Drug(key) => drug.key == *key,
+        }
+    }
+}
+
+impl FromStr for Selector {
+    type Err = String;
+    fn from_str(text: &str) -> Result<Self, String> {
+        match text.split_once(':') {
+            Some(("group", name)) => {
+                let name: StrDeserializer<'_, serde::de::value::Error> = name.into_deserializer();
+                Group::deserialize(name).map(Self::Group).map_err(|error| error.to_string())
+            }
+            Some(("drug", key)) if is_key(key) => Ok(Self::Drug(key.into())),
+            _ => Err(format!("{text:?} names no drug: write \"group:steroid\" or \"drug:brinzolamide\"")),
+        }
+    }
+}
+
+impl fmt::Display for Selector {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Group(group) => {
+                f.write_str("group:")?;
+                group.serialize(f)
+            }
+            Self::Drug(key) => write!(f, "drug:{key}"),
+        }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Written {
+    drug: Vec<Spanned<Drug>>,
+}
+
+impl Formulary {
+    /// Reads a formulary.
+    ///
+    /// # Errors
+    /// Text for a person, one problem a line, each with its line number: what TOML or the table of fields refuses, a
+    /// key used twice, a value that is blank, out of range or without a source.
+    pub fn parse(text: &str) -> Result<Self, String> {
+        let written: Written =
+            toml::from_str(text).map_err(|error| at(text, error.span().unwrap_or_default(), error.message()))?;
+        let mut drugs = BTreeMap::new();
+        let mut problems = Vec::new();
+        for spanned in written.drug {
+            let span = spanned.span();
+            let drug = spanned.into_inner();
+            problems.extend(faults(&drug).into_iter().map(|fault| at(text, span.clone(), &fault)));
+            if drugs.contains_key(&drug.key) {
+                problems.push(at(text, span, &format!("two drugs have the key {:?}: rename one", drug.key)));
+            } else {
+                drugs.insert(drug.key.clone(), drug);
+            }
+        }
+        if drugs.is_empty() {
+            problems.push("line 1: the formulary names no drug: add a [[drug]] table".into());
+        }
+        if problems.is_empty() { Ok(Self { drugs }) } else { Err(problems.join("\n")) }
+    }
+
+    /// Reads `templates/formulary.toml`; drugs of the practice's own folder replace those with the same key or are added.
+    ///
+    /// # Errors
+    /// As [`Formulary::parse`], with the name of the file.
+    pub fn load(assets: &Assets) -> Result<Self, String> {
+        let mut drugs = BTreeMap::new();
+        for (path, text) in assets.layers("templates/formulary.toml") {
+            drugs.extend(Self::parse(&text).map_err(|error| format!("{path}: {error}"))?.drugs);
+        }
+        Ok(Self { drugs })
+    }
+
+    /// The drug with this key.
+    #[must_use]
+    pub fn get(&self, key: &str) -> Option<&Drug> {
+        self.drugs.get(key)
+    }
+
+    /// All drugs, in the order of their keys.
+    pub fn drugs(&self) -> impl Iterator<Item = &Drug> {
+        self.drugs.values()
+    }
+
+    /// The drugs a selector means. None at all means that a rule speaks of a drug nobody can plan: refuse the rule.
+    pub fn select<'a>(&'a self, selector: &'a Selector) -> impl Iterator<Item = &'a Drug> {
+        self.drugs().filter(|drug| selector.covers(drug))
+    }
+}
+
+/// `line 12: what is wrong`.
+fn at(text: &str, span: Range<usize>, what: &str) -> String {
+    let before = text.get(..span.start).unwrap_or(text);
+    format!("line {}: {what}", before.matches('\n').count() + 1)
+}
+
+fn is_key(text: &str) -> bool {
+    text.starts_with(|c: char| c.is_ascii_lowercase())
+        && text.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
+}
+
+/// What is wrong with one drug, beyond the shape that serde checks.
+fn faults(drug: &Drug) -> Vec<String> {
+    let name = &drug.key;
+    let mut faults = Vec::new();
+    let mut refuse = |wrong: bool, what: &str| {
+        if wrong {
+            faults.push(format!("drug {name:?}: {what}"));
+        }
+    };
+    refuse(!is_key(name), "the key may hold lower-case letters, digits and underscores, a letter first");
+    refuse(blank(&drug.name) || drug.name.chars().any(char::is_uppercase), "write the generic name in lower case");
+    refuse(blank(&drug.strength), "write the strength");
+    refuse(blank(&drug.atc), "write the ATC code");
+    refuse(drug.groups.is_empty(), "name at least one group");
+    refuse(drug.form == Form::Suspension && !drug.shake, "a suspension is shaken: write shake = true");
+    refuse(drug.in_use_days.is_some_and(|days| !(1..=365).contains(&days)), "in_use_days goes from 1 to 365");
+    refuse(drug.in_use_days.is_some() && drug.single_dose, "a single-dose unit has no in_use_days");
+    let gaps = [drug.gap_minutes_us, drug.gap_minutes_eu_uk];
+    refuse(gaps.into_iter().flatten().any(|gap| !(1..=60).contains(&gap)), "a gap goes from 1 to 60 minutes");
+    refuse(!(1..=1440).contains(&drug.min_same_drug_minutes), "min_same_drug_minutes goes from 1 to 1440");
+    refuse(drug.sources.is_empty(), "name at least one source");
+    refuse(
+        drug.sources.iter().any(|source| blank(&source.what) || blank(&source.cite)),
+        "a source needs what and cite",
+    );
+    faults
+}
+
+fn blank(text: &str) -> bool {
+    text.trim().is_empty()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const OURS: &str = include_str!("../../templates/formulary.toml");
+
+    /// A drug that is fine, to be spoilt by a test.
+    const FINE: &str = r#"
+[[drug]]
+key = "a_drop"
+name = "a drop"
+strength = "1%"
+atc = "S01"
+groups = ["steroid"]
+form = "suspension"
+preservative = "unknown"
+shake = true
+gap_minutes_us = 5
+min_same_drug_minutes = 60
+clinic_only = false
+rules = "none"
+sources = [{ what = "all", cite = "invented for this test", mark = "memory" }]
+"#;
+
+    fn refusal(text: &str) -> String {
+        Formulary::parse(text).expect_err("has to be refused")
+    }
+
+    #[test]
+    fn ours_is_read_and_every_value_has_a_source() {
+        let ours = Formulary::parse(OURS).expect("the formulary of the program");
+        for drug in ours.drugs() {
+            assert!(!drug.sources.is_empty(), "{}", drug.key);
+            for source in &drug.sources {
+                assert!(!blank(&source.what) && !blank(&source.cite), "{}", drug.key);
+                assert!(
+                    !source.cite.contains("http") && !source.cite.contains("www."),
+                    "{}: {}",
+                    drug.key,
+                    source.cite
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_key_used_twice_is_refused_at_the_second() {
+        assert_eq!(refusal(&[FINE, FINE].concat()), "line 17: two drugs have the key \"a_drop\": rename one");
+    }
+
+    #[test]
+    fn what_is_missing_or_unknown_is_refused_at_its_line() {
+        let cases = [
+            (FINE.replace("shake = true", "shake = true\nshaken = true"), "line 11: unknown field `shaken`"),
+            (FINE.replace("\"steroid\"", "\"steriod\""), "line 7: unknown variant `steriod`"),
+            (
+                FINE.replace("[{ what = \"all\", cite = \"invented for this test\", mark = \"memory\" }]", "[]"),
+                "line 2: drug \"a_drop\": name at least one source",
+            ),
+            (FINE.replace("invented for this test", " "), "line 2: drug \"a_drop\": a source needs"),
+            (FINE.replace("shake = true", "shake = false"), "line 2: drug \"a_drop\": a suspension is shaken"),
+            (FINE.replace("min_same_drug_minutes = 60\n", ""), "line 2: missing field `min_same_drug_minutes`"),
+            (FINE.replace("= 5", "= 0"), "line 2: drug \"a_drop\": a gap goes from"),
+        ];
+        for (text, expected) in cases {
+            let said = refusal(&text);
+            assert!(said.starts_with(expected), "{said}\nshould begin with\n{expected}");
+        }
+        assert!(refusal("drug = []").contains("names no drug"));
+    }
+
+    #[test]
+    fn every_problem_is_named_at_once() {
+        let spoilt = FINE.replace("1%", "").replace("a drop", "A drop");
+        assert_eq!(refusal(&spoilt).lines().count(), 2);
+    }
+
+    /// Gaps: US label of brinzolamide 10 minutes (seen), EU 5 (from memory); UK single-dose dorzolamide and timolol 10 (seen).
+    #[test]
+    fn the_stricter_label_has_the_longer_gap() {
+        let ours = Formulary::parse(OURS).expect("the formulary of the program");
+        let gaps =
+            |key| [Labels::Us, Labels::EuUk, Labels::Stricter].map(|l| ours.get(key).expect("a key").gap_minutes(l));
+        assert_eq!(gaps("brinzolamide"), [Some(10), Some(5), Some(10)]);
+        assert_eq!(gaps("dorzolamide_timolol"), [Some(5), Some(10), Some(10)]);
+        assert_eq!(gaps("dorzolamide_timolol_pf"), [Some(10); 3]);
+        assert_eq!(gaps("phenylephrine"), [None; 3]);
+    }
+
+    #[test]
+    fn a_selector_is_a_group_or_a_drug_and_reads_as_it_writes() {
+        let ours = Formulary::parse(OURS).expect("the formulary of the program");
+        for text in ["group:oral_carbonic_anhydrase_inhibitor", "drug:brinzolamide"] {
+            let selector: Selector = text.parse().expect(text);
+            assert_eq!(selector.to_string(), text);
+            assert_eq!(ours.select(&selector).count(), 1);
+        }
+        for wrong in ["steroid", "group:steroids", "group:", "drug:", "drug:Timolol", "drug: timolol"] {
+            assert!(wrong.parse::<Selector>().is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn a_preservative_not_known_counts_as_benzalkonium() {
+        let ours = Formulary::parse(OURS).expect("the formulary of the program");
+        let may = |key| ours.get(key).expect("a key").may_hold(Preservative::Benzalkonium);
+        assert_eq!(
+            ["timolol", "hypromellose_gel", "dorzolamide_timolol_pf", "tetracaine"].map(may),
+            [true, true, false, false]
+        );
+    }
+
+    #[test]
+    fn solutions_come_before_suspensions_and_ointments_last() {
+        let order = [Form::Solution, Form::Suspension, Form::Gel, Form::Ointment].map(Form::order);
+        assert_eq!(order, [0, 1, 2, 3]);
+    }
+}

@@ -1,0 +1,260 @@
+//! The form a file must have, as the types of the record describe it.
+
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+use std::sync::{Arc, LazyLock, Mutex, PoisonError};
+
+use jsonschema::Validator;
+use schemars::JsonSchema;
+use serde_json::{Map, Value};
+
+/// The JSON Schema of one type, ready to validate.
+pub(super) struct Form {
+    schema: Value,
+    pub(super) validator: Validator,
+}
+
+/// Building a validator costs more than using it: one for each type, kept.
+static FORMS: LazyLock<Mutex<BTreeMap<Cow<'static, str>, Arc<Form>>>> = LazyLock::new(Mutex::default);
+
+impl Form {
+    /// The form of a type.
+    pub(super) fn of<T: JsonSchema>() -> Arc<Self> {
+        let mut forms = FORMS.lock().unwrap_or_else(PoisonError::into_inner);
+        Arc::clone(forms.entry(T::schema_id()).or_insert_with(|| Arc::new(Self::build::<T>())))
+    }
+
+    fn build<T: JsonSchema>() -> Self {
+        let schema = Value::from(schemars::schema_for!(T));
+        let validator = jsonschema::validator_for(&schema).expect("the schema of our own types is a valid schema");
+        Self { schema, validator }
+    }
+
+    /// The whole file as a field.
+    pub(super) fn root(&self) -> Field<'_> {
+        Field { form: self, node: &self.schema }
+    }
+
+    /// What may stand at a pointer; none where no key of the form leads.
+    pub(super) fn field(&self, pointer: &str) -> Option<Field<'_>> {
+        let tokens = pointer.split('/').skip(1);
+        tokens
+            .map(|token| token.replace("~1", "/").replace("~0", "~"))
+            .try_fold(self.root(), |field, token| field.child(&token))
+    }
+
+    /// The tables in which a key exists, as pointers; entries of lists are left out.
+    pub(super) fn tables_with(&self, key: &str) -> Vec<String> {
+        let mut tables = Vec::new();
+        find_tables(self.root(), "", key, &mut tables);
+        tables
+    }
+}
+
+fn find_tables(table: Field<'_>, pointer: &str, key: &str, tables: &mut Vec<String>) {
+    for name in table.keys() {
+        if name == key {
+            tables.push(pointer.to_owned());
+        }
+        if let Some(below) = table.child(name).filter(|below| below.kind() == Kind::Table) {
+            find_tables(below, &format!("{pointer}/{name}"), key, tables);
+        }
+    }
+}
+
+/// One place of the form: what may stand there.
+#[derive(Clone, Copy)]
+pub(super) struct Field<'a> {
+    form: &'a Form,
+    node: &'a Value,
+}
+
+/// What kind of value a field takes, leaving aside `unknown`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Kind<'a> {
+    /// One of these words.
+    Words(Vec<&'a str>),
+    /// A table with exactly one of these keys.
+    OneKey(Vec<&'a str>),
+    /// A number.
+    Number,
+    /// A whole number.
+    Whole,
+    /// Text.
+    Text,
+    /// True or false.
+    Flag,
+    /// A list.
+    List,
+    /// A table.
+    Table,
+}
+
+impl<'a> Field<'a> {
+    fn with(self, node: &'a Value) -> Self {
+        Self { node, ..self }
+    }
+
+    /// The definition a reference leads to; the field itself when it is none.
+    fn target(self) -> Self {
+        let definition = self.reference().and_then(|name| self.form.schema["$defs"].get(name));
+        definition.map_or(self, |node| self.with(node))
+    }
+
+    fn reference(self) -> Option<&'a str> {
+        self.node.get("$ref").and_then(Value::as_str)?.strip_prefix("#/$defs/")
+    }
+
+    fn branches(self, of: &str) -> impl Iterator<Item = Self> {
+        self.node.get(of).and_then(Value::as_array).into_iter().flatten().map(move |node| self.with(node))
+    }
+
+    /// The field without the alternatives `unknown` and nothing.
+    fn core(self) -> Self {
+        let target = self.target();
+        let is_value = |branch: &Self| branch.node.get("const").is_none() && branch.node["type"] != "null";
+        target.branches("anyOf").find(is_value).map_or(target, Self::target)
+    }
+
+    /// The name of the type behind the field, for example `PartialDate`.
+    pub(super) fn type_name(self) -> Option<&'a str> {
+        self.reference().or_else(|| self.branches("anyOf").find_map(Self::reference))
+    }
+
+    /// The field one step down.
+    pub(super) fn child(self, token: &str) -> Option<Self> {
+        let core = self.core();
+        let listed = core.node.get("properties").and_then(|properties| properties.get(token));
+        let entry = || self.limit("items").filter(|_| token.parse::<usize>().is_ok());
+        listed
+            .or_else(entry)
+            .map(|node| self.with(node))
+            .or_else(|| core.branches("oneOf").find_map(|branch| branch.child(token)))
+    }
+
+    /// The keys of a table.
+    pub(super) fn keys(self) -> Vec<&'a str> {
+        self.properties().map(|properties| properties.keys().map(String::as_str).collect()).unwrap_or_default()
+    }
+
+    fn properties(self) -> Option<&'a Map<String, Value>> {
+        self.core().node.get("properties").and_then(Value::as_object)
+    }
+
+    /// The keys a table must have.
+    pub(super) fn required(self) -> Vec<&'a str> {
+        let required = self.core().node.get("required").and_then(Value::as_array);
+        required.into_iter().flatten().filter_map(Value::as_str).collect()
+    }
+
+    /// What kind of value it takes.
+    pub(super) fn kind(self) -> Kind<'a> {
+        let core = self.core();
+        if let Some(words) = core.words() {
+            return Kind::Words(words);
+        }
+        let keys: Vec<_> = core.branches("oneOf").flat_map(Self::keys).collect();
+        if !keys.is_empty() {
+            return Kind::OneKey(keys);
+        }
+        match core.node["type"].as_str() {
+            Some("number") => Kind::Number,
+            Some("integer") => Kind::Whole,
+            Some("boolean") => Kind::Flag,
+            Some("array") => Kind::List,
+            Some("object") => Kind::Table,
+            _ => Kind::Text,
+        }
+    }
+
+    /// The words of a choice: written as one list, or one by one with a description each.
+    fn words(self) -> Option<Vec<&'a str>> {
+        let listed = self.node.get("enum").and_then(Value::as_array).into_iter().flatten();
+        let single = self.branches("oneOf").flat_map(|branch| {
+            let list = branch.node.get("enum").and_then(Value::as_array).into_iter().flatten();
+            branch.node.get("const").into_iter().chain(list)
+        });
+        let words: Vec<_> = listed.chain(single).filter_map(Value::as_str).collect();
+        (!words.is_empty()).then_some(words)
+    }
+
+    /// True when `unknown` may be written beside the values of its kind.
+    pub(super) fn may_be_unknown(self) -> bool {
+        self.target().branches("anyOf").any(|branch| branch.node["const"] == "unknown")
+    }
+
+    /// Lowest and highest allowed number.
+    pub(super) fn range(self) -> (Option<&'a Value>, Option<&'a Value>) {
+        (self.limit("minimum"), self.limit("maximum"))
+    }
+
+    /// A limit on the field itself or on the type behind it.
+    pub(super) fn limit(self, keyword: &str) -> Option<&'a Value> {
+        self.node.get(keyword).or_else(|| self.core().node.get(keyword))
+    }
+
+    /// What the field is for: the first sentence written beside it.
+    pub(super) fn purpose(self) -> Option<&'a str> {
+        self.node.get("description").and_then(Value::as_str)
+    }
+
+    /// How a text with a form of its own is written: the description beside its pattern.
+    pub(super) fn how_to_write(self) -> Option<&'a str> {
+        let core = self.core();
+        core.node.get("pattern").and_then(|_| core.purpose())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::{Record, profile::Profile};
+
+    #[test]
+    fn the_form_knows_every_kind_of_field() {
+        let form = Form::of::<Record>();
+        let kind = |pointer: &str| form.field(pointer).expect(pointer).kind();
+        assert_eq!(kind("/eye/side"), Kind::Words(vec!["right", "left"]));
+        assert_eq!(kind("/eye/axial_length_mm"), Kind::Number);
+        assert_eq!(kind("/eye/implant/adds_d"), Kind::List);
+        assert_eq!(kind("/eye/implant/adds_d/3"), Kind::Number);
+        assert_eq!(kind("/case/revision"), Kind::Whole);
+        assert_eq!(kind("/patient/birth_date"), Kind::Text);
+        assert_eq!(kind("/treatment"), Kind::Table);
+        assert!(form.field("/eye/axial_length_cm").is_none());
+        assert!(form.field("/eye/axial_length_mm").unwrap().may_be_unknown());
+        assert_eq!(form.tables_with("lens"), ["/eye"]);
+        assert_eq!(form.tables_with("glaucoma"), ["/history"]);
+        let form = Form::of::<Profile>();
+        let length = form.field("/regimens/0/drops/0/length").unwrap();
+        assert_eq!(length.kind(), Kind::OneKey(vec!["dates", "doses"]));
+        assert_eq!(form.field("/hours").unwrap().keys().len(), 7);
+    }
+
+    /// A limit that the derive cannot place is silently left out of the schema; this finds it.
+    #[test]
+    fn every_number_has_a_range_and_every_text_a_limit() {
+        for form in [Form::of::<Record>(), Form::of::<Profile>()] {
+            let mut open = Vec::new();
+            without_limit(form.root(), "", &mut open);
+            assert_eq!(open, Vec::<String>::new());
+        }
+    }
+
+    fn without_limit(field: Field<'_>, pointer: &str, open: &mut Vec<String>) {
+        let missing = match field.kind() {
+            Kind::Number | Kind::Whole => field.limit("minimum").is_none() || field.limit("maximum").is_none(),
+            Kind::Text => field.limit("maxLength").is_none() && field.how_to_write().is_none(),
+            Kind::List => field.limit("maxItems").is_none(),
+            _ => false,
+        };
+        if missing {
+            open.push(pointer.to_owned());
+        }
+        for key in field.keys().into_iter().chain(["0", "dates", "doses"]) {
+            if let Some(below) = field.child(key) {
+                without_limit(below, &format!("{pointer}/{key}"), open);
+            }
+        }
+    }
+}

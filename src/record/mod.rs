@@ -1,0 +1,81 @@
+//! Step 1: what the clinic wrote. Values only; every number derived from them is a fact (step 2).
+
+pub mod check;
+pub mod course;
+pub mod date;
+pub mod eye;
+pub mod formulary;
+pub mod health;
+pub mod known;
+pub mod load;
+pub mod locate;
+pub mod person;
+pub mod profile;
+pub mod vitreous;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use course::{EarlierSession, FindingAnswer, Plan, Treatment};
+use eye::{Eye, EyeHistory};
+use health::Health;
+use person::Patient;
+use vitreous::{Complaint, Detachment, Examination, Floater};
+
+/// A case record: what the clinic knows of one eye of one patient and its treatment.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Record {
+    /// Code and revision.
+    pub case: Case,
+    /// The patient.
+    pub patient: Patient,
+    /// Why the patient comes.
+    pub complaint: Complaint,
+    /// The eye.
+    pub eye: Eye,
+    /// What this eye has been through.
+    #[serde(default)]
+    pub history: EyeHistory,
+    /// The floater.
+    #[serde(default)]
+    pub floater: Floater,
+    /// The vitreous detachment.
+    #[serde(default)]
+    pub detachment: Detachment,
+    /// The last dilated examination of the retina.
+    #[serde(default)]
+    pub examination: Examination,
+    /// Health, allergies, medicines.
+    #[serde(default)]
+    pub health: Health,
+    /// The treatment as planned.
+    pub plan: Plan,
+    /// Earlier sessions on this eye.
+    #[serde(default)]
+    #[schemars(length(max = 20))]
+    pub earlier_sessions: Vec<EarlierSession>,
+    /// The treatment as done.
+    #[serde(default)]
+    pub treatment: Option<Treatment>,
+    /// Answers to findings.
+    #[serde(default)]
+    #[schemars(length(max = 60))]
+    pub answers: Vec<FindingAnswer>,
+    /// Own words of the surgeon to this patient, plain text, one paragraph each.
+    #[serde(default)]
+    #[schemars(length(max = 6), inner(length(min = 1, max = 1000)))]
+    pub surgeon_words: Vec<String>,
+}
+
+/// Code and revision of a case.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Case {
+    /// A code that says nothing about the patient: letters, digits and hyphens. It names files and documents.
+    #[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9-]{0,23}$"))]
+    pub code: String,
+    /// 1 for the first issue; one more for each reissue, which then says what it replaces.
+    #[schemars(range(min = 1, max = 999))]
+    pub revision: u32,
+}

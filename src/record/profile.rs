@@ -1,0 +1,407 @@
+//! The practice profile: the clinic, its hours, its surgeons, and the clinical values it has confirmed.
+
+use std::collections::BTreeMap;
+
+use chrono_tz::Tz;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::date::{Clock, Date};
+
+/// A practice profile.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Profile {
+    /// Name, address, zone, paper.
+    pub practice: Practice,
+    /// Opening hours by day of the week. A day left out is closed.
+    #[schemars(schema_with = "hours_by_day")]
+    pub hours: BTreeMap<Weekday, Hours>,
+    /// Dates the practice is closed.
+    #[serde(default)]
+    #[schemars(length(max = 400))]
+    pub closed_days: Vec<Date>,
+    /// Whom a patient phones, by hour.
+    #[schemars(length(min = 1, max = 6))]
+    pub phones: Vec<PhoneLine>,
+    /// Where a patient is seen when the practice is closed.
+    #[serde(default)]
+    pub out_of_hours: Option<OutOfHours>,
+    /// The surgeons.
+    #[schemars(length(min = 1, max = 60))]
+    pub surgeons: Vec<Surgeon>,
+    /// Limits used by facts and findings.
+    pub thresholds: Thresholds,
+    /// Drop regimens.
+    #[schemars(length(min = 1, max = 40))]
+    pub regimens: Vec<Regimen>,
+    /// Visits after treatment.
+    #[schemars(length(min = 1, max = 12))]
+    pub visits: Vec<VisitRule>,
+    /// Who confirmed the clinical values, when, and for which state of them.
+    #[serde(default)]
+    pub confirmation: Option<Confirmation>,
+}
+
+/// The practice itself.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Practice {
+    /// Name.
+    #[schemars(length(min = 1, max = 120))]
+    pub name: String,
+    /// Address, line by line.
+    #[schemars(length(min = 1, max = 6), inner(length(min = 1, max = 120)))]
+    pub address: Vec<String>,
+    /// IANA time zone, for example `America/New_York`.
+    pub time_zone: Zone,
+    /// Paper.
+    pub paper: Paper,
+    /// Languages pages may be printed in.
+    #[schemars(length(min = 1, max = 20), inner(length(min = 2, max = 35)))]
+    pub languages: Vec<String>,
+    /// Which drug labels count where they differ.
+    pub labels: Labels,
+    /// A line printed on every page, for example that it is an example.
+    #[serde(default)]
+    #[schemars(length(min = 1, max = 120))]
+    pub banner: Option<String>,
+}
+
+/// Paper sizes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Paper {
+    /// 8.5 by 11 inches.
+    UsLetter,
+    /// 210 by 297 millimetres.
+    A4,
+}
+
+/// An IANA time zone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde_with::SerializeDisplay, serde_with::DeserializeFromStr)]
+pub struct Zone(pub Tz);
+
+impl std::fmt::Display for Zone {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.0.name())
+    }
+}
+
+impl std::str::FromStr for Zone {
+    type Err = String;
+    fn from_str(text: &str) -> Result<Self, String> {
+        text.parse().map(Self).map_err(|_| "write an IANA time zone like America/New_York".into())
+    }
+}
+
+impl JsonSchema for Zone {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Zone".into()
+    }
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        schemars::json_schema!({
+            "type": "string",
+            "pattern": "^[A-Za-z0-9_+/-]{1,40}$",
+            "description": "an IANA time zone like America/New_York"
+        })
+    }
+}
+
+/// Which drug labels count where regulators differ.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Labels {
+    /// United States (FDA).
+    Us,
+    /// European Union and United Kingdom (EMA, MHRA).
+    EuUk,
+    /// The stricter of both.
+    Stricter,
+}
+
+/// Days of the week.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Weekday {
+    /// Monday.
+    Monday,
+    /// Tuesday.
+    Tuesday,
+    /// Wednesday.
+    Wednesday,
+    /// Thursday.
+    Thursday,
+    /// Friday.
+    Friday,
+    /// Saturday.
+    Saturday,
+    /// Sunday.
+    Sunday,
+}
+
+impl Weekday {
+    /// The week from Monday.
+    pub const ALL: [Self; 7] =
+        [Self::Monday, Self::Tuesday, Self::Wednesday, Self::Thursday, Self::Friday, Self::Saturday, Self::Sunday];
+}
+
+/// Opening hours with one key for each day; the derive would allow any key.
+fn hours_by_day(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
+    let hours = generator.subschema_for::<Hours>();
+    let days: serde_json::Map<_, _> = Weekday::ALL
+        .iter()
+        .filter_map(|day| serde_json::to_value(day).ok()?.as_str().map(|name| (name.to_owned(), hours.clone().into())))
+        .collect();
+    schemars::json_schema!({ "type": "object", "properties": days, "additionalProperties": false })
+}
+
+impl From<chrono::Weekday> for Weekday {
+    fn from(day: chrono::Weekday) -> Self {
+        match day {
+            chrono::Weekday::Mon => Self::Monday,
+            chrono::Weekday::Tue => Self::Tuesday,
+            chrono::Weekday::Wed => Self::Wednesday,
+            chrono::Weekday::Thu => Self::Thursday,
+            chrono::Weekday::Fri => Self::Friday,
+            chrono::Weekday::Sat => Self::Saturday,
+            chrono::Weekday::Sun => Self::Sunday,
+        }
+    }
+}
+
+/// Opening hours of one day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Hours {
+    /// Opens.
+    pub opens: Clock,
+    /// The last time a patient can still be seen.
+    pub closes: Clock,
+}
+
+/// A phone number and when it is answered.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PhoneLine {
+    /// Who answers.
+    #[schemars(length(min = 1, max = 80))]
+    pub who: String,
+    /// The number as it is to be printed.
+    #[schemars(length(min = 3, max = 40))]
+    pub number: String,
+    /// When it is answered.
+    pub answered: PhoneHours,
+}
+
+/// When a phone is answered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum PhoneHours {
+    /// While the practice is open.
+    OpeningHours,
+    /// When it is closed.
+    OutOfHours,
+    /// Day and night.
+    Always,
+}
+
+/// Where a patient is seen when the practice is closed.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OutOfHours {
+    /// Name of the place.
+    #[schemars(length(min = 1, max = 120))]
+    pub name: String,
+    /// Address, line by line.
+    #[schemars(length(min = 1, max = 6), inner(length(min = 1, max = 120)))]
+    pub address: Vec<String>,
+}
+
+/// A surgeon.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Surgeon {
+    /// Id used in case records.
+    #[schemars(length(min = 1, max = 40))]
+    pub id: String,
+    /// Name as printed.
+    #[schemars(length(min = 1, max = 120))]
+    pub name: String,
+    /// Role, for example "Ophthalmologist".
+    #[schemars(length(min = 1, max = 80))]
+    pub role: String,
+    /// True while the surgeon is beginning with this treatment.
+    #[serde(default)]
+    pub beginning: bool,
+}
+
+/// Limits of the practice. Unless a source stands beside one, they are common practice, no source.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Thresholds {
+    /// A detachment younger than this stops, months.
+    #[schemars(range(min = 0, max = 60))]
+    pub detachment_stop_months: u32,
+    /// A detachment younger than this is a caution, months.
+    #[schemars(range(min = 0, max = 60))]
+    pub detachment_caution_months: u32,
+    /// The retinal examination may be this old at treatment, days.
+    #[schemars(range(min = 1, max = 730))]
+    pub examination_max_days: u32,
+    /// Lens surgery within this time is recent, months.
+    #[schemars(range(min = 0, max = 60))]
+    pub recent_surgery_months: u32,
+    /// An opening of the capsule below this stops, mm.
+    #[schemars(range(min = 0.5, max = 10))]
+    pub opening_stop_mm: f64,
+    /// An opening of the capsule below this is a caution, mm.
+    #[schemars(range(min = 0.5, max = 10))]
+    pub opening_caution_mm: f64,
+    /// Less than this to retina or lens stops, mm.
+    #[schemars(range(min = 0.5, max = 10))]
+    pub clearance_stop_mm: f64,
+    /// Less than this to a natural lens is a caution, mm.
+    #[schemars(range(min = 0.5, max = 10))]
+    pub natural_lens_caution_mm: f64,
+    /// Less than this to the lens is a note, mm: entry limit of a trial, from memory.
+    #[schemars(range(min = 0.5, max = 10))]
+    pub lens_note_mm: f64,
+    /// From this axial length an eye is long, mm.
+    #[schemars(range(min = 20, max = 35))]
+    pub long_eye_mm: f64,
+    /// At or above this pressure the eye is at the limit, mmHg.
+    #[schemars(range(min = 10, max = 40))]
+    pub pressure_limit_mmhg: f64,
+    /// Pulses below this energy may not reach breakdown, mJ.
+    #[schemars(range(min = 0.1, max = 20))]
+    pub low_pulse_mj: f64,
+    /// Pulses above this energy are a caution, mJ.
+    #[schemars(range(min = 0.1, max = 50))]
+    pub high_pulse_mj: f64,
+    /// From this energy in one session the pressure is rechecked the same day, mJ.
+    #[schemars(range(min = 1, max = 20000))]
+    pub recheck_energy_mj: f64,
+    /// The recheck is this long after the last pulse, minutes.
+    #[schemars(range(min = 30, max = 480))]
+    pub recheck_after_minutes: u32,
+    /// If the clinic closes first, the recheck may be this early, minutes.
+    #[schemars(range(min = 15, max = 480))]
+    pub recheck_earliest_minutes: u32,
+    /// How long a session takes from start to last pulse, minutes; used to plan the recheck.
+    #[schemars(range(min = 5, max = 240))]
+    pub session_minutes: u32,
+    /// How long the patient should plan to be at the practice, minutes.
+    #[schemars(range(min = 15, max = 600))]
+    pub visit_minutes: u32,
+    /// Distance between different drops, minutes, where no label asks for more.
+    #[schemars(range(min = 5, max = 30))]
+    pub drop_gap_minutes: u32,
+    /// How long to keep the eye closed and press the inner corner after a drop, minutes.
+    #[schemars(range(min = 1, max = 10))]
+    pub closing_minutes: u32,
+    /// Least distance from cornea to the zero of the lens distance with no lens, an implant and a natural lens, mm
+    /// (from memory). Distances that leave less are refused.
+    pub front_of_eye_mm: FrontOfEye,
+}
+
+/// What lies in front of the zero of the lens distance, mm.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FrontOfEye {
+    /// Cornea to pupil plane, no lens.
+    #[schemars(range(min = 1, max = 10))]
+    pub none: f64,
+    /// Cornea to implant.
+    #[schemars(range(min = 1, max = 10))]
+    pub implant: f64,
+    /// Cornea to the back of the natural lens.
+    #[schemars(range(min = 1, max = 10))]
+    pub natural: f64,
+}
+
+/// A drop regimen.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Regimen {
+    /// Id used in case records.
+    #[schemars(length(min = 1, max = 40))]
+    pub id: String,
+    /// Name for the desk and the surgeon.
+    #[schemars(length(min = 1, max = 120))]
+    pub name: String,
+    /// What it rests on.
+    #[schemars(length(min = 1, max = 200))]
+    pub basis: String,
+    /// The drops, in any order; the program puts solutions before suspensions.
+    #[schemars(length(min = 1, max = 6))]
+    pub drops: Vec<DropCourse>,
+}
+
+/// One drug of a regimen.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DropCourse {
+    /// Key of the formulary.
+    #[schemars(length(min = 1, max = 60))]
+    pub drug: String,
+    /// Doses on each date (or slots a day for a fixed count).
+    #[schemars(range(min = 1, max = 8))]
+    pub per_day: u32,
+    /// How long.
+    pub length: CourseLength,
+    /// The first dose is given in the clinic after the laser.
+    #[serde(default)]
+    pub first_in_clinic: bool,
+}
+
+/// How long a drug is used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum CourseLength {
+    /// On this many dates, the treatment day being the first. A slot that has passed is dropped.
+    Dates(#[schemars(range(min = 1, max = 366))] u32),
+    /// This many doses in all. A slot that has passed moves to the next.
+    Doses(#[schemars(range(min = 1, max = 366))] u32),
+}
+
+/// A visit after treatment.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct VisitRule {
+    /// Id; the text of the visit is `visit.<id>` in the locale.
+    #[schemars(length(min = 1, max = 40))]
+    pub id: String,
+    /// Calendar days after treatment; moved on to the next open day.
+    #[schemars(range(min = 1, max = 400))]
+    pub after_days: u32,
+    /// For whom.
+    pub applies: VisitFor,
+    /// Time of day if known; the desk books it otherwise.
+    #[serde(default)]
+    pub at: Option<Clock>,
+}
+
+/// For whom a visit is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum VisitFor {
+    /// Everyone.
+    Everyone,
+    /// Eyes at risk of a pressure rise keep it; for the others it is kept free in case the pressure is raised.
+    PressureRisk,
+}
+
+/// A confirmation of the clinical values.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Confirmation {
+    /// Which clinician.
+    #[schemars(length(min = 1, max = 120))]
+    pub clinician: String,
+    /// When.
+    pub on: Date,
+    /// Hash printed by `vitreoleaf confirm`.
+    #[schemars(length(min = 8, max = 64))]
+    pub hash: String,
+}

@@ -1,0 +1,11 @@
+//! The one integration binary: each test binary links all of typst again.
+
+mod architecture;
+mod catalogue;
+mod cli;
+mod invalid;
+mod outside;
+mod packets;
+mod rules;
+mod samples;
+mod schedule;

@@ -1,0 +1,407 @@
+//! Step 6: the pages as blocks. A block knows nothing of paper; the layout lives in `templates/pages/`.
+//!
+//! Every string here is data. The layout prints it literally and never evaluates it.
+
+pub mod aftercare;
+mod calendar;
+pub mod consent;
+pub mod desk;
+pub mod sheet;
+pub mod surgeon;
+
+use serde::Serialize;
+
+pub use crate::content::inline::{Inline, Inlines};
+pub use crate::record::person::Print;
+pub use crate::record::profile::Paper;
+
+/// One finished page set (consent, aftercare, surgeon sheet or desk sheet), ready to be laid out.
+#[derive(Debug, Clone, Serialize)]
+pub struct Document {
+    /// Which page set this is.
+    pub page: Page,
+    /// BCP 47 language tag of the text, for example `en-US`.
+    pub language: String,
+    /// Paper size.
+    pub paper: Paper,
+    /// Size of print.
+    pub print: Print,
+    /// Title, printed as the first heading and kept as the title of the file.
+    pub title: String,
+    /// What stands at the top of every page.
+    pub header: Header,
+    /// What stands at the foot of every page.
+    pub footer: Footer,
+    /// A line across the top of every page (for example that all people are invented), if any.
+    pub banner: Option<String>,
+    /// The content, in reading order. The title is not repeated here.
+    pub blocks: Vec<Block>,
+}
+
+/// The four page sets.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Page {
+    /// For the patient, before the treatment: the consent packet.
+    Consent,
+    /// For the patient, after the treatment: aftercare with the drop calendar.
+    Aftercare,
+    /// For the surgeon.
+    Surgeon,
+    /// For the front desk.
+    Desk,
+}
+
+impl Page {
+    /// The word used in file names and document ids.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Consent => "consent",
+            Self::Aftercare => "aftercare",
+            Self::Surgeon => "surgeon",
+            Self::Desk => "desk",
+        }
+    }
+}
+
+/// The head of every page: two identifiers and the eye.
+#[derive(Debug, Clone, Serialize)]
+pub struct Header {
+    /// Name of the patient.
+    pub name: String,
+    /// Further identifiers in words: date of birth, record number.
+    pub identifiers: String,
+    /// The eye in words, for example "Right eye".
+    pub eye: String,
+}
+
+/// The foot of every page.
+#[derive(Debug, Clone, Serialize)]
+pub struct Footer {
+    /// Document id and version, and which version it replaces, in words.
+    pub document: String,
+    /// Name of the practice.
+    pub practice: String,
+    /// The word before the page number ("Page").
+    pub page: String,
+    /// The word between page number and page count ("of").
+    pub of: String,
+}
+
+/// A block of content.
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "kind")]
+pub enum Block {
+    /// A heading. Level 2 is the first below the title.
+    Heading {
+        /// 2 or 3.
+        level: u8,
+        /// Its text.
+        text: String,
+    },
+    /// A paragraph.
+    Paragraph {
+        /// Its text.
+        text: Inlines,
+    },
+    /// The one main message of the page, larger than the body.
+    Lead {
+        /// Its text.
+        text: Inlines,
+    },
+    /// A list.
+    List {
+        /// Numbered or not.
+        ordered: bool,
+        /// The items.
+        items: Vec<Inlines>,
+    },
+    /// Label and value pairs.
+    Pairs {
+        /// The pairs.
+        items: Vec<Pair>,
+    },
+    /// The warning signs: the most visible thing on the aftercare page.
+    Warning {
+        /// What it is, as a heading.
+        title: String,
+        /// The signs.
+        signs: Vec<Inlines>,
+        /// What to do.
+        action: Inlines,
+        /// Whom to phone at which hour.
+        phones: Vec<Phone>,
+    },
+    /// A boxed notice.
+    Notice {
+        /// How heavy the box is.
+        weight: Weight,
+        /// A short title.
+        title: String,
+        /// Its text.
+        text: Inlines,
+    },
+    /// One risk: what it is, what it could mean, how often. Kept on one page.
+    Risk {
+        /// Name, as a level 3 heading.
+        name: String,
+        /// Paragraphs.
+        text: Vec<Inlines>,
+    },
+    /// A picture of 100 figures, `filled` of them filled.
+    Figures {
+        /// How many of 100 are filled.
+        filled: u8,
+        /// What filled means.
+        filled_label: String,
+        /// What empty means.
+        empty_label: String,
+        /// Alternative text with the same number.
+        alt: String,
+    },
+    /// A table with one head row. Rows are never split.
+    Table {
+        /// What the table is, for screen readers and as a caption.
+        caption: String,
+        /// Column heads.
+        columns: Vec<String>,
+        /// Relative widths, one per column.
+        widths: Vec<u8>,
+        /// Rows of cells. The first cell is the head of its row.
+        rows: Vec<Vec<Inlines>>,
+    },
+    /// An appointment the patient must keep.
+    Appointment {
+        /// What it is.
+        title: String,
+        /// Weekday, date and time in words.
+        when: String,
+        /// Where.
+        place: String,
+        /// What to bring, and why it matters.
+        text: Inlines,
+    },
+    /// The drop calendar: each date once, one box per dose.
+    Calendar(Calendar),
+    /// A strip of the whole course over time.
+    Strip(Strip),
+    /// The eye seen from the side with the target and its clearances, to scale. Surgeon sheet.
+    Clearances(Clearances),
+    /// A labelled pair of eyes from the patient's point of view with the treated eye marked.
+    Eyes {
+        /// `right` or `left`.
+        side: String,
+        /// "Your right eye".
+        right: String,
+        /// "Your left eye".
+        left: String,
+        /// "The laser treats this eye".
+        mark: String,
+        /// Alternative text.
+        alt: String,
+    },
+    /// Things to tick, each with an optional blank to fill in by hand.
+    Checklist {
+        /// The items.
+        items: Vec<Check>,
+    },
+    /// A yes/no question the patient answers by hand.
+    Choice {
+        /// The question.
+        question: Inlines,
+        /// The answers, each with an empty box.
+        options: Vec<String>,
+    },
+    /// Blank ruled lines for handwriting.
+    Lines {
+        /// What to write there.
+        label: String,
+        /// How many lines.
+        count: u8,
+    },
+    /// The sentence that is signed, with the blocks of those who sign. Never split from each other.
+    Signatures {
+        /// Heading above it (level 2).
+        title: String,
+        /// The sentence or sentences.
+        sentence: Vec<Inlines>,
+        /// Who signs.
+        signers: Vec<Signer>,
+    },
+    /// Numbered sources.
+    References {
+        /// In order of their numbers from 1.
+        items: Vec<Inlines>,
+    },
+    /// Start a new page here.
+    PageBreak,
+}
+
+/// A label with its value.
+#[derive(Debug, Clone, Serialize)]
+pub struct Pair {
+    /// The label.
+    pub label: String,
+    /// The value.
+    pub value: Inlines,
+}
+
+/// A phone number with the hours it is for.
+#[derive(Debug, Clone, Serialize)]
+pub struct Phone {
+    /// When: "Monday to Friday, 8:00 AM to 5:00 PM".
+    pub hours: String,
+    /// Who answers.
+    pub who: String,
+    /// The number.
+    pub number: String,
+}
+
+/// How heavy a notice looks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Weight {
+    /// A thin frame.
+    Light,
+    /// A thick frame: must be seen.
+    Heavy,
+}
+
+/// The drop calendar of one table.
+#[derive(Debug, Clone, Serialize)]
+pub struct Calendar {
+    /// Head of the date column.
+    pub date_head: String,
+    /// One column per drug.
+    pub drugs: Vec<CalendarDrug>,
+    /// The word beside a box that is printed ticked, for example "given".
+    pub given_word: String,
+    /// One row per date.
+    pub days: Vec<CalendarDay>,
+}
+
+/// Head of one drug's column.
+#[derive(Debug, Clone, Serialize)]
+pub struct CalendarDrug {
+    /// Generic name and strength as on the bottle.
+    pub name: String,
+    /// The eye, in words.
+    pub eye: String,
+    /// One short line under it, for example "Shake the bottle".
+    pub note: String,
+}
+
+/// One date of the calendar.
+#[derive(Debug, Clone, Serialize)]
+pub struct CalendarDay {
+    /// Weekday in words.
+    pub weekday: String,
+    /// Day and month in words (the year stands in the head of the column).
+    pub date: String,
+    /// A mark under the date, for example "Day of the laser".
+    pub mark: String,
+    /// One text per drug, under its doses: "Last one, then stop" on its last date. Empty: none.
+    pub stops: Vec<String>,
+    /// One cell per drug: its doses in order of time. Empty: none that day.
+    pub doses: Vec<Vec<DoseBox>>,
+}
+
+/// One box to tick.
+#[derive(Debug, Clone, Serialize)]
+pub struct DoseBox {
+    /// Clock time.
+    pub time: String,
+    /// Period of the day in words ("morning"), or empty.
+    pub period: String,
+    /// True when the dose was given in the clinic: the box is printed ticked, with
+    /// [`Calendar::given_word`] in place of the period.
+    pub given: bool,
+}
+
+/// The whole course as bars over the days.
+#[derive(Debug, Clone, Serialize)]
+pub struct Strip {
+    /// Alternative text: the same in words.
+    pub alt: String,
+    /// Labels of the days, in order, short ("Aug 7").
+    pub days: Vec<String>,
+    /// One bar per drug and step.
+    pub bars: Vec<Bar>,
+    /// Visits, as marks.
+    pub marks: Vec<Mark>,
+}
+
+/// One bar of the strip.
+#[derive(Debug, Clone, Serialize)]
+pub struct Bar {
+    /// Drug.
+    pub label: String,
+    /// Index of the first day.
+    pub from: u16,
+    /// Index of the last day.
+    pub to: u16,
+    /// Text in the bar, for example "6 drops a day".
+    pub text: String,
+}
+
+/// A mark on the strip.
+#[derive(Debug, Clone, Serialize)]
+pub struct Mark {
+    /// Index of the day.
+    pub day: u16,
+    /// What happens then.
+    pub label: String,
+}
+
+/// The target in the eye, along the axis, in millimetres from the lens (or pupil plane).
+#[derive(Debug, Clone, Serialize)]
+pub struct Clearances {
+    /// What the zero of the scale is: "Back of the natural lens", "Lens implant", "Pupil plane".
+    pub zero_label: String,
+    /// "Retina".
+    pub retina_label: String,
+    /// Target from zero, mm.
+    pub target_mm: f64,
+    /// Retina from zero, mm.
+    pub retina_mm: f64,
+    /// Margin that must stay free in front of the retina, mm.
+    pub retina_margin_mm: f64,
+    /// Margin that must stay free behind the lens, mm (0 when there is no lens).
+    pub lens_margin_mm: f64,
+    /// Label of the target, with its distances in words: the drawing prints no number but its scale.
+    pub target_label: String,
+    /// What the hatched margins are, with their numbers, for the legend.
+    pub margin_label: String,
+    /// Second foci: position from zero in mm and label.
+    pub foci: Vec<Focus>,
+    /// Alternative text with all numbers.
+    pub alt: String,
+}
+
+/// A second focus of an implant.
+#[derive(Debug, Clone, Serialize)]
+pub struct Focus {
+    /// From zero, mm.
+    pub at_mm: f64,
+    /// What it is.
+    pub label: String,
+}
+
+/// Something to tick.
+#[derive(Debug, Clone, Serialize)]
+pub struct Check {
+    /// What.
+    pub text: Inlines,
+    /// Blanks to fill in by hand, each with its label ("Initials", "Time").
+    pub blanks: Vec<String>,
+}
+
+/// One who signs.
+#[derive(Debug, Clone, Serialize)]
+pub struct Signer {
+    /// Role and what the signature means.
+    pub role: String,
+    /// Blanks, never filled in by the program: "Signature", "Printed name", "Date", "Time".
+    pub blanks: Vec<String>,
+}

@@ -1,0 +1,303 @@
+//! What every page set is built from, and the head and foot they share.
+
+use chrono::NaiveDate;
+
+use super::{Block, Document, Footer, Header, Inline, Inlines, Page, Pair, Phone};
+use crate::content::markdown::Piece;
+use crate::content::{Content, Said};
+use crate::facts::{Facts, Moment};
+use crate::findings::Findings;
+use crate::plan::Plan;
+use crate::record::Record;
+use crate::record::eye::Side;
+use crate::record::formulary::Formulary;
+use crate::record::profile::{PhoneHours, Profile};
+
+/// Why a page cannot be built, in words that say what to do.
+pub type Built<T> = Result<T, String>;
+
+/// Everything a page is built from.
+#[derive(Debug, Clone, Copy)]
+pub struct Sheet<'a> {
+    /// The case record.
+    pub record: &'a Record,
+    /// The practice profile.
+    pub profile: &'a Profile,
+    /// The formulary.
+    pub formulary: &'a Formulary,
+    /// The facts.
+    pub facts: &'a Facts,
+    /// The findings.
+    pub findings: &'a Findings,
+    /// The plan.
+    pub plan: &'a Plan,
+    /// The text of this page set.
+    pub content: &'a Content,
+    /// Before or after.
+    pub moment: Moment,
+    /// Date of issue, local.
+    pub issued: NaiveDate,
+    /// Why the patient's pages are withheld, if they are.
+    pub withheld: Option<Withheld>,
+    /// Whether the patient's page of this moment is made at all.
+    pub patient_page: bool,
+}
+
+/// Why the patient's pages are withheld.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Withheld {
+    /// A finding waits for a clinician's answer.
+    Findings,
+    /// The clinical values of the practice are not confirmed.
+    Unconfirmed,
+    /// The clinical values changed since they were confirmed.
+    Stale,
+    /// The drops cannot be dated, for example because the patient goes to sleep before they can all be taken.
+    Undated,
+}
+
+impl<'a> Sheet<'a> {
+    /// A page set with the head and foot of every page.
+    pub(super) fn document(&self, page: Page, title: String, blocks: Vec<Block>) -> Built<Document> {
+        Ok(Document {
+            page,
+            language: self.content.locale.tag.clone(),
+            paper: self.profile.practice.paper,
+            print: match page {
+                Page::Consent | Page::Aftercare => self.record.patient.print,
+                Page::Surgeon | Page::Desk => super::Print::Standard,
+            },
+            title,
+            header: self.header()?,
+            footer: self.footer(page)?,
+            banner: self.profile.practice.banner.clone(),
+            blocks,
+        })
+    }
+
+    fn header(&self) -> Built<Header> {
+        let patient = &self.record.patient;
+        let date = self.content.locale.date(patient.birth_date.0);
+        let born = self.text("page.born", &[("date", &date)])?;
+        let record = self.text("page.record", &[("number", &patient.record_number)])?;
+        Ok(Header {
+            name: patient.name.clone(),
+            identifiers: format!("{born}, {record}"),
+            eye: self.text(self.side("eye.right_cap", "eye.left_cap"), &[])?,
+        })
+    }
+
+    fn footer(&self, page: Page) -> Built<Footer> {
+        let revision = self.record.case.revision;
+        let key = if revision > 1 { "page.replaces" } else { "page.document" };
+        Ok(Footer {
+            document: self.text(
+                key,
+                &[
+                    ("id", &self.document_id(page)),
+                    ("revision", &revision.to_string()),
+                    ("before", &(revision.saturating_sub(1)).to_string()),
+                    ("date", &self.content.locale.date(self.issued)),
+                ],
+            )?,
+            practice: self.profile.practice.name.clone(),
+            page: self.text("page.page", &[])?,
+            of: self.text("page.of", &[])?,
+        })
+    }
+
+    /// Id of a document: case code, moment and page; never the record number.
+    pub(super) fn document_id(&self, page: Page) -> String {
+        document_id(self.record, self.moment, page)
+    }
+
+    /// One of two keys by the side.
+    pub(super) fn side<'k>(&self, right: &'k str, left: &'k str) -> &'k str {
+        match self.record.eye.side {
+            Side::Right => right,
+            Side::Left => left,
+        }
+    }
+
+    /// A text of the language.
+    pub(crate) fn text(&self, key: &str, values: &[(&str, &str)]) -> Built<String> {
+        self.content.text(key, values)
+    }
+
+    /// A text of the language with emphasis.
+    pub(super) fn inline(&self, key: &str, values: &[(&str, &str)]) -> Built<Inlines> {
+        self.content.inline(key, values)
+    }
+
+    /// From the second version on: that older pages are to be thrown away.
+    pub(super) fn replaces(&self) -> Built<Vec<Block>> {
+        match self.record.case.revision {
+            0 | 1 => Ok(Vec::new()),
+            revision => {
+                let before = (revision - 1).to_string();
+                Ok(vec![self.paragraph("page.throw_away", &[("before", &before)])?])
+            }
+        }
+    }
+
+    /// A heading below the title.
+    pub(super) fn heading(&self, key: &str) -> Built<Block> {
+        Ok(Block::Heading { level: 2, text: self.text(key, &[])? })
+    }
+
+    /// A paragraph.
+    pub(super) fn paragraph(&self, key: &str, values: &[(&str, &str)]) -> Built<Block> {
+        Ok(Block::Paragraph { text: self.inline(key, values)? })
+    }
+
+    /// A label with a value.
+    pub(super) fn pair(&self, label: &str, value: Inlines) -> Built<Pair> {
+        Ok(Pair { label: self.text(label, &[])?, value })
+    }
+
+    /// Weekday, date and time in words.
+    pub(super) fn when(&self, at: chrono::NaiveDateTime) -> Built<String> {
+        let date = self.content.locale.full_date(at.date());
+        let time = self.content.locale.time(at.time())?;
+        self.text("time.at", &[("date", &date), ("time", &time)])
+    }
+
+    /// Statements of a section as paragraphs and lists, under the section's heading; nothing if there are none.
+    pub(super) fn section(&self, page: &str, section: &str) -> Built<Vec<Block>> {
+        let said: Vec<&Said> = self.content.section(section).collect();
+        if said.is_empty() {
+            return Ok(Vec::new());
+        }
+        let mut blocks = vec![self.heading(&format!("{page}.{section}"))?];
+        blocks.extend(self.body(&said)?);
+        Ok(blocks)
+    }
+
+    /// Statements as blocks: items and steps join into one list, figures follow their statement.
+    pub(super) fn body(&self, said: &[&Said]) -> Built<Vec<Block>> {
+        use crate::content::catalog::Kind;
+        let mut blocks = Vec::new();
+        for said in said {
+            match said.kind {
+                Kind::Item | Kind::Point => add_item(&mut blocks, false, item(said)?),
+                Kind::Step => add_item(&mut blocks, true, item(said)?),
+                Kind::Lead => blocks.push(Block::Lead { text: item(said)? }),
+                _ => blocks.extend(said.pieces.iter().map(block)),
+            }
+            if let Some(id) = &said.figure {
+                blocks.push(self.figure(id)?);
+            }
+        }
+        Ok(blocks)
+    }
+
+    /// A picture of 100 figures; its labels and its alternative text carry the number of the evidence entry.
+    fn figure(&self, id: &str) -> Built<Block> {
+        let share = self.content.share(id)?;
+        if share.of != 100 {
+            return Err(format!("evidence {id} is below 1 in 100 and cannot be drawn as 100 figures"));
+        }
+        Ok(Block::Figures {
+            filled: u8::try_from(share.k).unwrap_or(100),
+            filled_label: self.text(&format!("figure.{id}.filled"), &[])?,
+            empty_label: self.text(&format!("figure.{id}.empty"), &[])?,
+            alt: self.text(&format!("figure.{id}.alt"), &[])?,
+        })
+    }
+
+    /// The surgeon's own words, if there are any.
+    pub(super) fn surgeon_words(&self, heading: &str) -> Built<Vec<Block>> {
+        let words = &self.record.surgeon_words;
+        if words.is_empty() {
+            return Ok(Vec::new());
+        }
+        let mut blocks = vec![self.heading(heading)?];
+        blocks.extend(words.iter().map(|text| Block::Paragraph { text: literal(text) }));
+        Ok(blocks)
+    }
+
+    /// Whom to phone at which hour.
+    pub(super) fn phones(&self) -> Built<Vec<Phone>> {
+        let hours = self.opening_hours()?;
+        let line = |phone: &crate::record::profile::PhoneLine| {
+            let hours = match phone.answered {
+                PhoneHours::OpeningHours => self.text("aftercare.phone_open", &[("hours", &hours)])?,
+                PhoneHours::OutOfHours => self.text("aftercare.phone_closed", &[])?,
+                PhoneHours::Always => self.text("aftercare.phone_always", &[])?,
+            };
+            Ok(Phone { hours, who: phone.who.clone(), number: phone.number.clone() })
+        };
+        self.profile.phones.iter().map(line).collect()
+    }
+
+    /// The phones as pairs: hours, then who and which number.
+    pub(super) fn phone_pairs(&self) -> Built<Vec<Pair>> {
+        let pair =
+            |phone: Phone| Pair { label: phone.hours, value: literal(&format!("{}, {}", phone.who, phone.number)) };
+        Ok(self.phones()?.into_iter().map(pair).collect())
+    }
+
+    /// Opening hours in words; days with the same hours in a row are joined.
+    fn opening_hours(&self) -> Built<String> {
+        let mut spans: Vec<(NaiveDate, NaiveDate, crate::record::profile::Hours)> = Vec::new();
+        // A Monday, only to name the days of the week.
+        let monday = NaiveDate::from_isoywd_opt(2026, 1, chrono::Weekday::Mon).unwrap_or_default();
+        for date in monday.iter_days().take(7) {
+            let Some(hours) = self.profile.hours.get(&chrono::Datelike::weekday(&date).into()) else {
+                continue;
+            };
+            match spans.last_mut() {
+                Some((_, last, same)) if last.succ_opt() == Some(date) && same == hours => {
+                    *last = date;
+                }
+                _ => spans.push((date, date, *hours)),
+            }
+        }
+        let locale = &self.content.locale;
+        let written = spans.into_iter().map(|(first, last, hours)| {
+            let times = [locale.time(hours.opens.0)?, locale.time(hours.closes.0)?];
+            let times = self.text("time.from_to", &[("from", &times[0]), ("to", &times[1])])?;
+            let days = [locale.weekday(first), locale.weekday(last)];
+            let days = match first == last {
+                true => days[0].clone(),
+                false => self.text("time.from_to", &[("from", &days[0]), ("to", &days[1])])?,
+            };
+            Ok(format!("{days}, {times}"))
+        });
+        Ok(written.collect::<Built<Vec<_>>>()?.join("; "))
+    }
+}
+
+/// Id of a document: case code, moment and page.
+#[must_use]
+pub fn document_id(record: &Record, moment: Moment, page: Page) -> String {
+    format!("{}-{}-{}", record.case.code, moment.word(), page.word())
+}
+
+/// Text of the record, printed literally.
+pub(super) fn literal(text: &str) -> Inlines {
+    vec![Inline::Text(text.to_owned())]
+}
+
+/// The one paragraph of an item, point, step, lead or sign.
+pub(super) fn item(said: &Said) -> Built<Inlines> {
+    match said.pieces.as_slice() {
+        [Piece::Paragraph(text)] => Ok(text.clone()),
+        _ => Err(format!("statement {}: one paragraph is expected", said.id)),
+    }
+}
+
+fn block(piece: &Piece) -> Block {
+    match piece {
+        Piece::Heading(level, text) => Block::Heading { level: (*level).clamp(2, 3), text: text.clone() },
+        Piece::Paragraph(text) => Block::Paragraph { text: text.clone() },
+        Piece::List(ordered, items) => Block::List { ordered: *ordered, items: items.clone() },
+    }
+}
+
+fn add_item(blocks: &mut Vec<Block>, ordered: bool, item: Inlines) {
+    match blocks.last_mut() {
+        Some(Block::List { ordered: same, items }) if *same == ordered => items.push(item),
+        _ => blocks.push(Block::List { ordered, items: vec![item] }),
+    }
+}

@@ -1,0 +1,130 @@
+//! Step 3: what follows from the facts for the surgeon. Rules are data (`templates/findings.toml`,
+//! `templates/drug-rules.toml`); this step only applies them.
+
+mod drug;
+mod rule;
+
+use serde::{Deserialize, Serialize};
+
+use crate::facts::{Facts, Moment};
+use crate::record::course::FindingAnswer;
+use crate::record::formulary::Drug;
+use crate::record::profile::Labels;
+
+pub use drug::{DrugRule, Unreviewed};
+pub use rule::{Rule, Rules};
+
+/// How much a finding weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Level {
+    /// Do not go on. Withholds the patient's pages until answered.
+    Stop,
+    /// A clinician must answer first. Withholds the patient's pages until answered.
+    Ask,
+    /// Go on with care.
+    Caution,
+    /// Good to know.
+    Note,
+}
+
+impl Level {
+    /// The word used in files and on pages.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Stop => "stop",
+            Self::Ask => "ask",
+            Self::Caution => "caution",
+            Self::Note => "note",
+        }
+    }
+
+    /// Whether it withholds a page until a clinician has answered.
+    #[must_use]
+    pub fn withholds(self) -> bool {
+        matches!(self, Self::Stop | Self::Ask)
+    }
+}
+
+/// One conclusion.
+#[derive(Debug, Clone)]
+pub struct Finding {
+    /// Stable id; an answer in the record names it.
+    pub id: String,
+    /// Level.
+    pub level: Level,
+    /// Short title.
+    pub title: String,
+    /// Text for the surgeon, with placeholders over the facts.
+    pub says: String,
+    /// What to do next, with placeholders over the facts.
+    pub next_step: String,
+    /// What it rests on.
+    pub basis: String,
+    /// The planned drug it speaks of, if it is about the drops.
+    pub drug: Option<String>,
+    /// Whether the drop plan hangs on it.
+    pub drops: bool,
+    /// Facts that were not recorded and on which it hangs.
+    pub unrecorded: Vec<String>,
+    /// The clinician's answer, if there is one.
+    pub answer: Option<FindingAnswer>,
+}
+
+impl Finding {
+    /// Whether it still withholds pages.
+    #[must_use]
+    pub fn open(&self) -> bool {
+        self.level.withholds() && self.answer.is_none()
+    }
+}
+
+/// The drugs of a case.
+#[derive(Debug, Clone, Copy)]
+pub struct Planned<'a> {
+    /// Drops the patient takes home.
+    pub home: &'a [&'a Drug],
+    /// Drops used in the clinic.
+    pub clinic: &'a [&'a Drug],
+}
+
+/// All findings of a case, heaviest first.
+#[derive(Debug, Clone, Default)]
+pub struct Findings(pub Vec<Finding>);
+
+impl Findings {
+    /// Applies all rules and attaches the answers of the record.
+    #[must_use]
+    pub fn evaluate(
+        rules: &Rules,
+        facts: &Facts,
+        drugs: Planned,
+        labels: Labels,
+        moment: Moment,
+        answers: &[FindingAnswer],
+    ) -> Self {
+        let general = rules.general.iter().filter_map(|rule| rule.apply(facts, moment));
+        let about_drops = drugs.home.iter().flat_map(|drug| drug::about(drug, rules, facts, labels));
+        let in_clinic = drugs.clinic.iter().flat_map(|drug| drug::in_clinic(drug, rules, facts, labels));
+        let mut all: Vec<Finding> = general.chain(about_drops).chain(in_clinic).collect();
+        for finding in &mut all {
+            finding.answer = answers.iter().find(|answer| answer.finding == finding.id).cloned();
+        }
+        // Stable: within a level the order of the files stays.
+        all.sort_by_key(|finding| finding.level);
+        Self(all)
+    }
+
+    /// Findings that still withhold the patient's pages at this moment.
+    pub fn withholding(&self, moment: Moment) -> impl Iterator<Item = &Finding> {
+        self.0.iter().filter(move |finding| finding.open() && (moment == Moment::Before || finding.drops))
+    }
+}
+
+/// Ids that answers of the record name although no such finding is raised.
+#[must_use]
+pub fn idle_answers<'a>(findings: &Findings, answers: &'a [FindingAnswer]) -> Vec<&'a str> {
+    let raised = |id: &str| findings.0.iter().any(|finding| finding.id == id);
+    answers.iter().map(|answer| answer.finding.as_str()).filter(|id| !raised(id)).collect()
+}

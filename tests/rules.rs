@@ -1,0 +1,266 @@
+//! Every drug rule and every finding has cases that a surgeon can read: `rules/<id>.toml`.
+//!
+//! ```toml
+//! [[hit]]                             # has to fire
+//! drug = "timolol"                    # drug rules only: the planned drug, taken home
+//! labels = "us"                       # us, eu_uk or stricter (when left out)
+//! facts = { asthma = "yes" }          # what differs from the quiet eye of rules/base.toml
+//! level = "stop"                      # the level it has to fire at
+//!
+//! [[miss]]                            # just must not fire
+//! drug = "dorzolamide"
+//! facts = { asthma = "yes" }
+//! ```
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use serde::Deserialize;
+use vitreoleaf::assets::Assets;
+use vitreoleaf::content::fill::Filler;
+use vitreoleaf::content::locale::Locale;
+use vitreoleaf::facts::{self, Moment, Value};
+use vitreoleaf::findings::{Findings, Planned, Rules};
+use vitreoleaf::record::formulary::{Drug, Formulary, Preservative, Selector};
+use vitreoleaf::record::profile::Labels;
+
+const FORMULARY: &str = include_str!("../templates/formulary.toml");
+const DRUG_RULES: &str = include_str!("../templates/drug-rules.toml");
+const FINDINGS: &str = include_str!("../templates/findings.toml");
+const BASE: &str = include_str!("rules/base.toml");
+
+type Facts = BTreeMap<String, String>;
+
+/// The level at which the drug rule or finding `id` fires on these facts, or `None`.
+///
+/// `drug` is given for drug rules. `values` holds the numbers and lists that the text of a finding uses: a text that
+/// cannot be filled is a failure too.
+fn evaluate(id: &str, drug: Option<&str>, labels: Labels, facts: &Facts, values: &toml::Table) -> Option<String> {
+    let assets = Assets::default();
+    let rules = Rules::load(&assets).expect("the rules load");
+    let formulary = formulary();
+    let words = facts.iter().map(|(name, word)| (name.clone(), Value::Choice(word.clone())));
+    let known = facts::Facts::given(&words.chain(values.iter().map(value)).collect());
+    let drugs: Vec<&Drug> = drug.into_iter().map(|key| formulary.get(key).expect("a drug")).collect();
+    let moment = if facts["moment"] == "after" { Moment::After } else { Moment::Before };
+    let drugs = Planned { home: &drugs, clinic: &[] };
+    let findings = Findings::evaluate(&rules, &known, drugs, labels, moment, &[]);
+    let wanted = drug.map_or_else(|| id.to_owned(), |key| format!("{id}-{key}"));
+    let finding = findings.0.iter().find(|finding| finding.id.trim_end_matches("-unrecorded") == wanted)?;
+    let locale = Arc::new(Locale::load(&assets, "en-US").expect("the words load"));
+    let filler = Filler::new(&locale, &Arc::default(), &known).expect("the facts can be written");
+    filler.fill(&finding.id, &finding.says).expect("the text can be filled");
+    Some(finding.level.word().to_owned())
+}
+
+/// A number or a list that the text of a finding may use.
+fn value((name, value): (&String, &toml::Value)) -> (String, Value) {
+    let value = match value {
+        toml::Value::Integer(number) => Value::Number(*number as f64),
+        toml::Value::Float(number) => Value::Number(*number),
+        toml::Value::Array(items) => Value::List(items.iter().map(ToString::to_string).collect()),
+        other => Value::Text(other.to_string()),
+    };
+    (name.clone(), value)
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Base {
+    facts: Facts,
+    values: toml::Table,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Cases {
+    #[serde(default)]
+    hit: Vec<Case>,
+    #[serde(default)]
+    miss: Vec<Case>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Case {
+    drug: Option<String>,
+    labels: Option<Labels>,
+    #[serde(default)]
+    facts: Facts,
+    level: Option<String>,
+}
+
+impl Case {
+    fn fires(&self, id: &str, base: &Base) -> Option<String> {
+        let mut facts = base.facts.clone();
+        facts.extend(self.facts.clone());
+        evaluate(id, self.drug.as_deref(), self.labels.unwrap_or(Labels::Stricter), &facts, &base.values)
+    }
+}
+
+fn base() -> Base {
+    toml::from_str(BASE).expect("rules/base.toml")
+}
+
+fn formulary() -> Formulary {
+    Formulary::parse(FORMULARY).expect("templates/formulary.toml")
+}
+
+/// The tables `[[name]]` of a file.
+fn tables(text: &str, name: &str) -> Vec<toml::Table> {
+    let mut all: toml::Table = toml::from_str(text).expect("a table");
+    all.remove(name).expect("tables of that name").try_into().expect("a list of tables")
+}
+
+fn text<'a>(table: &'a toml::Table, key: &str) -> &'a str {
+    table.get(key).and_then(toml::Value::as_str).unwrap_or_else(|| panic!("{key} is missing in {table}"))
+}
+
+fn rules() -> Vec<toml::Table> {
+    tables(DRUG_RULES, "rule")
+}
+
+fn findings() -> Vec<toml::Table> {
+    tables(FINDINGS, "finding")
+}
+
+/// Every id, and whether it is a drug rule.
+fn ids() -> Vec<(String, bool)> {
+    let id = |table: &toml::Table| text(table, "id").to_owned();
+    let rules = rules().iter().map(id).map(|id| (id, true)).collect::<Vec<_>>();
+    rules.into_iter().chain(findings().iter().map(id).map(|id| (id, false))).collect()
+}
+
+/// The case files by id.
+fn cases() -> BTreeMap<String, Cases> {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/rules");
+    let files = fs::read_dir(folder).expect("tests/rules").map(|entry| entry.expect("an entry").path());
+    files
+        .filter(|path| path.extension().is_some_and(|end| end == "toml") && !path.ends_with("base.toml"))
+        .map(|path| {
+            let id = path.file_stem().and_then(|stem| stem.to_str()).expect("a readable name").to_owned();
+            let cases =
+                toml::from_str(&fs::read_to_string(&path).expect(&id)).unwrap_or_else(|error| panic!("{id}: {error}"));
+            (id, cases)
+        })
+        .collect()
+}
+
+fn selectors(rule: &toml::Table) -> Vec<Selector> {
+    let drugs = rule.get("drugs").and_then(toml::Value::as_array).expect("drugs");
+    drugs.iter().map(|drug| drug.as_str().expect("a text").parse().expect("a selector")).collect()
+}
+
+#[test]
+fn every_rule_and_finding_has_a_hit_and_a_miss() {
+    let ids = ids();
+    let mut cases = cases();
+    let unique: BTreeSet<_> = ids.iter().map(|(id, _)| id).collect();
+    assert_eq!(unique.len(), ids.len(), "an id is used twice");
+    for (id, _) in &ids {
+        let cases = cases.remove(id).unwrap_or_else(|| panic!("write tests/rules/{id}.toml"));
+        assert!(!cases.hit.is_empty() && !cases.miss.is_empty(), "{id} needs a [[hit]] and a [[miss]]");
+    }
+    assert!(cases.is_empty(), "no rule or finding has the id {:?}", cases.keys());
+}
+
+#[test]
+fn every_case_is_well_formed() {
+    let (base, formulary, cases) = (base(), formulary(), cases());
+    for (id, is_drug_rule) in ids() {
+        let Cases { hit, miss } = &cases[&id];
+        assert!(hit.iter().all(|case| case.level.is_some()), "{id}: a hit says its level");
+        assert!(miss.iter().all(|case| case.level.is_none()), "{id}: a miss has no level");
+        for case in hit.iter().chain(miss) {
+            assert_eq!(case.drug.is_some(), is_drug_rule, "{id}: a drug rule names a drug, a finding none");
+            assert!(case.drug.as_ref().is_none_or(|key| formulary.get(key).is_some()), "{id}: {:?}", case.drug);
+            assert!(case.facts.keys().all(|fact| base.facts.contains_key(fact)), "{id}: {:?}", case.facts);
+        }
+    }
+}
+
+#[test]
+fn every_case_comes_out_as_written() {
+    let base = base();
+    let mut wrong = Vec::new();
+    for (id, Cases { hit, miss }) in cases() {
+        for (place, case) in hit.iter().enumerate().chain(miss.iter().enumerate()) {
+            let fired = case.fires(&id, &base);
+            if fired != case.level {
+                let kind = if case.level.is_some() { "hit" } else { "miss" };
+                let place = place + 1;
+                wrong.push(format!("{id}, {kind} {place}: expected {:?}, got {fired:?}", case.level));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
+}
+
+#[test]
+fn nothing_fires_on_the_quiet_eye() {
+    let (base, formulary) = (base(), formulary());
+    let always: BTreeSet<String> =
+        rules().iter().filter(|rule| rule.contains_key("always")).map(|rule| text(rule, "id").to_owned()).collect();
+    let quiet = |id: &str, drug| {
+        assert_eq!(evaluate(id, drug, Labels::Stricter, &base.facts, &base.values), None, "{id} {drug:?}")
+    };
+    for (id, is_drug_rule) in ids() {
+        if !is_drug_rule {
+            quiet(&id, None);
+        } else if !always.contains(&id) {
+            formulary.drugs().for_each(|drug| quiet(&id, Some(&drug.key)));
+        }
+    }
+}
+
+#[test]
+fn every_rule_speaks_of_drugs_that_exist() {
+    let formulary = formulary();
+    for rule in rules() {
+        for selector in selectors(&rule) {
+            assert!(formulary.select(&selector).next().is_some(), "{}: {selector} names no drug", text(&rule, "id"));
+        }
+    }
+}
+
+/// A new product that may hold benzalkonium cannot slip past the allergy rule by belonging to a group it does not name.
+#[test]
+fn the_benzalkonium_rule_covers_every_product_that_may_hold_it() {
+    let rules = rules();
+    let rule = rules.iter().find(|rule| text(rule, "id") == "R28").expect("R28");
+    let selectors = selectors(rule);
+    for drug in formulary().drugs().filter(|drug| drug.may_hold(Preservative::Benzalkonium)) {
+        assert!(selectors.iter().any(|selector| selector.covers(drug)), "R28 leaves out {}", drug.key);
+    }
+}
+
+/// A rule about a substance covers all its strengths and its preservative-free form: R17a and R17b count as R17.
+#[test]
+fn products_of_one_substance_have_the_same_rules() {
+    let (formulary, rules) = (formulary(), rules());
+    let numbers = |drug: &Drug| -> BTreeSet<String> {
+        let covers = |rule: &&toml::Table| selectors(rule).iter().any(|selector| selector.covers(drug));
+        let number = |rule: &toml::Table| text(rule, "id").trim_end_matches(char::is_alphabetic).to_owned();
+        rules.iter().filter(covers).map(number).collect()
+    };
+    let mut by_name: BTreeMap<&str, (&str, BTreeSet<String>)> = BTreeMap::new();
+    for drug in formulary.drugs() {
+        let (first, expected) = by_name.entry(&drug.name).or_insert_with(|| (&drug.key, numbers(drug)));
+        assert_eq!(numbers(drug), *expected, "{} and {first}", drug.key);
+    }
+}
+
+/// Texts hold only values that the case files know; whether a condition makes a value certain shows when a hit is filled.
+#[test]
+fn every_text_uses_known_values() {
+    let (base, environment) = (base(), minijinja::Environment::new());
+    for finding in findings() {
+        let template = environment.template_from_str(text(&finding, "says")).expect("a template");
+        let undeclared: BTreeSet<String> = template.undeclared_variables(true).into_iter().collect();
+        for name in undeclared {
+            assert!(base.values.contains_key(&name), "{}: {name} is no value", text(&finding, "id"));
+        }
+    }
+}

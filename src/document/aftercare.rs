@@ -1,0 +1,177 @@
+//! The aftercare packet: today's check and the warning signs first, then the calendar, then everything to look up.
+
+use super::calendar;
+use super::sheet::{Built, Sheet, item, literal};
+use super::{Block, Check, Document, Inline, Page, Print, Weight};
+use crate::facts::recheck::Recheck;
+use crate::plan::Visit;
+
+/// Builds the aftercare packet. `drops` is false while a clinician must first answer a finding about a drop: the page
+/// then says so and holds no drop plan; everything else always prints.
+///
+/// # Errors
+/// A text or number that is missing.
+pub fn build(sheet: &Sheet, drops: bool) -> Built<Document> {
+    let mut blocks = first_page(sheet, drops)?;
+    let plan = if drops { calendar::page(sheet)? } else { withheld(sheet)? };
+    let events = events(sheet)?;
+    let mut next = sheet.surgeon_words("aftercare.words")?;
+    next.extend(visits(sheet)?);
+    // An event comes before the calendar, and what follows from it (a word, a visit) stands beside it.
+    let parts = if events.is_empty() { [plan, next] } else { [[events, next].concat(), plan] };
+    blocks.extend(parts.concat());
+    blocks.extend(sheet.section("aftercare", "normal")?);
+    if drops {
+        blocks.extend(drop_plan(sheet)?);
+    }
+    for section in ["living", "remain", "late"] {
+        blocks.extend(sheet.section("aftercare", section)?);
+    }
+    let references = sheet.content.references()?;
+    if !references.is_empty() {
+        blocks.push(sheet.heading("page.references")?);
+        blocks.push(Block::References { items: references });
+    }
+    sheet.document(Page::Aftercare, sheet.text("aftercare.title", &[])?, blocks)
+}
+
+/// What to do, today's check and the warning signs on one page. In large print they need two; then the signs come first.
+fn first_page(sheet: &Sheet, drops: bool) -> Built<Vec<Block>> {
+    let mut lead = sheet.replaces()?;
+    match drops {
+        true => lead.extend(sheet.body(&sheet.content.section("first").collect::<Vec<_>>())?),
+        false => lead.push(Block::Lead { text: sheet.inline("aftercare.withheld_lead", &[])? }),
+    }
+    lead.extend(recheck(sheet)?);
+    let warning = warning(sheet)?;
+    Ok(match sheet.record.patient.print {
+        Print::Standard => lead.into_iter().chain([warning]).collect(),
+        Print::Large => std::iter::once(warning).chain(lead).collect(),
+    })
+}
+
+fn warning(sheet: &Sheet) -> Built<Block> {
+    let mut action = Vec::new();
+    for said in sheet.content.section("signs-action") {
+        if !action.is_empty() {
+            action.push(Inline::Text(" ".into()));
+        }
+        action.extend(item(said)?);
+    }
+    if let Some(place) = &sheet.profile.out_of_hours {
+        let address = place.address.join(", ");
+        let values = [("name", place.name.as_str()), ("address", address.as_str())];
+        action.push(Inline::Text(" ".into()));
+        action.extend(sheet.inline("aftercare.closed_now", &values)?);
+    }
+    Ok(Block::Warning {
+        title: sheet.text("aftercare.signs", &[])?,
+        signs: sheet.content.section("signs").map(item).collect::<Built<_>>()?,
+        action,
+        phones: sheet.phones()?,
+    })
+}
+
+/// The surgeon's own words on what happened.
+fn events(sheet: &Sheet) -> Built<Vec<Block>> {
+    let events = sheet.record.treatment.iter().flat_map(|done| &done.events);
+    events
+        .map(|event| {
+            Ok(Block::Notice {
+                weight: Weight::Heavy,
+                title: sheet.text("aftercare.events", &[])?,
+                text: literal(&event.words),
+            })
+        })
+        .collect()
+}
+
+/// The pressure check of the same day, as an appointment with its place.
+fn recheck(sheet: &Sheet) -> Built<Vec<Block>> {
+    if sheet.plan.recheck == Some(Recheck::Nowhere) {
+        return Ok(vec![Block::Notice {
+            weight: Weight::Heavy,
+            title: sheet.text("aftercare.recheck", &[])?,
+            text: sheet.inline("aftercare.recheck_nowhere", &[])?,
+        }]);
+    }
+    let Some((at, place)) = recheck_place(sheet)? else { return Ok(Vec::new()) };
+    Ok(vec![Block::Appointment {
+        title: sheet.text("aftercare.recheck", &[])?,
+        when: sheet.when(at)?,
+        place,
+        text: sheet.inline("aftercare.recheck_text", &[])?,
+    }])
+}
+
+/// When and where the pressure is rechecked; none when it is not wanted or there is no place.
+pub(super) fn recheck_place(sheet: &Sheet) -> Built<Option<(chrono::NaiveDateTime, String)>> {
+    Ok(match sheet.plan.recheck {
+        Some(Recheck::Clinic { at } | Recheck::ClinicEarly { at }) => Some((at, sheet.profile.practice.name.clone())),
+        Some(Recheck::OutOfHours { at }) => match &sheet.profile.out_of_hours {
+            Some(place) => {
+                let address = place.address.join(", ");
+                let values = [("name", place.name.as_str()), ("address", address.as_str())];
+                Some((at, sheet.text("aftercare.out_of_hours", &values)?))
+            }
+            None => None,
+        },
+        Some(Recheck::Nowhere) | None => None,
+    })
+}
+
+/// Each visit with its date; a blank for the time where the desk still has to give one.
+fn visits(sheet: &Sheet) -> Built<Vec<Block>> {
+    let mut blocks = vec![sheet.heading("aftercare.visits")?];
+    let items = sheet.plan.visits.iter().map(|visit| {
+        let (title, when) = (visit_title(sheet, visit)?, visit_when(sheet, visit)?);
+        let text = sheet.inline("aftercare.visit", &[("title", &title), ("when", &when)])?;
+        let blanks = if visit.at.is_none() { vec![sheet.text("sign.time", &[])?] } else { Vec::new() };
+        Ok(Check { text, blanks })
+    });
+    blocks.push(Block::Checklist { items: items.collect::<Built<_>>()? });
+    blocks.extend(sheet.body(&sheet.content.section("visits").collect::<Vec<_>>())?);
+    Ok(blocks)
+}
+
+/// What a visit is for.
+pub(super) fn visit_title(sheet: &Sheet, visit: &Visit) -> Built<String> {
+    let titles = visit.ids.iter().map(|id| sheet.text(&format!("visit.{id}"), &[]));
+    let titles = titles.collect::<Built<Vec<_>>>()?;
+    let title = sheet.content.locale.list(titles.iter().map(String::as_str));
+    match visit.if_raised {
+        true => sheet.text("aftercare.visit_if_raised", &[("title", &title)]),
+        false => Ok(title),
+    }
+}
+
+/// Weekday and date, and the time where it is known.
+pub(super) fn visit_when(sheet: &Sheet, visit: &Visit) -> Built<String> {
+    match visit.at {
+        Some(time) => sheet.when(visit.date.and_time(time)),
+        None => Ok(sheet.content.locale.full_date(visit.date)),
+    }
+}
+
+/// Instead of the drop plan: that the surgeon must say which drops, with room to write it down.
+fn withheld(sheet: &Sheet) -> Built<Vec<Block>> {
+    let notice = Block::Notice {
+        weight: Weight::Heavy,
+        title: sheet.text("aftercare.withheld_title", &[])?,
+        text: sheet.inline("aftercare.withheld", &[])?,
+    };
+    // With the lines on one page: the lead of the first page has said it already.
+    Ok(vec![Block::PageBreak, notice, Block::Lines { label: sheet.text("aftercare.withheld_lines", &[])?, count: 2 }])
+}
+
+/// What each drop is for, from when to when, how to put it in, and what if.
+fn drop_plan(sheet: &Sheet) -> Built<Vec<Block>> {
+    let mut blocks = vec![sheet.heading("aftercare.drops")?];
+    blocks.push(Block::List { ordered: false, items: calendar::courses(sheet)? });
+    blocks.push(Block::Strip(calendar::strip(sheet)?));
+    blocks.extend(sheet.body(&sheet.content.section("drops").collect::<Vec<_>>())?);
+    for section in ["how-to", "missed"] {
+        blocks.extend(sheet.section("aftercare", section)?);
+    }
+    Ok(blocks)
+}

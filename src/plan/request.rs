@@ -1,0 +1,64 @@
+//! From facts and record to a request for the plan.
+
+use super::{Anchors, Course, Plan, PlanError, Request, Waking, schedule};
+use crate::facts::{Facts, Moment, Source, recheck};
+use crate::record::profile::DropCourse;
+
+/// Makes the plan of a case.
+///
+/// # Errors
+/// As [`schedule`].
+pub fn of(source: &Source, facts: &Facts) -> Result<Plan, PlanError> {
+    let profile = source.profile;
+    let regimen = profile.regimens.iter().find(|regimen| regimen.id == source.record.plan.regimen);
+    let drops = regimen.iter().flat_map(|regimen| &regimen.drops);
+    let courses: Vec<Course> = drops.filter_map(|drops| course(source, drops)).collect();
+    with(source, facts, &courses)
+}
+
+/// Makes the plan of a case without its drops: visits and recheck only.
+///
+/// # Errors
+/// As [`schedule`].
+pub fn without_drops(source: &Source, facts: &Facts) -> Result<Plan, PlanError> {
+    with(source, facts, &[])
+}
+
+fn with(source: &Source, facts: &Facts, courses: &[Course]) -> Result<Plan, PlanError> {
+    let (record, profile) = (source.record, source.profile);
+    let anchors = match source.moment {
+        Moment::Before => Anchors::planned(record.plan.start.0, profile),
+        Moment::After => Anchors::of(record, profile),
+    };
+    let wanted = facts.choice("recheck_need") != "not_needed";
+    schedule(&Request {
+        profile,
+        anchors,
+        waking: Waking { wakes: record.patient.wakes.0, sleeps: record.patient.sleeps.0 },
+        courses,
+        booked: &record.plan.visits,
+        pressure_risk: facts.choice("pressure_risk") == "yes",
+        recheck: wanted.then(|| recheck::place(profile, anchors.last_pulse)),
+    })
+}
+
+fn course(source: &Source, drops: &DropCourse) -> Option<Course> {
+    let drug = source.formulary.get(&drops.drug)?;
+    let practice = source.profile.thresholds.drop_gap_minutes;
+    let label = drug.gap_minutes(source.profile.practice.labels);
+    let given = source.treatment().into_iter().flat_map(|done| &done.clinic_doses);
+    Some(Course {
+        drug: drug.key.clone(),
+        order: drug.form.order(),
+        gap_minutes: label.unwrap_or(practice).max(practice),
+        min_same_drug_minutes: drug.min_same_drug_minutes,
+        per_day: drops.per_day,
+        length: drops.length,
+        first_in_clinic: drops.first_in_clinic,
+        // The course begins with the laser: a dose given before it is not counted.
+        recorded: given
+            .filter(|dose| dose.drug == drug.key && dose.at.0 >= source.last_pulse())
+            .map(|dose| dose.at.0)
+            .collect(),
+    })
+}

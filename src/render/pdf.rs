@@ -1,0 +1,80 @@
+//! A page set as tagged PDF: PDF/UA-1 and PDF/A-3a, both enforced by the exporter.
+
+use chrono::{Datelike, NaiveDateTime, Timelike};
+use typst::diag::Warned;
+use typst::foundations::{Datetime, Smart};
+use typst_layout::PagedDocument;
+use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
+
+use super::world::{PageWorld, printable};
+use crate::assets::Assets;
+use crate::document::Document;
+
+/// The only date and identity a page may carry.
+#[derive(Debug, Clone)]
+pub struct Stamp {
+    /// Identity of the file: document id, version and language. Holds nothing personal.
+    pub ident: String,
+    /// When it was issued, UTC.
+    pub issued: NaiveDateTime,
+}
+
+/// Lays a page set out.
+///
+/// The same document, stamp and program version give the same bytes.
+///
+/// # Errors
+/// A character the print fonts lack, by its code; or a message of the layout with its place.
+pub fn pdf(assets: &Assets, document: &Document, stamp: &Stamp) -> Result<Vec<u8>, String> {
+    let value = serde_json::to_value(document).map_err(|error| error.to_string())?;
+    check_glyphs(&value)?;
+    let world = PageWorld::new(assets, value.to_string().into_bytes());
+    let Warned { output, warnings } = typst::compile::<PagedDocument>(&world);
+    let paged = output.map_err(|errors| world.describe(&errors))?;
+    if !warnings.is_empty() {
+        return Err(world.describe(&warnings)); // an unknown font is only a warning
+    }
+    let options = options(stamp).ok_or("the page cannot carry this date of issue")?;
+    typst_pdf::pdf(&paged, &options).map_err(|errors| world.describe(&errors))
+}
+
+/// Forgets what the layout remembered. The memory is global and grows with every page set; call it between packets.
+pub fn forget() {
+    typst::comemo::evict(0);
+}
+
+fn options(stamp: &Stamp) -> Option<PdfOptions> {
+    let issued = stamp.issued;
+    let issued = Datetime::from_ymd_hms(
+        issued.year(),
+        issued.month() as u8,
+        issued.day() as u8,
+        issued.hour() as u8,
+        issued.minute() as u8,
+        issued.second() as u8,
+    )?;
+    Some(PdfOptions {
+        ident: Smart::Custom(stamp.ident.clone()),
+        creator: Smart::Custom(Some(concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION")).into())),
+        timestamp: Some(Timestamp::new_utc(issued)),
+        standards: PdfStandards::new(&[PdfStandard::Ua_1, PdfStandard::A_3a]).ok()?,
+        tagged: true, // never an option: untagged files would still claim both standards
+        ..PdfOptions::default()
+    })
+}
+
+/// Refuses what the print fonts cannot show, by its code point: the text itself may be private.
+fn check_glyphs(value: &serde_json::Value) -> Result<(), String> {
+    match value {
+        serde_json::Value::String(text) => match text.chars().find(|c| !printable(*c)) {
+            None => Ok(()),
+            Some(character) => Err(format!(
+                "the print font has no shape for the character U+{:04X}; write the text that holds it in Latin letters",
+                u32::from(character)
+            )),
+        },
+        serde_json::Value::Array(items) => items.iter().try_for_each(check_glyphs),
+        serde_json::Value::Object(fields) => fields.values().try_for_each(check_glyphs),
+        _ => Ok(()),
+    }
+}

@@ -1,0 +1,156 @@
+//! The catalogue of statements: which there are, for which page, and when (`templates/statements.toml`).
+
+use serde::Deserialize;
+
+use crate::assets::{Assets, layers};
+use crate::facts::condition::Condition;
+
+/// One statement of the catalogue, its condition checked.
+#[derive(Debug, Clone)]
+pub struct Statement {
+    /// The row.
+    pub row: Row,
+    /// When it is said.
+    pub when: Condition,
+}
+
+/// A row as written.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Row {
+    /// Stable id; its text is `locales/<language>/statements/<id>.md`.
+    pub id: String,
+    /// Page of the patient.
+    pub page: PatientPage,
+    /// Section of the page.
+    pub section: String,
+    /// Order within the section.
+    pub order: i32,
+    /// How it is laid out.
+    pub kind: Kind,
+    /// Condition over the facts; left out: always.
+    #[serde(default)]
+    pub when: Option<String>,
+    /// Evidence entries its text may use.
+    #[serde(default)]
+    pub evidence: Vec<String>,
+    /// Evidence entry drawn as 100 figures after the text.
+    #[serde(default)]
+    pub figure: Option<String>,
+    /// Can never be left out.
+    #[serde(default)]
+    pub core: bool,
+}
+
+/// A page of the patient, made of statements.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PatientPage {
+    /// Before the treatment.
+    Consent,
+    /// After the treatment.
+    Aftercare,
+}
+
+impl PatientPage {
+    /// Its sections in reading order. A statement names one of them.
+    #[must_use]
+    pub fn sections(self) -> &'static [&'static str] {
+        match self {
+            Self::Consent => CONSENT,
+            Self::Aftercare => AFTERCARE,
+        }
+    }
+}
+
+const CONSENT: &[&str] = &[
+    "decision",
+    "eye",
+    "what",
+    "before-you-come",
+    "benefit",
+    "risks",
+    "unknown",
+    "options",
+    "after",
+    "deciding",
+    "consent",
+];
+
+const AFTERCARE: &[&str] =
+    &["first", "signs", "signs-action", "visits", "normal", "drops", "how-to", "missed", "living", "remain", "late"];
+
+/// How a statement is laid out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// The main message of the page.
+    Lead,
+    /// One of the key points of the first page.
+    Point,
+    /// Paragraphs and lists.
+    Text,
+    /// One item of a list.
+    Item,
+    /// One step of numbered instructions.
+    Step,
+    /// A risk: a heading and what it could mean.
+    Risk,
+    /// One of the ways to choose from: a heading and the same subheadings for each.
+    Option,
+    /// One warning sign.
+    Sign,
+    /// The sentence that is signed.
+    Consent,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    #[serde(default)]
+    statement: Vec<Row>,
+}
+
+/// Reads the catalogue; rows of the practice's own folder replace those with the same id or are added.
+///
+/// # Errors
+/// The file, the statement and what is wrong with it: also a section its page does not have, and a core statement that
+/// would be left out or moved.
+pub fn load(assets: &Assets) -> Result<Vec<Statement>, String> {
+    layers::read(
+        assets,
+        "templates/statements.toml",
+        |statement: &Statement| statement.row.id.clone(),
+        parse,
+        keep_core,
+    )
+}
+
+fn parse(text: &str) -> Result<Vec<Statement>, String> {
+    let file: File = toml::from_str(text).map_err(|error| error.to_string())?;
+    file.statement.into_iter().map(check).collect()
+}
+
+fn check(row: Row) -> Result<Statement, String> {
+    let told = |error: String| format!("statement {}: {error}", row.id);
+    let when = match &row.when {
+        None => Condition::always(),
+        Some(text) => Condition::parse(text).map_err(told)?,
+    };
+    let sections = row.page.sections();
+    if !sections.contains(&row.section.as_str()) {
+        return Err(told(format!("its page has no section {}; it has {}", row.section, sections.join(", "))));
+    }
+    Ok(Statement { row, when })
+}
+
+/// A practice may reword a core statement, and may not leave it out.
+fn keep_core(old: &Statement, new: &Statement) -> Result<(), String> {
+    let (old, new) = (&old.row, &new.row);
+    let same =
+        (old.when == new.when) && (old.page == new.page) && (old.section == new.section) && (old.kind == new.kind);
+    match old.core && !(same && new.core) {
+        true => Err(format!("statement {}: a core statement may be reworded, not left out or moved", old.id)),
+        false => Ok(()),
+    }
+}

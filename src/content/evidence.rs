@@ -1,0 +1,358 @@
+//! Evidence entries: a number in a patient's text has its home here (`templates/evidence.toml`).
+//!
+//! Every field carries its provenance. Only what was seen in print, derived from it, or confirmed by a named clinician
+//! in the practice's folder is ever printed for a patient.
+
+use std::collections::BTreeMap;
+
+use serde::Deserialize;
+use statrs::distribution::{Beta, ContinuousCDF};
+
+use crate::assets::{Assets, layers};
+
+/// Where a value comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Provenance {
+    /// Seen in a public copy of the source.
+    Seen,
+    /// Computed from values that were seen.
+    Derived,
+    /// From memory: never printed for a patient.
+    Memory,
+    /// Confirmed by a named clinician in the practice's own folder.
+    Confirmed,
+}
+
+/// A value with its provenance.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Field<T> {
+    /// The value.
+    pub value: T,
+    /// Where it comes from.
+    pub provenance: Provenance,
+    /// Who confirmed it, for `confirmed`.
+    #[serde(default)]
+    pub by: Option<String>,
+}
+
+/// A published result.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Evidence {
+    /// Stable id.
+    pub id: String,
+    /// Outcome as measured, for clinicians.
+    pub outcome: String,
+    /// The group studied, for clinicians.
+    pub population: String,
+    /// Kind of study.
+    pub grade: String,
+    /// True when it comes from another procedure.
+    #[serde(default)]
+    pub indirect: bool,
+    /// Affected people or eyes in 100, where only the share was published.
+    #[serde(default)]
+    pub per_100: Option<Field<f64>>,
+    /// Affected.
+    #[serde(default)]
+    pub k: Option<Field<u32>>,
+    /// Studied.
+    #[serde(default)]
+    pub n: Option<Field<u32>>,
+    /// Time span, hours.
+    #[serde(default)]
+    pub span_hours: Option<Field<f64>>,
+    /// Time span, days.
+    #[serde(default)]
+    pub span_days: Option<Field<f64>>,
+    /// Time span, weeks.
+    #[serde(default)]
+    pub span_weeks: Option<Field<f64>>,
+    /// Time span, months.
+    #[serde(default)]
+    pub span_months: Option<Field<f64>>,
+    /// Time span, years.
+    #[serde(default)]
+    pub span_years: Option<Field<f64>>,
+    /// The paper.
+    pub citation: Field<String>,
+    /// The publication where the figures were seen, if not the paper itself.
+    #[serde(default)]
+    pub seen_in: Option<String>,
+    /// Caveats, for clinicians.
+    #[serde(default)]
+    pub caveat: Option<String>,
+}
+
+/// A share as it is printed: `k` in `of`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Share {
+    /// How many.
+    pub k: u32,
+    /// Of how many: 100, or 1000 below one in a hundred.
+    pub of: u32,
+}
+
+impl Share {
+    /// Rounds a proportion for print.
+    ///
+    /// From 1 in 100 on it is counted in 100, below in 1,000. A proportion that is neither 0 nor 1 never prints as none
+    /// or as all: the nearest whole person inside the range stands.
+    #[must_use]
+    pub fn of(proportion: f64) -> Self {
+        let of: u32 = if proportion < 0.01 { 1000 } else { 100 };
+        let k = (proportion * f64::from(of)).round().clamp(0.0, f64::from(of)) as u32;
+        let k = match proportion {
+            p if p > 0.0 && k == 0 => 1,
+            p if p < 1.0 && k == of => of - 1,
+            _ => k,
+        };
+        Self { k, of }
+    }
+
+    /// The share of those who are not affected, with the same denominator.
+    #[must_use]
+    pub fn others(self) -> Self {
+        Self { k: self.of - self.k, of: self.of }
+    }
+}
+
+/// The upper limit, per cent of `n`, when none was recorded: Clopper-Pearson, two-sided 95 %, rounded up to a whole
+/// person in 100.
+///
+/// For `k = 0` the exact limit has the closed form `1 - 0.025^(1/n)`.
+#[must_use]
+pub fn upper_limit_of_none(n: u32) -> Share {
+    let limit = 1.0 - 0.025_f64.powf(1.0 / f64::from(n));
+    Share { k: (limit * 100.0).ceil() as u32, of: 100 }
+}
+
+/// The two-sided 95 % interval of `k` in `n` by Clopper and Pearson, as proportions.
+///
+/// Exact by the beta distribution; the limit at none is 0, at all 1.
+#[must_use]
+pub fn clopper_pearson(k: u32, n: u32) -> (f64, f64) {
+    let (k, n) = (f64::from(k), f64::from(n));
+    let limit = |a: f64, b: f64, at: f64| Beta::new(a, b).map_or(f64::NAN, |beta| beta.inverse_cdf(at));
+    let low = if k > 0.0 { limit(k, n - k + 1.0, 0.025) } else { 0.0 };
+    let high = if k < n { limit(k + 1.0, n - k, 0.975) } else { 1.0 };
+    (low, high)
+}
+
+/// Counts behind a number, for the note that names its source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Counts {
+    /// Affected.
+    pub k: u32,
+    /// Studied.
+    pub n: u32,
+    /// Lower and upper limit in 1,000: rounded outwards.
+    pub interval: (u32, u32),
+}
+
+impl Evidence {
+    /// The counts with their interval; none unless both were read in print or confirmed. A numerator worked out from a
+    /// published share gives a share, and is not called a count.
+    #[must_use]
+    pub fn counts(&self) -> Option<Counts> {
+        let read = |field: &Option<Field<u32>>| {
+            let read = |field: &&Field<u32>| matches!(field.provenance, Provenance::Seen | Provenance::Confirmed);
+            field.as_ref().filter(read).map(|field| field.value)
+        };
+        let (k, n) = (read(&self.k)?, read(&self.n)?);
+        let (low, high) = clopper_pearson(k, n);
+        Some(Counts { k, n, interval: ((low * 1000.0).floor() as u32, (high * 1000.0).ceil() as u32) })
+    }
+
+    /// The share of those affected, from what may be printed.
+    ///
+    /// # Errors
+    /// What is missing, and that a value from memory must be confirmed first.
+    pub fn share(&self) -> Result<Share, String> {
+        if self.per_100.is_some() {
+            return Ok(Share::of(self.printable("per_100", self.per_100.as_ref())? / 100.0));
+        }
+        let k = *self.printable("k", self.k.as_ref())?;
+        let n = *self.printable("n", self.n.as_ref())?;
+        if k == 0 {
+            return Err(format!("evidence {}: none recorded; print its upper limit instead", self.id));
+        }
+        Ok(Share::of(f64::from(k) / f64::from(n)))
+    }
+
+    /// The upper limit when none was recorded.
+    ///
+    /// # Errors
+    /// As [`Evidence::share`], and when something was recorded.
+    pub fn upper(&self) -> Result<Share, String> {
+        match self.printable("k", self.k.as_ref())? {
+            0 => Ok(upper_limit_of_none(*self.printable("n", self.n.as_ref())?)),
+            _ => Err(format!("evidence {}: an upper limit is for none recorded only", self.id)),
+        }
+    }
+
+    /// Number of people or eyes studied.
+    ///
+    /// # Errors
+    /// As [`Evidence::share`].
+    pub fn size(&self) -> Result<u32, String> {
+        self.printable("n", self.n.as_ref()).copied()
+    }
+
+    /// Number of those affected.
+    ///
+    /// # Errors
+    /// As [`Evidence::share`].
+    pub fn count(&self) -> Result<u32, String> {
+        self.printable("k", self.k.as_ref()).copied()
+    }
+
+    /// Time span: amount and unit.
+    ///
+    /// # Errors
+    /// As [`Evidence::share`].
+    pub fn span(&self) -> Result<(f64, &'static str), String> {
+        let spans = [
+            ("hour", &self.span_hours),
+            ("day", &self.span_days),
+            ("week", &self.span_weeks),
+            ("month", &self.span_months),
+            ("year", &self.span_years),
+        ];
+        let given = spans.into_iter().find(|(_, span)| span.is_some());
+        let (unit, span) = given.ok_or_else(|| format!("evidence {}: no time span is recorded", self.id))?;
+        Ok((*self.printable("span", span.as_ref())?, unit))
+    }
+
+    /// The reference to print: the paper, or where its figures were seen while the citation is from memory.
+    ///
+    /// # Errors
+    /// When neither may be printed.
+    pub fn reference(&self) -> Result<&str, String> {
+        match (self.printable("citation", Some(&self.citation)), &self.seen_in) {
+            (Ok(citation), _) => Ok(citation),
+            (Err(_), Some(seen_in)) => Ok(seen_in),
+            (Err(error), None) => Err(error),
+        }
+    }
+
+    /// What cannot be: more affected than studied, a share beyond 100, two time spans.
+    fn fault(&self) -> Option<String> {
+        let value = |field: &Option<Field<u32>>| field.as_ref().map(|field| field.value);
+        let (k, n) = (value(&self.k), value(&self.n));
+        let per_100 = self.per_100.as_ref().map(|field| field.value);
+        let spans = [&self.span_hours, &self.span_days, &self.span_weeks, &self.span_months, &self.span_years];
+        let what = match (k, n) {
+            (_, Some(0)) => "n must be above 0",
+            (Some(k), Some(n)) if k > n => "k cannot be above n",
+            _ if per_100.is_some_and(|share| !(0.0..=100.0).contains(&share)) => "per_100 goes from 0 to 100",
+            _ if spans.into_iter().flatten().count() > 1 => "give one time span",
+            _ if self.id.trim().is_empty() => "an entry needs an id",
+            _ => return None,
+        };
+        Some(format!("evidence {}: {what}", self.id))
+    }
+
+    /// Fields that are from memory and so are never printed for a patient.
+    #[must_use]
+    pub fn from_memory(&self) -> Vec<&'static str> {
+        fn memory<T>(field: Option<&Field<T>>) -> bool {
+            field.is_some_and(|field| field.provenance == Provenance::Memory)
+        }
+        let spans = [&self.span_hours, &self.span_days, &self.span_weeks, &self.span_months, &self.span_years];
+        [
+            ("per_100", memory(self.per_100.as_ref())),
+            ("k", memory(self.k.as_ref())),
+            ("n", memory(self.n.as_ref())),
+            ("span", spans.into_iter().any(|span| memory(span.as_ref()))),
+            ("citation", memory(Some(&self.citation))),
+        ]
+        .into_iter()
+        .filter_map(|(name, from_memory)| from_memory.then_some(name))
+        .collect()
+    }
+
+    fn printable<'a, T>(&self, name: &str, field: Option<&'a Field<T>>) -> Result<&'a T, String> {
+        let id = &self.id;
+        match field {
+            None => Err(format!("evidence {id}: {name} is not recorded")),
+            Some(Field { provenance: Provenance::Memory, .. }) => Err(format!(
+                "evidence {id}: {name} is from memory; a named clinician must confirm it in the practice's templates/evidence.toml"
+            )),
+            Some(Field { provenance: Provenance::Confirmed, by: None, .. }) => {
+                Err(format!("evidence {id}: {name} is confirmed, but `by` does not say by whom"))
+            }
+            Some(field) => Ok(&field.value),
+        }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    #[serde(default)]
+    evidence: Vec<Evidence>,
+}
+
+/// Reads `templates/evidence.toml`, the practice's rows over the built-in.
+///
+/// # Errors
+/// The file and what is wrong with it: also numbers that cannot be.
+pub fn load(assets: &Assets) -> Result<BTreeMap<String, Evidence>, String> {
+    let id = |entry: &Evidence| entry.id.clone();
+    let entries = layers::read(assets, "templates/evidence.toml", id, parse, |_, _| Ok(()))?;
+    Ok(entries.into_iter().map(|entry| (entry.id.clone(), entry)).collect())
+}
+
+fn parse(text: &str) -> Result<Vec<Evidence>, String> {
+    let file: File = toml::from_str(text).map_err(|error| error.to_string())?;
+    match file.evidence.iter().find_map(Evidence::fault) {
+        Some(fault) => Err(fault),
+        None => Ok(file.evidence),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Clopper-Pearson two-sided upper limits at k = 0 (computed table, `1 - 0.025^(1/n)`), rounded up.
+    #[test]
+    fn upper_limits_when_none_was_recorded() {
+        for (n, percent) in [(14, 24), (39, 10), (50, 8), (57, 7), (100, 4), (167, 3), (195, 2)] {
+            assert_eq!(upper_limit_of_none(n), Share { k: percent, of: 100 }, "n = {n}");
+        }
+    }
+
+    /// Newcombe RG, Stat Med 1998;17:857-872 (four decimals; published values from memory, recomputed), and the small
+    /// counts of this evidence file recomputed with the same z.
+    #[test]
+    fn clopper_pearson_intervals() {
+        for (k, n, low, high) in [
+            (81, 263, 0.2527, 0.3676),
+            (15, 148, 0.0578, 0.1617),
+            (0, 20, 0.0, 0.1684),
+            (1, 29, 0.0009, 0.1776),
+            (29, 29, 0.8806, 1.0),
+            (19, 36, 0.3549, 0.6959),
+            (3, 34, 0.0186, 0.2368),
+            (457, 17615, 0.0236, 0.0284),
+        ] {
+            let (lower, upper) = clopper_pearson(k, n);
+            assert!((lower - low).abs() < 0.00006 && (upper - high).abs() < 0.00006, "{k}/{n}: {lower} {upper}");
+        }
+    }
+
+    #[test]
+    fn shares_change_their_denominator_below_one_in_a_hundred() {
+        assert_eq!(Share::of(0.53), Share { k: 53, of: 100 });
+        assert_eq!(Share::of(3.0 / 34.0), Share { k: 9, of: 100 });
+        assert_eq!(Share::of(0.01), Share { k: 1, of: 100 });
+        assert_eq!(Share::of(0.0039), Share { k: 4, of: 1000 });
+        assert_eq!(Share::of(0.0001), Share { k: 1, of: 1000 });
+        assert_eq!(Share::of(0.999), Share { k: 99, of: 100 });
+        assert_eq!(Share::of(0.53).others(), Share { k: 47, of: 100 });
+    }
+}

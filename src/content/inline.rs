@@ -1,0 +1,18 @@
+//! Runs of text, the result of reading a statement.
+
+use serde::Serialize;
+
+/// A run of text.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "t", content = "v")]
+pub enum Inline {
+    /// Plain text.
+    Text(String),
+    /// Bold: emphasis and nothing else.
+    Strong(Vec<Inline>),
+    /// Number of a reference at the end of the page set.
+    Note(u32),
+}
+
+/// Inline content of a paragraph or a cell.
+pub type Inlines = Vec<Inline>;

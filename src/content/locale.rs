@@ -1,0 +1,218 @@
+//! One language: its words from `locales/<tag>/words.toml`, its dates, numbers and plurals from CLDR through ICU4X.
+//!
+//! No fallback to another language, ever.
+
+use std::collections::BTreeMap;
+
+use chrono::{Datelike, NaiveDate, NaiveTime, Timelike};
+use icu::calendar::{Date, Gregorian};
+use icu::datetime::fieldsets::{E, MD, T, YMD, YMDE};
+use icu::datetime::{FixedCalendarDateTimeFormatter, NoCalendarFormatter};
+use icu::decimal::DecimalFormatter;
+use icu::decimal::input::Decimal;
+use icu::list::ListFormatter;
+use icu::list::options::ListFormatterOptions;
+use icu::locale::Locale as Tag;
+use icu::plurals::{PluralCategory, PluralRules};
+use icu::time::Time;
+
+use crate::assets::Assets;
+
+type DateFormat<F> = FixedCalendarDateTimeFormatter<Gregorian, F>;
+
+/// A language ready for use.
+#[derive(Debug)]
+pub struct Locale {
+    /// BCP 47 tag.
+    pub tag: String,
+    words: BTreeMap<String, String>,
+    full_date: DateFormat<YMDE>,
+    date: DateFormat<YMD>,
+    day: DateFormat<MD>,
+    short_day: DateFormat<MD>,
+    weekday: DateFormat<E>,
+    time: NoCalendarFormatter<T>,
+    decimal: DecimalFormatter,
+    list: ListFormatter,
+    plurals: PluralRules,
+}
+
+impl Locale {
+    /// Loads a language.
+    ///
+    /// # Errors
+    /// When there is no such folder, the words cannot be read, or CLDR does not know the language.
+    pub fn load(assets: &Assets, tag: &str) -> Result<Self, String> {
+        let path = format!("locales/{tag}/words.toml");
+        let mut words = BTreeMap::new();
+        for (path, text) in assets.layers(&path) {
+            let table: toml::Table = toml::from_str(&text).map_err(|error| format!("{path}: {error}"))?;
+            let mut of_layer = BTreeMap::new();
+            flatten("", &table, &mut of_layer).map_err(|error| format!("{path}: {error}"))?;
+            // An own file changes texts; names of languages, visits and figures are the only ones it may add.
+            let may_add = |key: &String| ["language.", "visit.", "figure."].iter().any(|start| key.starts_with(start));
+            let lost = of_layer.keys().find(|key| !words.is_empty() && !words.contains_key(*key) && !may_add(key));
+            if let Some(key) = lost {
+                return Err(format!("{path}: nothing reads {key}"));
+            }
+            words.extend(of_layer);
+        }
+        if words.is_empty() {
+            return Err(format!("there are no words for the language {tag}: {path} is missing"));
+        }
+        let locale: Tag = tag.parse().map_err(|_| format!("{tag} is not a language tag like en-US"))?;
+        Self::formatters(tag, &locale, words).map_err(|error| format!("dates and numbers of {tag}: {error}"))
+    }
+
+    fn formatters(tag: &str, locale: &Tag, words: BTreeMap<String, String>) -> Result<Self, String> {
+        fn text(error: impl std::fmt::Display) -> String {
+            error.to_string()
+        }
+        Ok(Self {
+            tag: tag.to_owned(),
+            words,
+            full_date: DateFormat::try_new(locale.into(), YMDE::long()).map_err(text)?,
+            date: DateFormat::try_new(locale.into(), YMD::long()).map_err(text)?,
+            day: DateFormat::try_new(locale.into(), MD::long()).map_err(text)?,
+            short_day: DateFormat::try_new(locale.into(), MD::medium()).map_err(text)?,
+            weekday: DateFormat::try_new(locale.into(), E::long()).map_err(text)?,
+            time: NoCalendarFormatter::try_new(locale.into(), T::hm()).map_err(text)?,
+            decimal: DecimalFormatter::try_new(locale.into(), Default::default()).map_err(text)?,
+            list: ListFormatter::try_new_and(locale.into(), ListFormatterOptions::default()).map_err(text)?,
+            plurals: PluralRules::try_new_cardinal(locale.into()).map_err(text)?,
+        })
+    }
+
+    /// A word or sentence of the language by key.
+    ///
+    /// # Errors
+    /// When the language has none: another language never stands in.
+    pub fn word(&self, key: &str) -> Result<&str, String> {
+        let missing = || format!("locales/{}/words.toml has no text for {key}", self.tag);
+        self.words.get(key).map(String::as_str).ok_or_else(missing)
+    }
+
+    /// Whether the language has a text for this key.
+    #[must_use]
+    pub fn has(&self, key: &str) -> bool {
+        self.words.contains_key(key)
+    }
+
+    /// "Friday, August 7, 2026".
+    #[must_use]
+    pub fn full_date(&self, date: NaiveDate) -> String {
+        self.full_date.format(&gregorian(date)).to_string()
+    }
+
+    /// "August 7, 2026".
+    #[must_use]
+    pub fn date(&self, date: NaiveDate) -> String {
+        self.date.format(&gregorian(date)).to_string()
+    }
+
+    /// "August 7".
+    #[must_use]
+    pub fn day(&self, date: NaiveDate) -> String {
+        self.day.format(&gregorian(date)).to_string()
+    }
+
+    /// "Aug 7", for the narrow marks of the strip.
+    #[must_use]
+    pub fn short_day(&self, date: NaiveDate) -> String {
+        self.short_day.format(&gregorian(date)).to_string()
+    }
+
+    /// "Friday".
+    #[must_use]
+    pub fn weekday(&self, date: NaiveDate) -> String {
+        self.weekday.format(&gregorian(date)).to_string()
+    }
+
+    /// "8:00 AM"; twelve o'clock is named noon or midnight, since "12:00" is misread.
+    ///
+    /// # Errors
+    /// When the language lacks these two words.
+    pub fn time(&self, time: NaiveTime) -> Result<String, String> {
+        match (time.hour(), time.minute()) {
+            (12, 0) => self.word("time.noon").map(str::to_owned),
+            (0, 0) => self.word("time.midnight").map(str::to_owned),
+            (hour, minute) => {
+                let time = Time::try_new(hour as u8, minute as u8, 0, 0).map_err(|error| error.to_string())?;
+                Ok(self.time.format(&time).to_string())
+            }
+        }
+    }
+
+    /// A number with at most so many digits after the point and no trailing zero.
+    #[must_use]
+    pub fn number(&self, value: f64, decimals: u8) -> String {
+        let mut decimal: Decimal =
+            format!("{value:.*}", usize::from(decimals)).parse().expect("facts and evidence are finite");
+        decimal.trim_end();
+        self.decimal.format(&decimal).to_string()
+    }
+
+    /// "a, b and c".
+    #[must_use]
+    pub fn list<'a>(&self, items: impl IntoIterator<Item = &'a str>) -> String {
+        let items: Vec<&str> = items.into_iter().collect();
+        self.list.format(items.iter()).to_string()
+    }
+
+    /// A count with its unit in words: key `unit.month` and 6 give "6 months".
+    ///
+    /// # Errors
+    /// When the language lacks the plural form it needs.
+    pub fn count(&self, unit: &str, amount: f64) -> Result<String, String> {
+        let written = self.number(amount, 1);
+        // The plural follows what is printed: 1.04 prints "1".
+        let mut decimal: Decimal = format!("{amount:.1}").parse().expect("facts and evidence are finite");
+        decimal.trim_end();
+        let category = match self.plurals.category_for(&decimal) {
+            PluralCategory::Zero => "zero",
+            PluralCategory::One => "one",
+            PluralCategory::Two => "two",
+            PluralCategory::Few => "few",
+            PluralCategory::Many => "many",
+            PluralCategory::Other => "other",
+        };
+        let pattern = self.word(&format!("unit.{unit}.{category}"))?;
+        Ok(pattern.replace("{n}", &written))
+    }
+
+    /// A length of time: whole hours as hours, everything else in minutes below two hours, else in hours and minutes.
+    ///
+    /// # Errors
+    /// As [`Locale::count`].
+    pub fn duration(&self, minutes: u32) -> Result<String, String> {
+        let (hours, rest) = (f64::from(minutes / 60), f64::from(minutes % 60));
+        match (minutes / 60, minutes % 60) {
+            (0 | 1, 1..) => self.count("minute", f64::from(minutes)),
+            (_, 0) => self.count("hour", hours),
+            _ => {
+                let parts = [self.count("hour", hours)?, self.count("minute", rest)?];
+                Ok(self.list(parts.iter().map(String::as_str)))
+            }
+        }
+    }
+}
+
+/// Nested tables become dotted keys.
+fn flatten(prefix: &str, table: &toml::Table, words: &mut BTreeMap<String, String>) -> Result<(), String> {
+    for (key, value) in table {
+        let key = if prefix.is_empty() { key.clone() } else { format!("{prefix}.{key}") };
+        match value {
+            toml::Value::Table(inner) => flatten(&key, inner, words)?,
+            toml::Value::String(text) => {
+                words.insert(key, text.clone());
+            }
+            _ => return Err(format!("{key} is not a text")),
+        }
+    }
+    Ok(())
+}
+
+fn gregorian(date: NaiveDate) -> Date<Gregorian> {
+    Date::try_new_gregorian(date.year(), date.month() as u8, date.day() as u8)
+        .expect("chrono and ICU4X share the Gregorian calendar")
+}

@@ -1,0 +1,255 @@
+//! The command line: what it takes and how it explains itself.
+
+use std::path::PathBuf;
+
+use chrono::NaiveDateTime;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::document::Page;
+use crate::packet::Output;
+
+/// Pages around the laser treatment of vitreous floaters, made from one case record.
+///
+/// A case record says what the clinic knows of one eye; the practice profile says who the clinic is and which clinical
+/// values a clinician has confirmed. From both, this program prints the consent packet, the aftercare packet with a
+/// dated drop calendar, the surgeon sheet, the desk sheet and a calendar file. It works without a network.
+///
+/// It is an aid for licensed clinicians and replaces neither their judgement nor local rules.
+#[derive(Debug, Parser)]
+#[command(name = "vitreoleaf", version, after_long_help = EXIT)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+const EXIT: &str = "\
+Exit codes:
+  0  everything was made
+  1  pages for the patient were withheld; the surgeon sheet and the desk sheet say why
+  2  refused: the record, the profile, the command line or a file is wrong; nothing was written
+
+Begin with `vitreoleaf demo`, then read demo/ring-implant/case.toml beside its pages.";
+
+/// What the program can do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Make the pages of one or more cases.
+    ///
+    /// Before the treatment: consent packet, surgeon sheet, desk sheet. After it (the record holds the treatment as done): aftercare
+    /// packet with the drop calendar, calendar file, surgeon sheet, desk sheet. Files are named by case code, revision and
+    /// moment, never by a person. Each file is replaced whole or not at all.
+    Print(Print),
+    /// Check case records and say what was found, without making pages.
+    Check(Check),
+    /// Check a practice profile and everything behind it.
+    Practice(PracticeArgs),
+    /// List the facts texts and conditions may use, or their values for a case.
+    Facts(Facts),
+    /// Show the dated doses, visits and the pressure recheck of a case.
+    Plan(Plan),
+    /// Print the page sets of a case as data before layout: headings, paragraphs, tables, calendar.
+    Blocks(Blocks),
+    /// Say for every statement why this patient reads it or does not: condition, values it saw, evidence.
+    Explain(Explain),
+    /// Print the hash a clinician confirms in the profile, and what it covers.
+    Confirm(PracticeArgs),
+    /// Write the invented example practice, its cases and all their pages into a folder.
+    Demo(Demo),
+    /// Print the JSON Schema of a case record or a practice profile, for editors that complete and check.
+    Schema(Schema),
+    /// Print shell completions.
+    Completions {
+        /// Shell to complete for.
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page of the program or of one command.
+    Man {
+        /// Command; left out: the program.
+        command: Option<String>,
+    },
+}
+
+/// Which case, which practice.
+#[derive(Debug, Args)]
+pub struct Case {
+    /// Case records, TOML or JSON; `-` reads one from standard input.
+    #[arg(required = true, value_name = "CASE")]
+    pub cases: Vec<PathBuf>,
+    /// Folder of the practice, with profile.toml and, if it has its own, templates/ and locales/.
+    #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
+    pub practice: PathBuf,
+    /// Before or after the treatment; left out: after if the record holds the treatment, else before.
+    #[arg(short, long, value_enum)]
+    pub moment: Option<MomentArg>,
+}
+
+/// Before or after.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum MomentArg {
+    /// Consent packet.
+    Before,
+    /// Aftercare packet.
+    After,
+}
+
+/// For people or for programs.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For people.
+    #[default]
+    Human,
+    /// For programs.
+    Json,
+}
+
+/// Arguments of `print`.
+#[derive(Debug, Args)]
+pub struct Print {
+    /// Which case, which practice.
+    #[command(flatten)]
+    pub case: Case,
+    /// Folder for the pages, made if it is missing (files are readable by you alone); `-` writes the one page chosen with --page to standard output.
+    #[arg(short, long, default_value = ".", value_name = "FOLDER")]
+    pub out: PathBuf,
+    /// Only this page.
+    #[arg(long, value_enum)]
+    pub page: Option<PageArg>,
+    /// Date and time of issue, UTC, like 2026-08-03T14:00:00Z; left out: now. The same value gives the same bytes.
+    #[arg(long, value_parser = issued, value_name = "TIME")]
+    pub issued: Option<NaiveDateTime>,
+    /// How to report what was made.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Which file of a packet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum PageArg {
+    /// Consent packet (PDF).
+    Consent,
+    /// Aftercare packet (PDF).
+    Aftercare,
+    /// Surgeon sheet (PDF).
+    Surgeon,
+    /// Desk sheet (PDF).
+    Desk,
+    /// Calendar file (iCalendar).
+    Calendar,
+    /// Everything as data (JSON).
+    Packet,
+}
+
+impl PageArg {
+    /// What the packet calls it.
+    #[must_use]
+    pub fn output(self) -> Output {
+        match self {
+            Self::Consent => Output::Page(Page::Consent),
+            Self::Aftercare => Output::Page(Page::Aftercare),
+            Self::Surgeon => Output::Page(Page::Surgeon),
+            Self::Desk => Output::Page(Page::Desk),
+            Self::Calendar => Output::Calendar,
+            Self::Packet => Output::Data,
+        }
+    }
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub struct Check {
+    /// Which case, which practice.
+    #[command(flatten)]
+    pub case: Case,
+    /// How to report.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// A practice folder.
+#[derive(Debug, Args)]
+pub struct PracticeArgs {
+    /// Folder of the practice, with profile.toml.
+    #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
+    pub practice: PathBuf,
+}
+
+/// Arguments of `facts`.
+#[derive(Debug, Args)]
+pub struct Facts {
+    /// A case record; left out: the list of all facts with unit and meaning.
+    #[arg(value_name = "CASE", requires = "practice")]
+    pub case: Option<PathBuf>,
+    /// Folder of the practice.
+    #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
+    pub practice: Option<PathBuf>,
+    /// Before or after the treatment.
+    #[arg(short, long, value_enum)]
+    pub moment: Option<MomentArg>,
+    /// How to write.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Arguments of `plan`.
+#[derive(Debug, Args)]
+pub struct Plan {
+    /// Which case, which practice.
+    #[command(flatten)]
+    pub case: Case,
+    /// How to write.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Arguments of `explain`.
+#[derive(Debug, Args)]
+pub struct Explain {
+    /// Which case, which practice.
+    #[command(flatten)]
+    pub case: Case,
+    /// How to write.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Arguments of `blocks`.
+#[derive(Debug, Args)]
+pub struct Blocks {
+    /// Which case, which practice.
+    #[command(flatten)]
+    pub case: Case,
+    /// Date and time of issue, UTC, like 2026-08-03T14:00:00Z; left out: now.
+    #[arg(long, value_parser = issued, value_name = "TIME")]
+    pub issued: Option<NaiveDateTime>,
+}
+
+/// Arguments of `demo`.
+#[derive(Debug, Args)]
+pub struct Demo {
+    /// Folder to write into.
+    #[arg(default_value = "demo", value_name = "FOLDER")]
+    pub out: PathBuf,
+}
+
+/// Arguments of `schema`.
+#[derive(Debug, Args)]
+pub struct Schema {
+    /// Which file the schema is for.
+    #[arg(value_enum)]
+    pub of: SchemaOf,
+}
+
+/// What has a schema.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum SchemaOf {
+    /// The case record.
+    Record,
+    /// The practice profile.
+    Profile,
+}
+
+fn issued(text: &str) -> Result<NaiveDateTime, String> {
+    NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M:%SZ")
+        .map_err(|_| "write the time in UTC like 2026-08-03T14:00:00Z".into())
+}

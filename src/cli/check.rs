@@ -1,0 +1,93 @@
+//! `check`: findings without pages.
+
+use std::path::Path;
+
+use serde_json::{Value, json};
+
+use super::args::{Check, Format};
+use super::report::{self, Failure};
+use super::{Status, case, io, practice, print};
+use crate::content::Content;
+use crate::content::markdown::plain;
+use crate::diag::emit;
+use crate::findings::idle_answers;
+use crate::packet::Case;
+use crate::packet::json as packet;
+use crate::practice::Practice;
+
+/// Checks every record and reports all of them, also when one is refused.
+pub(super) fn run(args: &Check) -> Result<Status, Failure> {
+    let practice = practice::open(&args.case.practice)?;
+    let mut status = Status::Done;
+    let mut values = Vec::new();
+    for path in &args.case.cases {
+        let (one, text, value) = match one(args, &practice, path) {
+            Ok(checked) => checked,
+            Err(Failure::Refused(refused)) if args.format == Format::Json => {
+                let items = emit::items(&refused.0, &refused.1);
+                (Status::Failed, String::new(), json!({ "refused": items }))
+            }
+            Err(Failure::Told(error)) => {
+                report::line(&format!("error: {error}"));
+                (Status::Failed, String::new(), json!({ "file": path, "error": error }))
+            }
+            Err(failure) => {
+                report::failure(&failure);
+                (Status::Failed, String::new(), json!({ "file": path }))
+            }
+        };
+        status = status.max(one);
+        values.push(value);
+        if args.format == Format::Human {
+            io::stdout(text.as_bytes())?;
+        }
+    }
+    if args.format == Format::Json {
+        io::stdout(format!("{:#}\n", Value::Array(values)).as_bytes())?;
+    }
+    Ok(status)
+}
+
+fn one(args: &Check, practice: &Practice, path: &Path) -> Result<(Status, String, Value), Failure> {
+    let record = case::open(path, practice)?;
+    let moment = case::moment(args.case.moment, &record);
+    let case = Case::new(practice, &record, moment)?;
+    let status = if case.withheld().is_some() { Status::Withheld } else { Status::Done };
+    let value = json!({
+        "case": record.case.code,
+        "moment": moment,
+        "withheld": case.withheld().is_some(),
+        "findings": packet::findings(&case),
+    });
+    Ok((status, text(&case)?, value))
+}
+
+fn text(case: &Case) -> Result<String, String> {
+    let content = Content::compose(case.staff_library()?, &case.facts, None)?;
+    let code = &case.record().case.code;
+    let mut text = format!("{code}, {} the treatment\n", case.moment().word());
+    for finding in &case.findings.0 {
+        let says = plain(&content.template(&finding.id, &finding.says, &[])?);
+        let state = match (&finding.answer, finding.level.withholds()) {
+            (Some(answer), _) => format!(" [answered by {}]", answer.by),
+            (None, true) => " [open]".into(),
+            (None, false) => String::new(),
+        };
+        text.push_str(&format!("  {:8}{}{state}: {says}", finding.level.word(), finding.id));
+        if !finding.unrecorded.is_empty() {
+            text.push_str(&format!(" Not recorded: {}.", finding.unrecorded.join(", ")));
+        }
+        text.push('\n');
+    }
+    for id in idle_answers(&case.findings, &case.record().answers) {
+        text.push_str(&format!("  answer to {id}: no such finding is raised\n"));
+    }
+    if case.findings.0.is_empty() {
+        text.push_str("  no rule fired for what was recorded\n");
+    }
+    if let Some(reason) = case.withheld() {
+        let by: Vec<String> = case.findings.withholding(case.moment()).map(|finding| finding.id.clone()).collect();
+        text.push_str(&format!("  {}\n", print::withheld(reason, &by)));
+    }
+    Ok(text)
+}

@@ -1,0 +1,100 @@
+//! The edge: the only part that touches files, streams, the environment and the clock.
+
+pub mod args;
+mod blocks;
+mod case;
+mod check;
+pub mod demo;
+mod explain;
+mod facts;
+mod io;
+mod plan;
+mod practice;
+mod print;
+pub mod report;
+
+use std::process::ExitCode;
+
+use clap::CommandFactory;
+
+use args::{Cli, Command, Schema, SchemaOf};
+use report::Failure;
+
+/// How the program ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Status {
+    /// Everything was made.
+    Done,
+    /// Pages for the patient were withheld.
+    Withheld,
+    /// Nothing was made.
+    Failed,
+}
+
+impl From<Status> for ExitCode {
+    fn from(status: Status) -> Self {
+        match status {
+            Status::Done => Self::SUCCESS,
+            Status::Withheld => Self::from(1),
+            Status::Failed => Self::from(2),
+        }
+    }
+}
+
+/// Runs one command and reports on standard error what went wrong.
+#[must_use]
+pub fn run(cli: &Cli) -> Status {
+    match dispatch(&cli.command) {
+        Ok(status) => status,
+        Err(Failure::Closed) => Status::Done,
+        Err(failure) => {
+            report::failure(&failure);
+            Status::Failed
+        }
+    }
+}
+
+fn dispatch(command: &Command) -> Result<Status, Failure> {
+    match command {
+        Command::Print(args) => print::run(args),
+        Command::Check(args) => check::run(args),
+        Command::Practice(args) => practice::check(args),
+        Command::Facts(args) => facts::run(args),
+        Command::Plan(args) => plan::run(args),
+        Command::Blocks(args) => blocks::run(args),
+        Command::Explain(args) => explain::run(args),
+        Command::Confirm(args) => practice::confirm(args),
+        Command::Demo(args) => demo::run(args),
+        Command::Schema(args) => schema(args),
+        Command::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Cli::command(), "vitreoleaf", &mut script);
+            io::stdout(&script)
+        }
+        Command::Man { command } => man(command.as_deref()),
+    }
+}
+
+fn man(command: Option<&str>) -> Result<Status, Failure> {
+    let mut program = Cli::command();
+    program.build(); // gives the commands their full names
+    let page = match command {
+        None => program,
+        Some(name) => match program.find_subcommand(name) {
+            Some(command) => command.clone(),
+            None => return Err(format!("there is no command {name}").into()),
+        },
+    };
+    let mut text = Vec::new();
+    clap_mangen::Man::new(page).render(&mut text)?;
+    io::stdout(&text)
+}
+
+fn schema(args: &Schema) -> Result<Status, Failure> {
+    let schema = match args.of {
+        SchemaOf::Record => schemars::schema_for!(crate::record::Record),
+        SchemaOf::Profile => schemars::schema_for!(crate::record::profile::Profile),
+    };
+    let text = serde_json::to_string_pretty(&schema).map_err(|error| error.to_string())?;
+    io::stdout((text + "\n").as_bytes())
+}

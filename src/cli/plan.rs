@@ -1,0 +1,55 @@
+//! `plan`: dated doses, visits and the recheck.
+
+use serde_json::{Value, json};
+
+use super::args::{Format, Plan};
+use super::report::Failure;
+use super::{Status, case, io, practice};
+use crate::packet::Case;
+use crate::packet::json as packet;
+
+/// Shows the plans.
+pub(super) fn run(args: &Plan) -> Result<Status, Failure> {
+    let practice = practice::open(&args.case.practice)?;
+    let mut values = Vec::new();
+    for path in &args.case.cases {
+        let record = case::open(path, &practice)?;
+        let moment = case::moment(args.case.moment, &record);
+        let case = Case::new(&practice, &record, moment)?;
+        match args.format {
+            Format::Human => {
+                io::stdout(text(&case)?.as_bytes())?;
+            }
+            Format::Json => values.push(json!({
+                "case": record.case.code,
+                "zone": practice.profile.practice.time_zone,
+                "doses": packet::doses(&case)?,
+                "visits": packet::visits(&case),
+                "recheck": packet::recheck(&case),
+            })),
+        }
+    }
+    match args.format {
+        Format::Human => Ok(Status::Done),
+        Format::Json => io::stdout(format!("{:#}\n", Value::Array(values)).as_bytes()),
+    }
+}
+
+fn text(case: &Case) -> Result<String, String> {
+    let mut text = format!("{}\n", case.record().case.code);
+    for dose in &case.plan.doses {
+        let drug = case.practice().formulary.get(&dose.drug).map_or("?", |drug| &drug.name);
+        let place = if dose.given() { " (given in the clinic)" } else { "" };
+        text.push_str(&format!("  {}  {drug}{place}\n", dose.at.format("%Y-%m-%d %H:%M")));
+    }
+    if let Some(at) = case.plan.recheck.and_then(crate::facts::recheck::Recheck::at) {
+        let need = case.facts.choice("recheck_need");
+        text.push_str(&format!("  {}  pressure recheck ({need})\n", at.format("%Y-%m-%d %H:%M")));
+    }
+    for visit in &case.plan.visits {
+        let if_raised = if visit.if_raised { " (if the pressure was raised)" } else { "" };
+        let ids = visit.ids.join(", ");
+        text.push_str(&format!("  {}        visit {ids}{if_raised}\n", visit.date));
+    }
+    Ok(text)
+}

@@ -1,0 +1,74 @@
+//! `practice` and `confirm`: the practice folder.
+
+use std::path::Path;
+
+use super::args::PracticeArgs;
+use super::report::{self, Failure};
+use super::{Status, io};
+use crate::assets::Assets;
+use crate::practice::{Confirmed, Practice};
+use crate::record::formulary::Formulary;
+use crate::record::profile::Profile;
+use crate::record::{check, load};
+
+/// Loads the practice in a folder.
+pub(super) fn open(folder: &Path) -> Result<Practice, Failure> {
+    let file = io::source(&folder.join("profile.toml"))?;
+    let refused = |report| Failure::Refused(Box::new((report, file.clone())));
+    let loaded = load::load::<Profile>(&file).map_err(refused)?;
+    let assets = Assets::new(io::practice_files(folder)?);
+    let mut report = check::profile(&loaded.value, &loaded.spans);
+    report.append(check::regimens(&loaded.value, &Formulary::load(&assets)?, &loaded.spans));
+    let profile = report.or_value(loaded.value).map_err(refused)?;
+    Ok(Practice::assemble(profile, assets)?)
+}
+
+/// Says what stands behind a practice and whether it is confirmed.
+pub(super) fn check(args: &PracticeArgs) -> Result<Status, Failure> {
+    let practice = open(&args.practice)?;
+    let profile = &practice.profile;
+    let languages = profile.practice.languages.join(", ");
+    let text = format!(
+        "{}: {} surgeons, {} regimens, {} visits, {} rules of the eye, {} rules of the drops; pages in {languages}\n{}\n",
+        profile.practice.name,
+        profile.surgeons.len(),
+        profile.regimens.len(),
+        profile.visits.len(),
+        practice.rules.general.len(),
+        practice.rules.drugs.len(),
+        confirmation(&practice),
+    );
+    let done = io::stdout(text.as_bytes())?;
+    Ok(if practice.confirmed() == Confirmed::Current { done } else { Status::Withheld })
+}
+
+/// Whether the clinical values are confirmed, in words.
+fn confirmation(practice: &Practice) -> String {
+    match (practice.confirmed(), &practice.profile.confirmation) {
+        (Confirmed::Current, Some(by)) => {
+            format!("clinical values confirmed by {} on {}", by.clinician, by.on)
+        }
+        (Confirmed::Stale, Some(by)) => format!(
+            "clinical values changed since {} confirmed them on {}: no patient page is printed",
+            by.clinician, by.on
+        ),
+        _ => "clinical values not confirmed: no patient page is printed".into(),
+    }
+}
+
+/// Prints the hash to confirm and lists what it covers.
+pub(super) fn confirm(args: &PracticeArgs) -> Result<Status, Failure> {
+    let practice = open(&args.practice)?;
+    report::line(
+        "A clinician reads the thresholds, regimens, visits and label choice of the profile, and these files:",
+    );
+    for path in practice.confirmed_files() {
+        report::line(&format!("  {path}"));
+    }
+    report::line("and then writes into profile.toml:");
+    let text = format!(
+        "[confirmation]\nclinician = \"\"   # who confirms\non = \"\"          # when, like 2026-08-03\nhash = \"{}\"\n",
+        practice.clinical_hash()
+    );
+    io::stdout(text.as_bytes())
+}

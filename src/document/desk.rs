@@ -1,0 +1,225 @@
+//! The desk sheet: what to print and how many, what to book, what to hand over, who signs where.
+
+use super::aftercare::{recheck_place, visit_title, visit_when};
+use super::sheet::{Built, Sheet, literal};
+use super::{Block, Check, Document, Inlines, Page, Weight};
+use crate::facts::Moment;
+use crate::facts::recheck::Recheck;
+use crate::record::known::Answer;
+
+/// Builds the desk sheet.
+///
+/// # Errors
+/// A text that is missing.
+pub fn build(sheet: &Sheet) -> Built<Document> {
+    let mut blocks = Vec::new();
+    blocks.extend(fetch(sheet)?);
+    blocks.push(needs(sheet)?);
+    blocks.push(Block::Pairs { items: sheet.phone_pairs()? });
+    blocks.push(sheet.heading("desk.print")?);
+    blocks.push(prints(sheet)?);
+    blocks.push(sheet.heading("desk.book")?);
+    blocks.push(Block::Checklist { items: bookings(sheet)? });
+    blocks.push(sheet.heading("desk.hand")?);
+    blocks.push(Block::Checklist { items: hand_over(sheet)? });
+    if sheet.moment == Moment::Before && sheet.patient_page {
+        blocks.push(sheet.heading("desk.signs")?);
+        blocks.push(Block::List { ordered: true, items: signing(sheet)? });
+        blocks.extend(pauses(sheet)?);
+    }
+    let title = match sheet.moment {
+        Moment::Before => "desk.title_before",
+        Moment::After => "desk.title_after",
+    };
+    sheet.document(Page::Desk, sheet.text(title, &[])?, blocks)
+}
+
+/// Pages are withheld: fetch the surgeon, and nothing to print for the patient until then.
+fn fetch(sheet: &Sheet) -> Built<Vec<Block>> {
+    let nowhere = sheet.moment == Moment::After && sheet.plan.recheck == Some(Recheck::Nowhere);
+    let high = sheet.facts.choice("pressure_today") == "at_limit";
+    if sheet.withheld.is_none() && !nowhere && !high {
+        return Ok(Vec::new());
+    }
+    let key = match (sheet.patient_page, sheet.withheld) {
+        (true, None) => "desk.fetch_pressure",
+        (true, Some(_)) => "desk.fetch_drops",
+        (false, _) => "desk.fetch_before",
+    };
+    Ok(vec![Block::Notice {
+        weight: Weight::Heavy,
+        title: sheet.text("desk.fetch", &[])?,
+        text: sheet.inline(key, &[])?,
+    }])
+}
+
+/// What this patient needs, seen before anything is printed.
+fn needs(sheet: &Sheet) -> Built<Block> {
+    let patient = &sheet.record.patient;
+    let mut items = vec![
+        sheet.pair("consent.when", literal(&sheet.when(sheet.record.plan.start.0)?))?,
+        sheet.pair("desk.surgeon_name", sheet.inline("consent.who_value", &[])?)?,
+        sheet.pair("desk.language", sheet.inline(&format!("language.{}", patient.language), &[])?)?,
+        sheet.pair(
+            "desk.size",
+            sheet.inline(
+                match patient.print {
+                    super::Print::Standard => "desk.size_standard",
+                    super::Print::Large => "desk.size_large",
+                },
+                &[],
+            )?,
+        )?,
+    ];
+    if let Some(interpreter) = &patient.interpreter {
+        items.push(sheet.pair("desk.interpreter", literal(&interpreter.language))?);
+    }
+    if let Some(representative) = &patient.representative {
+        let text = format!("{}, {}", representative.name, representative.authority);
+        items.push(sheet.pair("desk.representative", literal(&text))?);
+    }
+    Ok(Block::Pairs { items })
+}
+
+/// What to print, how many, for whom.
+fn prints(sheet: &Sheet) -> Built<Block> {
+    let patient_page: (&str, u32) = match sheet.moment {
+        Moment::Before => ("desk.consent", 2),
+        Moment::After => ("desk.aftercare", 1),
+    };
+    let rows =
+        [(patient_page.0, if sheet.patient_page { patient_page.1 } else { 0 }), ("desk.surgeon", 1), ("desk.desk", 1)];
+    let rows = rows.into_iter().map(|(key, copies)| {
+        let copies = match copies {
+            0 => sheet.text("desk.not_yet", &[])?,
+            _ => sheet.content.locale.count("copy", f64::from(copies))?,
+        };
+        let whom = sheet.text(&format!("{key}_for"), &[])?;
+        Ok(vec![literal(&sheet.text(key, &[])?), literal(&copies), literal(&whom)])
+    });
+    Ok(Block::Table {
+        caption: sheet.text("desk.print_caption", &[])?,
+        columns: ["desk.page", "desk.copies", "desk.for"]
+            .iter()
+            .map(|key| sheet.text(key, &[]))
+            .collect::<Built<_>>()?,
+        widths: vec![3, 2, 5],
+        rows: rows.collect::<Built<_>>()?,
+    })
+}
+
+/// The recheck and the visits, each with the blanks the desk fills in.
+fn bookings(sheet: &Sheet) -> Built<Vec<Check>> {
+    let mut items = Vec::new();
+    let patient = &sheet.record.patient;
+    if let Some(interpreter) = &patient.interpreter {
+        let text = sheet.inline("desk.book_interpreter", &[("language", &interpreter.language)])?;
+        items.push(check(sheet, text, &["desk.booked_by"])?);
+    }
+    if let (Some(representative), Moment::Before) = (&patient.representative, sheet.moment) {
+        let text = sheet.inline("desk.book_representative", &[("name", &representative.name)])?;
+        items.push(check(sheet, text, &["desk.booked_by"])?);
+    }
+    if let Some((at, place)) = recheck_place(sheet)? {
+        let key = match sheet.facts.choice("recheck_need") {
+            "if_energy" => "desk.recheck_if",
+            _ => "desk.recheck",
+        };
+        let values = [("when", sheet.when(at)?), ("place", place)];
+        let values = values.each_ref().map(|(name, value)| (*name, value.as_str()));
+        items.push(check(sheet, sheet.inline(key, &values)?, &["desk.booked_by"])?);
+    }
+    for visit in &sheet.plan.visits {
+        let values = [("title", visit_title(sheet, visit)?), ("when", visit_when(sheet, visit)?)];
+        let values = values.each_ref().map(|(name, value)| (*name, value.as_str()));
+        let text = sheet.inline("desk.visit", &values)?;
+        items.push(check(sheet, text, &["sign.time", "desk.booked_by"])?);
+    }
+    Ok(items)
+}
+
+/// What leaves with the patient.
+fn hand_over(sheet: &Sheet) -> Built<Vec<Check>> {
+    let mut texts = vec![sheet.inline("desk.id", &[])?];
+    if sheet.record.case.revision > 1 {
+        let before = (sheet.record.case.revision - 1).to_string();
+        texts.push(sheet.inline("desk.take_back", &[("before", &before)])?);
+    }
+    match sheet.moment {
+        Moment::Before if !sheet.patient_page => texts.push(sheet.inline("desk.hand_later", &[])?),
+        Moment::Before => {
+            texts.push(sheet.inline("desk.hand_consent", &[])?);
+            texts.push(sheet.inline("desk.hand_driver", &[])?);
+            if sheet.facts.choice("contact_lenses") != "no" {
+                texts.push(sheet.inline("desk.hand_lenses", &[])?);
+            }
+        }
+        Moment::After if sheet.withheld.is_some() => {
+            texts.push(sheet.inline("desk.hand_aftercare", &[])?);
+            texts.push(sheet.inline("desk.hand_no_drops", &[])?);
+        }
+        Moment::After => {
+            texts.push(sheet.inline("desk.hand_aftercare", &[])?);
+            for step in sheet.plan.steps.iter().filter(|step| step.at_home > 0) {
+                let drug = super::calendar::drug(sheet, &step.drug)?;
+                let count = sheet.content.locale.count("drop", step.at_home as f64)?;
+                let values =
+                    [("drug", drug.name.as_str()), ("strength", drug.strength.as_str()), ("count", count.as_str())];
+                texts.push(sheet.inline("desk.hand_bottle", &values)?);
+            }
+            texts.push(sheet.inline("desk.hand_calendar", &[])?);
+        }
+    }
+    texts.into_iter().map(|text| check(sheet, text, &[])).collect()
+}
+
+/// Who signs, in order.
+fn signing(sheet: &Sheet) -> Built<Vec<Inlines>> {
+    let patient = &sheet.record.patient;
+    let mut keys = vec![match patient.representative {
+        None => "desk.sign_patient",
+        Some(_) => "desk.sign_representative",
+    }];
+    keys.push("desk.sign_clinician");
+    if patient.interpreter.is_some() {
+        keys.push("desk.sign_interpreter");
+    }
+    keys.push("desk.sign_witness");
+    keys.push("desk.sign_copy");
+    keys.iter().map(|key| sheet.inline(key, &[])).collect()
+}
+
+/// Before the patient enters, the mark, and the pause before the start: filled in by hand. What does not apply to a
+/// laser in the clinic is said, not left out.
+fn pauses(sheet: &Sheet) -> Built<Vec<Block>> {
+    let mut blocks = vec![sheet.heading("desk.pauses")?];
+    let blanks = &["sign.time", "desk.initials"];
+    for (heading, keys) in [
+        ("desk.sign_in", &["desk.id", "desk.side", "desk.consent_signed", "desk.allergy", "desk.mark"][..]),
+        ("desk.time_out", &["desk.names", "desk.agree", "desk.images", "desk.concerns", "desk.not_applicable"]),
+        ("desk.sign_out", &["desk.recorded", "desk.equipment", "desk.recovery"]),
+    ] {
+        blocks.push(Block::Heading { level: 3, text: sheet.text(heading, &[])? });
+        let items = keys.iter().map(|key| {
+            let text = match (*key, &sheet.record.health) {
+                ("desk.allergy", health) => {
+                    let known = match (health.allergies.is_empty(), health.allergies_asked) {
+                        (false, _) => sheet.content.locale.list(health.allergies.iter().map(String::as_str)),
+                        (true, Answer::Yes) => sheet.text("consent.allergies_none", &[])?,
+                        (true, _) => sheet.text("desk.allergies_unknown", &[])?,
+                    };
+                    sheet.inline("desk.allergy", &[("known", &known)])?
+                }
+                _ => sheet.inline(key, &[])?,
+            };
+            check(sheet, text, if *key == "desk.not_applicable" { &[] } else { blanks })
+        });
+        blocks.push(Block::Checklist { items: items.collect::<Built<_>>()? });
+    }
+    Ok(blocks)
+}
+
+fn check(sheet: &Sheet, text: Inlines, blanks: &[&str]) -> Built<Check> {
+    let blanks = blanks.iter().map(|key| sheet.text(key, &[]));
+    Ok(Check { text, blanks: blanks.collect::<Built<_>>()? })
+}

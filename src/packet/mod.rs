@@ -1,0 +1,290 @@
+//! All steps for one case at one moment: from record and practice to finished files.
+
+pub mod json;
+
+use chrono::{NaiveDate, NaiveDateTime, TimeZone};
+
+use crate::content::catalog::PatientPage;
+use crate::content::{Content, Library};
+use crate::document::sheet::{Sheet, Withheld, document_id};
+use crate::document::{Document, Page, aftercare, consent, desk, surgeon};
+use crate::facts::{Facts, Moment, Source, drops};
+use crate::findings::{Findings, Planned};
+use crate::plan::{self, Plan};
+use crate::practice::{Confirmed, Practice};
+use crate::record::formulary::Drug;
+use crate::record::locate::Spans;
+use crate::record::{Record, check};
+use crate::render;
+use crate::render::pdf::Stamp;
+use json::Printed;
+
+/// What a file of a packet holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Output {
+    /// A page set as PDF.
+    Page(Page),
+    /// The calendar file.
+    Calendar,
+    /// Everything as JSON.
+    Data,
+}
+
+impl Output {
+    /// Word and extension of the file name.
+    fn name(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Page(page) => (page.word(), "pdf"),
+            Self::Calendar => ("calendar", "ics"),
+            Self::Data => ("packet", "json"),
+        }
+    }
+}
+
+/// One finished file.
+#[derive(Debug, Clone)]
+pub struct File {
+    /// What it holds.
+    pub output: Output,
+    /// Name: case code, revision, moment and page; nothing personal.
+    pub name: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// Everything made for one case at one moment.
+#[derive(Debug, Clone)]
+pub struct Packet {
+    /// The files, complete.
+    pub files: Vec<File>,
+    /// Why the patient's pages (before) or the drop plan (after) were withheld, if they were.
+    pub withheld: Option<Withheld>,
+    /// Ids of the findings that withhold, if they do.
+    pub withheld_by: Vec<String>,
+    /// Names of the patient's files that were not made because they are withheld.
+    pub not_made: Vec<String>,
+    /// The findings.
+    pub findings: Findings,
+}
+
+/// One case on its way through the steps.
+#[derive(Debug)]
+pub struct Case<'a> {
+    practice: &'a Practice,
+    record: &'a Record,
+    moment: Moment,
+    /// The facts.
+    pub facts: Facts,
+    /// The findings.
+    pub findings: Findings,
+    /// The plan.
+    pub plan: Plan,
+    /// Why the drops could not be dated, if they could not: the visits still stand.
+    pub undated: Option<String>,
+    withheld: Option<Withheld>,
+}
+
+impl<'a> Case<'a> {
+    /// Derives facts, findings and plan.
+    ///
+    /// # Errors
+    /// A reference of the record that the practice does not know, a moment that has not come, or a plan that cannot be
+    /// kept; each says what to change.
+    pub fn new(practice: &'a Practice, record: &'a Record, moment: Moment) -> Result<Self, String> {
+        let references = check::references(record, &practice.profile, &practice.formulary, &Spans::default());
+        if let Some(wrong) = references.sorted().first() {
+            return Err(wrong.message.clone());
+        }
+        if moment == Moment::After && record.treatment.is_none() {
+            return Err("the aftercare packet needs the treatment as done: add [treatment]".into());
+        }
+        let source = Source { record, profile: &practice.profile, formulary: &practice.formulary, moment };
+        let facts = Facts::derive(&source);
+        let (home, clinic): (Vec<&Drug>, Vec<&Drug>) = (drops::planned(&source).collect(), drops::in_clinic(&source));
+        let drugs = Planned { home: &home, clinic: &clinic };
+        let labels = practice.profile.practice.labels;
+        let findings = Findings::evaluate(&practice.rules, &facts, drugs, labels, moment, &record.answers);
+        let (plan, undated) = match plan::of(&source, &facts) {
+            Ok(plan) => (plan, None),
+            // A patient who has been treated leaves with warning signs and visits, whatever is wrong with the drops.
+            Err(error) if moment == Moment::After => {
+                let plan = plan::without_drops(&source, &facts).map_err(|error| error.to_string())?;
+                (plan, Some(error.to_string()))
+            }
+            Err(error) => return Err(error.to_string()),
+        };
+        let withheld = withheld(practice.confirmed(), &findings, moment, undated.is_some());
+        Ok(Self { practice, record, moment, facts, findings, plan, undated, withheld })
+    }
+
+    /// Why the patient's pages (before) or the drop plan (after) are withheld, if they are.
+    #[must_use]
+    pub fn withheld(&self) -> Option<Withheld> {
+        self.withheld
+    }
+
+    /// Whether the patient's page of this moment is made at all. Once the treatment is done nothing withholds the
+    /// aftercare: what is open, unconfirmed or undated withholds only the drop plan within it.
+    #[must_use]
+    pub fn patient_page(&self) -> bool {
+        self.moment == Moment::After || self.withheld.is_none()
+    }
+
+    /// Builds the page sets of this moment.
+    ///
+    /// # Errors
+    /// A text, number or note that is missing.
+    pub fn documents(&self, issued: NaiveDateTime) -> Result<Vec<Document>, String> {
+        let issued = self.local(issued);
+        let page = match self.moment {
+            Moment::Before => PatientPage::Consent,
+            Moment::After => PatientPage::Aftercare,
+        };
+        let patient = self.practice.library(&self.record.patient.language)?;
+        let staff = self.practice.library(self.practice.staff_language())?;
+        let mut documents = Vec::new();
+        if self.patient_page() {
+            let content = Content::compose(patient, &self.facts, Some(page))?;
+            let sheet = self.sheet(&content, issued);
+            documents.push(match self.moment {
+                Moment::Before => consent::build(&sheet)?,
+                Moment::After => aftercare::build(&sheet, self.withheld().is_none())?,
+            });
+        }
+        let content = Content::compose(staff, &self.facts, None)?;
+        let sheet = self.sheet(&content, issued);
+        documents.push(surgeon::build(&sheet, patient, page)?);
+        documents.push(desk::build(&sheet)?);
+        Ok(documents)
+    }
+
+    /// All files of this moment, complete, or none.
+    ///
+    /// # Errors
+    /// As [`Case::documents`], and what the layout or the calendar file refuses.
+    pub fn packet(&self, issued: NaiveDateTime) -> Result<Packet, String> {
+        let documents = self.documents(issued)?;
+        let mut files = Vec::new();
+        let mut printed = Vec::new();
+        for (document, laid) in documents.iter().zip(self.lay_out(&documents, issued)) {
+            let id = document_id(self.record, self.moment, document.page);
+            let bytes = laid.map_err(|error| format!("{id}: {error}"))?;
+            let file = self.file(Output::Page(document.page), bytes);
+            printed.push(Printed::new(document.page, &file.name, &id, &file.bytes));
+            files.push(file);
+        }
+        if self.moment == Moment::After && self.patient_page() {
+            files.push(self.file(Output::Calendar, self.calendar(issued)?.into_bytes()));
+        }
+        files.push(self.file(Output::Data, json::packet(self, &printed)?.into_bytes()));
+        let made = |output: &Output| files.iter().any(|file| file.output == *output);
+        let not_made =
+            self.for_the_patient().iter().filter(|output| !made(output)).map(|output| self.file_name(*output));
+        Ok(Packet {
+            not_made: not_made.collect(),
+            withheld: self.withheld(),
+            withheld_by: self.findings.withholding(self.moment).map(|finding| finding.id.clone()).collect(),
+            findings: self.findings.clone(),
+            files,
+        })
+    }
+
+    /// What leaves with the patient at this moment.
+    fn for_the_patient(&self) -> &'static [Output] {
+        match self.moment {
+            Moment::Before => &[Output::Page(Page::Consent)],
+            Moment::After => &[Output::Page(Page::Aftercare), Output::Calendar],
+        }
+    }
+
+    /// The date of issue where the practice is.
+    fn local(&self, issued: NaiveDateTime) -> NaiveDate {
+        self.practice.profile.practice.time_zone.0.from_utc_datetime(&issued).date_naive()
+    }
+
+    /// Lays the page sets out side by side: they share nothing, and the front desk waits for all of them.
+    fn lay_out(&self, documents: &[Document], issued: NaiveDateTime) -> Vec<Result<Vec<u8>, String>> {
+        let one = |document: &Document| {
+            let id = document_id(self.record, self.moment, document.page);
+            let ident = format!("{id} {} {}", self.record.case.revision, document.language);
+            render::pdf::pdf(&self.practice.assets, document, &Stamp { ident, issued })
+        };
+        let laid = std::thread::scope(|scope| {
+            let running: Vec<_> = documents.iter().map(|document| scope.spawn(|| one(document))).collect();
+            let join = |thread: std::thread::ScopedJoinHandle<_>| {
+                thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+            };
+            running.into_iter().map(join).collect()
+        });
+        render::pdf::forget();
+        laid
+    }
+
+    fn calendar(&self, issued: NaiveDateTime) -> Result<String, String> {
+        let library = self.practice.library(&self.record.patient.language)?;
+        let content = Content::compose(library, &self.facts, None)?;
+        let sheet = self.sheet(&content, self.local(issued));
+        render::events::calendar(&sheet, self.withheld().is_none(), issued)
+    }
+
+    fn sheet<'s>(&'s self, content: &'s Content, issued: NaiveDate) -> Sheet<'s> {
+        Sheet {
+            record: self.record,
+            profile: &self.practice.profile,
+            formulary: &self.practice.formulary,
+            facts: &self.facts,
+            findings: &self.findings,
+            plan: &self.plan,
+            content,
+            moment: self.moment,
+            issued,
+            withheld: self.withheld(),
+            patient_page: self.patient_page(),
+        }
+    }
+
+    fn file(&self, output: Output, bytes: Vec<u8>) -> File {
+        File { output, name: self.file_name(output), bytes }
+    }
+
+    fn file_name(&self, output: Output) -> String {
+        let case = &self.record.case;
+        let (what, extension) = output.name();
+        format!("{}-r{}-{}-{what}.{extension}", case.code, case.revision, self.moment.word())
+    }
+
+    /// The record.
+    #[must_use]
+    pub fn record(&self) -> &'a Record {
+        self.record
+    }
+
+    /// The practice.
+    #[must_use]
+    pub fn practice(&self) -> &'a Practice {
+        self.practice
+    }
+
+    /// Before or after.
+    #[must_use]
+    pub fn moment(&self) -> Moment {
+        self.moment
+    }
+
+    /// The texts of the staff.
+    ///
+    /// # Errors
+    /// When the practice names no language it has texts for.
+    pub fn staff_library(&self) -> Result<&'a Library, String> {
+        self.practice.library(self.practice.staff_language())
+    }
+}
+
+fn withheld(confirmed: Confirmed, findings: &Findings, moment: Moment, undated: bool) -> Option<Withheld> {
+    match confirmed {
+        Confirmed::Missing => Some(Withheld::Unconfirmed),
+        Confirmed::Stale => Some(Withheld::Stale),
+        Confirmed::Current if findings.withholding(moment).next().is_some() => Some(Withheld::Findings),
+        Confirmed::Current => undated.then_some(Withheld::Undated),
+    }
+}

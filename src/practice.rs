@@ -1,0 +1,145 @@
+//! A practice ready for use: its profile with all rules, drugs, statements and evidence behind it.
+
+use std::collections::BTreeMap;
+
+use sha2::{Digest, Sha256};
+
+use crate::assets::Assets;
+use crate::content::Library;
+use crate::findings::Rules;
+use crate::record::formulary::Formulary;
+use crate::record::profile::Profile;
+
+/// A practice ready for use.
+#[derive(Debug, Clone)]
+pub struct Practice {
+    /// The profile.
+    pub profile: Profile,
+    /// Built-in files with the practice's own in front.
+    pub assets: Assets,
+    /// All rules.
+    pub rules: Rules,
+    /// All drugs.
+    pub formulary: Formulary,
+    libraries: BTreeMap<String, Library>,
+}
+
+/// Whether a clinician has confirmed the clinical values as they now stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Confirmed {
+    /// Confirmed as they stand.
+    Current,
+    /// Nobody confirmed them.
+    Missing,
+    /// They changed since.
+    Stale,
+}
+
+impl Practice {
+    /// Loads everything behind a profile.
+    ///
+    /// # Errors
+    /// The file and what is wrong with it.
+    pub fn assemble(profile: Profile, assets: Assets) -> Result<Self, String> {
+        let rules = Rules::load(&assets)?;
+        let formulary = Formulary::load(&assets)?;
+        let mut libraries = BTreeMap::new();
+        for language in &profile.practice.languages {
+            libraries.insert(language.clone(), Library::load(&assets, language)?);
+        }
+        for language in libraries.keys() {
+            for library in libraries.values() {
+                library.locale.word(&format!("language.{language}"))?;
+            }
+        }
+        for rule in &rules.drugs {
+            if let Some(lost) = rule.row.drugs.iter().find(|selector| formulary.select(selector).next().is_none()) {
+                return Err(format!("rule {}: {lost} names no drug of the formulary", rule.row.id));
+            }
+        }
+        let practice = Self { profile, assets, rules, formulary, libraries };
+        let unread = practice.assets.own().find(|path| !practice.reads(path)).map(str::to_owned);
+        match unread {
+            Some(path) => Err(format!(
+                "nothing reads {path} in the practice's folder: give it the name of the file it replaces, or the id of a statement"
+            )),
+            None => Ok(practice),
+        }
+    }
+
+    /// Whether anything reads a file of the practice's own: it replaces a built-in one, belongs to a layout, or is a text of
+    /// a language the practice prints in.
+    fn reads(&self, path: &str) -> bool {
+        let text_of = |(language, library): (&String, &Library)| {
+            let folder = format!("locales/{language}/");
+            path.strip_prefix(&folder).is_some_and(|file| file == "words.toml" || library.has_text(file))
+        };
+        Assets::is_built_in(path) || path.starts_with("templates/pages/") || self.libraries.iter().any(text_of)
+    }
+
+    /// The texts of a language.
+    ///
+    /// # Errors
+    /// When the practice does not print in it: another language never stands in.
+    pub fn library(&self, language: &str) -> Result<&Library, String> {
+        self.libraries.get(language).ok_or_else(|| {
+            let known: Vec<&str> = self.libraries.keys().map(String::as_str).collect();
+            format!("the practice prints in {}, not in {language}", known.join(", "))
+        })
+    }
+
+    /// The language of the staff's pages: the first of the profile.
+    #[must_use]
+    pub fn staff_language(&self) -> &str {
+        self.profile.practice.languages.first().map(String::as_str).unwrap_or_default()
+    }
+
+    /// Hash of everything a clinician confirms: thresholds, regimens, visits, choice of labels, and every file of
+    /// rules, drugs, evidence, statements and wording.
+    #[must_use]
+    pub fn clinical_hash(&self) -> String {
+        let profile = &self.profile;
+        let values = serde_json::json!({
+            "labels": profile.practice.labels,
+            "thresholds": profile.thresholds,
+            "regimens": profile.regimens,
+            "visits": profile.visits,
+        });
+        let mut hash = Sha256::new();
+        add(&mut hash, "profile", &values.to_string());
+        for path in self.confirmed_files() {
+            for (layer, text) in self.assets.layers(&path) {
+                add(&mut hash, &layer, &text);
+            }
+        }
+        hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+    }
+
+    /// Files a confirmation covers, sorted.
+    #[must_use]
+    pub fn confirmed_files(&self) -> Vec<String> {
+        let texts = self.profile.practice.languages.iter();
+        let folders = texts.map(|language| format!("locales/{language}/"));
+        let texts = folders.flat_map(|folder| self.assets.under(&folder));
+        let rules = self.assets.under("templates/");
+        // The layout that comes with the program is the program's; one of the practice's own is confirmed like a text.
+        let counts = |path: &String| path.ends_with(".toml") || self.assets.has_own(path);
+        rules.into_iter().filter(counts).chain(texts).collect()
+    }
+
+    /// Whether the confirmation of the profile is current.
+    #[must_use]
+    pub fn confirmed(&self) -> Confirmed {
+        match &self.profile.confirmation {
+            None => Confirmed::Missing,
+            Some(confirmation) if confirmation.hash == self.clinical_hash() => Confirmed::Current,
+            Some(_) => Confirmed::Stale,
+        }
+    }
+}
+
+/// Length before content, so that moving text from one file to the next changes the hash.
+fn add(hash: &mut Sha256, name: &str, text: &str) {
+    hash.update(format!("{name}\n{}\n", text.len()));
+    hash.update(text);
+}

@@ -1,0 +1,164 @@
+//! The command line: exit codes, streams, whole files, nothing private.
+
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
+
+fn run(args: &[&str], folder: &Path) -> Output {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_vitreoleaf"));
+    command.args(args).current_dir(folder).env_remove("VITREOLEAF_PRACTICE").output().unwrap()
+}
+
+fn samples() -> String {
+    format!("{}/output-samples", env!("CARGO_MANIFEST_DIR"))
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+fn print(case: &str, more: &[&str], folder: &Path) -> Output {
+    let (case, practice) = (format!("{}/{case}/case.toml", samples()), format!("{}/practice", samples()));
+    let mut args = vec!["print", &case, "-p", &practice, "--issued", "2026-08-03T14:00:00Z"];
+    args.extend(more);
+    run(&args, folder)
+}
+
+#[test]
+fn exit_codes_are_those_of_the_help() {
+    let folder = tempfile::tempdir().unwrap();
+    assert_eq!(print("ring-implant", &[], folder.path()).status.code(), Some(0));
+    assert_eq!(print("young-detachment", &[], folder.path()).status.code(), Some(1));
+    assert_eq!(print("no-such-case", &[], folder.path()).status.code(), Some(2));
+    assert_eq!(run(&["print"], folder.path()).status.code(), Some(2));
+    let help = text(&run(&["--help"], folder.path()).stdout);
+    for code in ["0  everything was made", "1  pages for the patient were withheld", "2  refused"] {
+        assert!(help.contains(code), "{help}");
+    }
+}
+
+#[test]
+fn a_page_goes_to_standard_output_and_nothing_else_does() {
+    let folder = tempfile::tempdir().unwrap();
+    let made = print("ring-implant", &["--page", "consent", "-m", "before", "--out", "-"], folder.path());
+    assert!(made.stdout.starts_with(b"%PDF-1.7"), "{}", text(&made.stderr));
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
+    let report = print("ring-implant", &[], folder.path());
+    assert!(report.stdout.is_empty());
+}
+
+#[test]
+fn a_record_comes_from_standard_input() {
+    let folder = tempfile::tempdir().unwrap();
+    let practice = format!("{}/practice", samples());
+    let mut child = Command::new(env!("CARGO_BIN_EXE_vitreoleaf"))
+        .args(["facts", "-", "-p", &practice, "--format", "json"])
+        .current_dir(folder.path())
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let record = fs::read(format!("{}/ring-implant/case.toml", samples())).unwrap();
+    std::io::Write::write_all(&mut child.stdin.take().unwrap(), &record).unwrap();
+    let facts: serde_json::Value = serde_json::from_slice(&child.wait_with_output().unwrap().stdout).unwrap();
+    assert_eq!(facts["session_energy_mj"], 24.0 * 4.5 + 96.0 * 5.5);
+}
+
+/// A refused record leaves the folder as it was.
+#[test]
+fn a_refused_record_writes_nothing_and_is_told_at_its_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("case.toml");
+    let record = fs::read_to_string(format!("{}/ring-implant/case.toml", samples())).unwrap();
+    fs::write(&path, record.replace("lens = \"implant\"", "lense = \"implant\"")).unwrap();
+    let practice = format!("{}/practice", samples());
+    let out = folder.path().join("out");
+    let refused = run(&["print", "case.toml", "-p", &practice, "--out", "out"], folder.path());
+    assert_eq!(refused.status.code(), Some(2));
+    let told = text(&refused.stderr);
+    assert!(told.contains("lense") && told.contains("`lens`") && told.contains("case.toml:"), "{told}");
+    assert!(!out.exists());
+}
+
+/// HIP-2: neither name, birth date nor record number in what is said, in file names or in the metadata.
+#[test]
+fn nothing_private_is_said_or_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let made = print("ring-implant", &["--out", "."], folder.path());
+    let said = text(&made.stderr) + &text(&made.stdout);
+    let names = fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name());
+    let names: String = names.map(|name| name.to_string_lossy().into_owned()).collect();
+    for private in ["Rosa", "1955", "000-101"] {
+        assert!(!said.contains(private) && !names.contains(private), "{private}");
+    }
+}
+
+/// HIP-4: pages are readable by their owner only, and no temporary file stays behind.
+#[cfg(unix)]
+#[test]
+fn pages_are_private_files_and_nothing_is_left_over() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().unwrap();
+    print("ring-implant", &[], folder.path());
+    for entry in fs::read_dir(folder.path()).unwrap() {
+        let entry = entry.unwrap();
+        assert_eq!(entry.metadata().unwrap().permissions().mode() & 0o777, 0o600, "{:?}", entry.file_name());
+        assert!(entry.file_name().to_string_lossy().starts_with("EX-01-"), "{:?}", entry.file_name());
+    }
+}
+
+#[test]
+fn schema_completions_and_manual_are_printed() {
+    let folder = tempfile::tempdir().unwrap();
+    let schema = run(&["schema", "record"], folder.path()).stdout;
+    let schema: serde_json::Value = serde_json::from_slice(&schema).unwrap();
+    assert!(schema["properties"]["eye"].is_object());
+    assert!(text(&run(&["completions", "bash"], folder.path()).stdout).contains("vitreoleaf"));
+    assert!(text(&run(&["man"], folder.path()).stdout).contains(".TH vitreoleaf"));
+}
+
+/// A reader that goes away is no error.
+#[test]
+fn a_closed_pipe_is_no_error() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_vitreoleaf"))
+        .args(["facts", "--format", "json"])
+        .current_dir(folder.path())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let done = child.wait_with_output().unwrap();
+    assert_eq!(done.status.code(), Some(0), "{}", text(&done.stderr));
+}
+
+/// Two cases with one code would overwrite each other: nothing is written.
+#[test]
+fn two_cases_of_one_code_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = fs::read_to_string(format!("{}/ring-implant/case.toml", samples())).unwrap();
+    fs::write(folder.path().join("a.toml"), &record).unwrap();
+    fs::write(folder.path().join("b.toml"), record.replace("Rosa Beispiel", "Ana Beispiel")).unwrap();
+    let practice = format!("{}/practice", samples());
+    let refused = run(&["print", "a.toml", "b.toml", "-p", &practice, "--out", "out"], folder.path());
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(text(&refused.stderr).contains("give each its own code"));
+    assert!(!folder.path().join("out").exists());
+}
+
+/// A page that was issued and is withheld now is named, so that somebody takes it out of use.
+#[test]
+fn an_earlier_issue_that_is_withheld_now_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let practice = format!("{}/practice", samples());
+    let record = fs::read_to_string(format!("{}/ring-implant/case.toml", samples())).unwrap();
+    let case = folder.path().join("case.toml");
+    fs::write(&case, &record).unwrap();
+    let args = ["print", "case.toml", "-p", &practice, "-m", "before", "--out", "out"];
+    assert_eq!(run(&args, folder.path()).status.code(), Some(0));
+    fs::write(&case, record.replace("only_seeing_eye = \"no\"", "only_seeing_eye = \"yes\"")).unwrap();
+    let again = run(&args, folder.path());
+    assert_eq!(again.status.code(), Some(1));
+    assert!(text(&again.stderr).contains("EX-01-r1-before-consent.pdf was issued earlier"), "{}", text(&again.stderr));
+}

@@ -1,0 +1,82 @@
+//! Checks against things outside the project, in Python (`tests/outside/`): published standards, CLDR, a ray-transfer
+//! computation, independent readers of PDF and calendar files.
+//!
+//! This test makes all packets of the demo, writes the tables the checks compare with, and runs them. It needs Python
+//! 3.11 or newer; the rest is fetched once into `target/`.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use chrono::{Datelike, NaiveDate, NaiveDateTime};
+use serde_json::{Value, json};
+use vitreoleaf::assets::Assets;
+use vitreoleaf::content::locale::Locale;
+use vitreoleaf::facts::{hours, optics};
+
+#[test]
+fn everything_holds_against_things_outside_the_project() {
+    let target = Path::new(env!("CARGO_TARGET_TMPDIR"));
+    let packets = target.join("packets");
+    let _ = fs::remove_dir_all(&packets);
+    let demo = Command::new(env!("CARGO_BIN_EXE_vitreoleaf")).arg("demo").arg(&packets).output().unwrap();
+    assert!(demo.status.success(), "{}", String::from_utf8_lossy(&demo.stderr));
+    write(&packets, "dates.json", &dates());
+    write(&packets, "optics.json", &second_foci());
+    write(&packets, "zones.json", &zones());
+    let run = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/run.py");
+    let mut checks = Command::new("python3");
+    let checks = checks.arg(run).arg(target.join("venv")).env("VITREOLEAF_PACKETS", &packets).status();
+    let checks = checks.expect("python3 is needed for the checks from outside the project");
+    assert!(checks.success(), "the checks from outside failed; their report stands above");
+}
+
+fn write(folder: &Path, name: &str, value: &[Value]) {
+    let path: PathBuf = folder.join(name);
+    fs::write(path, serde_json::to_string(value).unwrap()).unwrap();
+}
+
+/// The long form of every day of four years, a leap year among them.
+fn dates() -> Vec<Value> {
+    let locale = Locale::load(&Assets::default(), "en-US").unwrap();
+    let first = NaiveDate::from_ymd_opt(2026, 1, 1).unwrap();
+    let days = first.iter_days().take_while(|day| day.year() < 2030);
+    days.map(|day| json!({ "date": day.to_string(), "long": locale.full_date(day) })).collect()
+}
+
+/// Second foci over a grid of distances and adds, without and with the treatment wavelength.
+fn second_foci() -> Vec<Value> {
+    let grid = (4..=20).flat_map(|mm| [1.5, 2.25, 3.0, 4.0].map(|add| (f64::from(mm), add)));
+    let grid = grid.flat_map(|(mm, add)| [None, Some(550.0)].map(|nm| (mm, add, nm)));
+    grid.map(|(mm, add, nm)| {
+        let at_laser = nm.map_or(add, |nm| optics::add_at_laser_d(add, nm));
+        json!({
+            "distance_mm": mm,
+            "add_d": add,
+            "wavelength": nm,
+            "front_mm": optics::in_front_mm(mm, at_laser),
+            "behind_mm": optics::behind_mm(mm, at_laser),
+        })
+    })
+    .collect()
+}
+
+/// Local times around the clock changes of three zones as instants.
+fn zones() -> Vec<Value> {
+    let mut rows = Vec::new();
+    for (zone, days) in [
+        ("America/New_York", ["2026-03-07", "2026-03-08", "2026-10-31", "2026-11-01", "2027-03-14", "2027-11-07"]),
+        ("Europe/Berlin", ["2026-03-28", "2026-03-29", "2026-10-24", "2026-10-25", "2027-03-28", "2027-10-31"]),
+        ("Europe/London", ["2026-03-28", "2026-03-29", "2026-10-24", "2026-10-25", "2027-03-28", "2027-10-31"]),
+    ] {
+        let tz: chrono_tz::Tz = zone.parse().unwrap();
+        for day in days {
+            for time in ["00:15", "08:00", "14:30", "22:45"] {
+                let local = NaiveDateTime::parse_from_str(&format!("{day}T{time}"), "%Y-%m-%dT%H:%M").unwrap();
+                let utc = hours::instant(tz, local).to_utc().format("%Y-%m-%dT%H:%M:%SZ").to_string();
+                rows.push(json!({ "zone": zone, "local": format!("{day}T{time}"), "utc": utc }));
+            }
+        }
+    }
+    rows
+}

@@ -1,0 +1,62 @@
+"""Gives each check one generated file at a time. No packets, or none of a kind, is an error and never a silent pass."""
+
+import shutil
+
+import pytest
+
+import packets
+
+
+def _choices():
+    return {
+        "document": packets.pages(*packets.PATIENT_PAGES, *packets.STAFF_PAGES),
+        "patient_document": packets.pages(*packets.PATIENT_PAGES),
+        "consent": packets.pages("consent"),
+        "aftercare": packets.pages("aftercare"),
+        "surgeon": packets.pages("surgeon"),
+        "desk": packets.pages("desk"),
+        "packet": list(packets.packets()),
+        "calendar": packets.calendars(),
+    }
+
+
+def _name(value) -> str:
+    path = value[1] if isinstance(value, tuple) else value.path
+    return path.stem
+
+
+def pytest_configure(config):
+    try:
+        packets.packets()
+    except packets.Missing as problem:
+        pytest.exit(str(problem), returncode=2)
+    for tool in ("pdftotext", "pdffonts"):
+        if shutil.which(tool) is None:
+            pytest.exit(f"{tool} is missing: install poppler (package poppler-utils)", returncode=2)
+
+
+def pytest_generate_tests(metafunc):
+    choices = _choices()
+    for name in set(metafunc.fixturenames) & set(choices):
+        values = choices[name]
+        if not values:
+            raise packets.Missing(f"the folder holds no file for `{name}`, so {metafunc.function.__name__} would check nothing")
+        metafunc.parametrize(name, values, ids=[_name(value) for value in values])
+
+
+@pytest.fixture
+def sound_consent():
+    """One sound consent packet, to be damaged by the checks of the checks."""
+    found = packets.pages("consent")
+    if not found:
+        raise packets.Missing("the folder holds no consent pages")
+    return found[0]
+
+
+@pytest.fixture
+def sound_aftercare():
+    """The aftercare packet with the most doses, to be damaged by the checks of the checks."""
+    found = packets.pages("aftercare")
+    if not found:
+        raise packets.Missing("the folder holds no aftercare pages")
+    return max(found, key=lambda document: len(document.packet["doses"]))

@@ -1,0 +1,248 @@
+"""The elements of a consent form that US hospital guidance lists: 42 CFR 482.51(b)(2), State Operations Manual
+Appendix A, tags A-0131, A-0466, A-0955. Found as concepts, so that a practice may word its pages anew; whether the words
+are good is for people to judge.
+"""
+
+import re
+
+import pytest
+
+import poppler
+import tags
+import wording
+from packets import Document, Missing, Packet
+from poppler import squeezed
+
+LIKELIHOOD = (
+    r"\b\d+ (in|of|out of) \d|per ?cent|\d ?%|not known|unknown|nobody knows|nobody has counted|do not know|no study|no numbers"
+)
+"""How often, or the plain words that this is not known."""
+
+RISKS = {
+    "loss of sight": [r"loss of (sight|vision)|lose (some or all )?sight|blind"],
+    "retinal tear or detachment": [r"retina.*(tear|detach)|(tear|detach).*retina"],
+    "pressure rise": [r"eye pressure|pressure in (the|your) eye|glaucoma"],
+    "not enough relief": [r"not enough|too little|does not help|not at all"],
+    "more floaters": [r"(more|new) floaters"],
+}
+LENS_RISK = {"lens injury": [r"lens.*(injur|hit|harm|cloud)|cataract"]}
+
+EXPLAINED = {
+    "procedure": [r"procedure|treatment"],
+    "benefits": [r"benefit|may (bring|help)|good it"],
+    "risks": [r"\brisks?\b|go wrong|harm"],
+    "alternatives": [r"alternatives?|other (ways|choices|options)|what else"],
+    "were explained": [r"explain|told|talked|discussed"],
+}
+
+HAPPENS = {
+    "numbing": [r"numb|an(a)?esthetic"],
+    "wide pupil": [r"(widen|wide|large|dilat)\w* .*pupil|pupil.*(wide|large|dilat)"],
+    "lens on the eye": [r"(contact )?lens .*(on|onto) (your|the) eye"],
+    "laser": [r"laser"],
+}
+
+OPTIONS = {"laser": r"laser", "no treatment": r"leav|nothing|no treatment|wait|live with|watch", "vitrectomy": r"vitrectomy"}
+
+
+def unnamed_procedure(text: str, eye: str):
+    """CMS-2: the specific procedure, with the eye within 200 characters."""
+    laser = "laser (treatment|vitreolysis)"
+    named = re.search(rf"{laser}.{{0,200}}\b{eye}\b|\b{eye}\b.{{0,200}}{laser}", text, re.I)
+    return [] if named else ["the procedure is not named with its eye"]
+
+
+def unlikely_risks(risks: list[wording.Section]):
+    """CMS-9, CMS-14: each risk says how often, or that this is not known."""
+    found = [] if risks else ["no risk has a heading of its own"]
+    silent = [risk.title for risk in risks if not re.search(LIKELIHOOD, risk.text, re.I)]
+    return found + [f"{title!r} says nothing about how often" for title in silent]
+
+
+def risk_sections(pieces) -> list[wording.Section]:
+    """The risks: headings of level 3 inside the section on what could go wrong."""
+    return wording.sections(wording.section(pieces, 2, r"\brisks?\b|go wrong").blocks, 3)
+
+
+def _rows(reading: tags.Reading):
+    """Cells of all tables with words, row by row, as texts."""
+    for table in reading.elements("Table"):
+        yield [
+            [reading.text(cell) for cell in row.children if isinstance(cell, tags.Element)]
+            for row in table.walk()
+            if row.kind == "TR"
+        ]
+
+
+def _parts(line: list[str]) -> list[str]:
+    """The cells of one option; a first cell that goes on after its name ("Laser treatment. A visit ...") is a part too."""
+    rest = line[0].partition(". ")[2]
+    return ([rest] if rest else []) + line[1:]
+
+
+def option_texts(document: Document) -> dict[str, list[str]]:
+    """What is said of each option, part by part, whether options are rows, columns or headings."""
+    reading, pieces = tags.reading(document.path), wording.blocks(document)
+    for rows in _rows(reading):
+        for lines in (rows, [list(column) for column in zip(*rows)]):
+            named = {
+                name: _parts(line) for line in lines[1:] for name, pattern in OPTIONS.items() if re.search(pattern, line[0], re.I)
+            }
+            if named.keys() == OPTIONS.keys():
+                return named
+    inside = wording.section(pieces, 2, r"option|choose|choice|other ways|what else").blocks
+    named = {name: [] for name in OPTIONS}
+    for block in inside:  # Where a table is too wide for the paper: "option: what is said of it".
+        head, colon, words = block.text.partition(": ")
+        for name, pattern in OPTIONS.items():
+            if colon and re.search(pattern, head, re.I) and len(head) < 40:
+                named[name].append(words)
+    for option in wording.sections(inside, 3):
+        for name, pattern in OPTIONS.items():
+            if re.search(pattern, option.title, re.I) and not named[name]:
+                named[name] = [block.text for block in option.blocks]
+    return {name: parts for name, parts in named.items() if parts}
+
+
+def unequal_options(options: dict[str, list[str]]):
+    """CMS-15, CMS-16: laser, no treatment and vitrectomy, each with what it may bring, what could go wrong and what follows."""
+    found = [f"{name} is not among the options" for name in OPTIONS if name not in options]
+    for name, parts in options.items():
+        empty = [part for part in parts if len(part.split()) < 3]
+        if len(parts) < 3 or empty:
+            found.append(f"{name} has {len(parts)} parts, {len(empty)} of them empty")
+    lengths = {len(parts) for parts in options.values()}
+    return found + (["the options are not told in the same parts"] if len(lengths) > 1 else [])
+
+
+def test_practice_on_first_page(consent: Document):
+    """CMS-1: the place where it is done, by name, on page 1."""
+    assert squeezed(consent.packet.fact("practice")) in squeezed(poppler.texts(consent.path)[0])
+
+
+def test_procedure_is_named(consent: Document):
+    """CMS-2, see `unnamed_procedure`."""
+    assert unnamed_procedure(wording.text(consent), consent.packet.eye) == []
+
+
+def test_surgeon_is_named(consent: Document):
+    """CMS-3, CMS-7: who treats, by name, in the text and beside the signature of the one who explained."""
+    surgeon = consent.packet.fact("surgeon")
+    assert len(surgeon.split()) >= 2 and not re.search(r"\b(surgeon|name|xxx)\b|___", surgeon, re.I)
+    assert squeezed(surgeon) in squeezed(wording.text(consent))
+
+
+def test_reason(consent: Document):
+    """CMS-13: why."""
+    assert squeezed(consent.packet.fact("reason")) in squeezed(wording.text(consent))
+
+
+def signed_sentence(pieces) -> str:
+    """The paragraphs that stand before the first line for a signature, from their heading on."""
+    first = next((i for i, block in enumerate(pieces) if block.text == "Signature"), len(pieces))
+    heading = max((i for i in range(first) if pieces[i].kind in tags.HEADINGS), default=0)
+    return " ".join(block.text for block in pieces[heading:first])
+
+
+def test_explanation_is_stated(consent: Document):
+    """CMS-4: procedure, benefits, risks and alternatives were explained: said in what is signed."""
+    assert wording.missing(signed_sentence(wording.blocks(consent)), EXPLAINED) == []
+
+
+def test_nothing_claimed_for_the_patient(consent: Document):
+    """GMC consent guidance 2020, Montgomery: a signature shows that one was told, not that one understood everything."""
+    claims = {"a claim": r"I (fully |completely )?understand (all|everything|fully)|I have no (more )?questions|fully informed"}
+    assert wording.found(signed_sentence(wording.blocks(consent)), claims, re.I) == []
+
+
+def test_risks_are_listed(consent: Document):
+    """CMS-9: the material risks, each under a heading of its own, none twice."""
+    titles = [risk.title for risk in risk_sections(wording.blocks(consent))]
+    assert len(titles) == len(set(titles))
+    wanted = RISKS | (LENS_RISK if consent.packet.fact("lens") == "natural" else {})
+    text = " ".join(f"{risk.title} {risk.text}" for risk in risk_sections(wording.blocks(consent)))
+    assert wording.missing(text, wanted) == []
+
+
+def test_risks_have_a_likelihood(consent: Document):
+    """CMS-14, see `unlikely_risks`."""
+    assert unlikely_risks(risk_sections(wording.blocks(consent))) == []
+
+
+def test_rare_and_common_risks(consent: Document):
+    """CMS-14: the rare and severe as well as the common and mild."""
+    titles = " ".join(risk.title for risk in risk_sections(wording.blocks(consent)))
+    kinds = {"severe": [r"sight|blind|detach"], "mild": [r"sore|red|irritat|swollen|floaters|relief"]}
+    assert wording.missing(titles, kinds) == []
+
+
+def test_procedure_is_described(consent: Document):
+    """CMS-12: what is done, with the numbing and the wide pupil."""
+    assert wording.missing(wording.text(consent), HAPPENS) == []
+
+
+def test_options(consent: Document):
+    """CMS-15, see `unequal_options`."""
+    assert unequal_options(option_texts(consent)) == []
+
+
+def test_no_treatment_has_consequences(consent: Document):
+    """CMS-16: what follows if nothing is done."""
+    words = " ".join(option_texts(consent).get("no treatment", []))
+    course = {"course": [r"(floaters?|they)\b.*\b(stay|fade|remain|notice|bother|less|go(es)?|went)\b"]}
+    assert wording.missing(words, course) == []
+
+
+LENS_WORDS = {
+    "natural": (r"natural lens", r"marks? on (the|your) (lens )?implant|\bpits?\b"),
+    "implant": (r"lens implant", r"injury to your natural lens|you may need lens surgery|\bcataract\b"),
+}
+
+
+def wrong_lens(risks: str, lens: str):
+    """CMS-9 for this eye: a natural lens hears of lens injury and not of marks on an implant, an implant the reverse."""
+    if lens not in LENS_WORDS:
+        return []
+    wanted, unwanted = LENS_WORDS[lens]
+    found = [] if re.search(wanted, risks, re.I) else [f"the risks do not speak of this eye's lens ({lens})"]
+    return found + [hit for hit in wording.found(risks, {"of another eye": unwanted}, re.I)]
+
+
+def test_risks_are_those_of_this_eye(consent: Document):
+    """See `wrong_lens`."""
+    text = " ".join(f"{risk.title}. {risk.text}" for risk in risk_sections(wording.blocks(consent)))
+    assert wrong_lens(text, consent.packet.fact("lens")) == []
+
+
+# The checks of the checks.
+
+
+def _risk(title, text):
+    return wording.Section(title, 3, [tags.Block(tags.Element("P", "P", {}, None, None, None), text, 0)])
+
+
+def test_faults_are_noticed():
+    """Not vacuous: each function on words that lack its point."""
+    assert unnamed_procedure("A laser treatment.", "right eye") and unnamed_procedure("Treatment of your right eye", "right eye")
+    assert not unnamed_procedure("Laser treatment of floaters in your right eye", "right eye")
+    assert unlikely_risks([]) and unlikely_risks([_risk("Pain", "It may hurt.")])
+    assert not unlikely_risks([_risk("Pain", "It hurt about 5 in 100 people."), _risk("Loss", "How often is not known.")])
+    sound = {name: ["It means some care", "It may bring relief", "It could go wrong"] for name in OPTIONS}
+    assert not unequal_options(sound)
+    assert unequal_options({k: v for k, v in sound.items() if k != "vitrectomy"})
+    assert unequal_options(sound | {"laser": ["a", "b", "c"]}) and unequal_options(sound | {"laser": sound["laser"] * 2})
+    assert set(wording.missing("nothing of it", EXPLAINED)) == set(EXPLAINED)
+    assert wrong_lens("Marks on the lens implant", "natural") and wrong_lens("It hits your natural lens", "implant")
+    assert not wrong_lens("Marks on the lens implant", "implant")
+
+
+@pytest.mark.parametrize("concepts", [RISKS, LENS_RISK, EXPLAINED, HAPPENS])
+def test_concepts_can_be_missing(concepts):
+    """Not vacuous: an empty text lacks every concept."""
+    assert wording.missing("", concepts) == list(concepts)
+
+
+def test_packet_without_a_fact_is_refused(sound_consent):
+    """Fail closed: a fact that the packet does not list is an error, not a pass."""
+    with pytest.raises(Missing):
+        Packet(sound_consent.packet.path).fact("no such fact")

@@ -1,0 +1,226 @@
+"""Signatures by hand: who, what it means, when, and room to write; nothing filled in beforehand.
+
+42 CFR 482.51(b)(2); the display rule of 21 CFR 11.50 as good form; line sizes are common practice, no source.
+"""
+
+import re
+from dataclasses import dataclass, field
+
+import ink
+import poppler
+import printed_calendar
+import tags
+import wording
+from packets import Document
+
+MM = 72 / 25.4
+WANTED = {"Signature", "Printed name", "Date", "Time"}
+LABELS = WANTED | {"Authority", "Language", "Relationship", "Interpreter number"}
+SIGNED = re.compile(r"\bI (agree|consent|choose)\b", re.I)
+
+
+@dataclass
+class Signer:
+    """A role with the labels of its blanks."""
+
+    role: str
+    page: int
+    labels: list[str] = field(default_factory=list)
+
+
+def signers(pieces: list[tags.Block]) -> list[Signer]:
+    """Blanks in reading order under the last words before them."""
+    found: list[Signer] = []
+    for before, block in zip(pieces, pieces[1:]):
+        if block.text in LABELS:
+            if before.text not in LABELS:
+                found.append(Signer(before.text, block.page))
+            found[-1].labels.append(block.text)
+    return found
+
+
+MEANING = {
+    "patient": r"(patient|I agree|representative)",
+    "representative": r"representative|for the patient",
+    "explained": r"explained",
+    "witness": r"witness",
+    "interpreter": r"interpret",
+}
+
+
+def signs(pieces) -> dict[str, Signer]:
+    """Who signs with a signature of their own, by meaning; the more special meaning first."""
+    found = {}
+    for signer in signers(pieces):
+        for meaning in ("interpreter", "witness", "explained", "representative", "patient"):
+            if "Signature" in signer.labels and re.search(MEANING[meaning], signer.role, re.I):
+                found.setdefault(meaning, signer)
+                break
+    return found
+
+
+def incomplete(pieces, wanted: set[str]):
+    """SIG-3, CMS-5, CMS-6, CMS-8: who must sign does, each with printed name, signature, date and time."""
+    there = signs(pieces)
+    found = [f"no signature of the {who}" for who in sorted(wanted - there.keys())]
+    for who, signer in there.items():
+        lacking = WANTED - set(signer.labels)
+        found += [f"the {who} has no blank for {label}" for label in sorted(lacking)]
+    return found
+
+
+def required(document: Document) -> set[str]:
+    packet = document.packet
+    signer = "representative" if packet.fact("representative") == "yes" else "patient"
+    interpreter = {"interpreter"} if packet.fact("interpreter") == "yes" else set()
+    return {signer, "explained"} | interpreter
+
+
+def test_who_signs(consent: Document):
+    """SIG-3, CMS-5, CMS-6, CMS-7, CMS-8, see `incomplete`. A witness is a choice of the practice (CMS: well-designed)."""
+    assert incomplete(wording.blocks(consent), required(consent)) == []
+
+
+def test_representative_has_authority(consent: Document):
+    """CMS-5: who signs for the patient states on what ground."""
+    signer = signs(wording.blocks(consent)).get("representative")
+    if consent.packet.fact("representative") == "yes":
+        assert signer and set(signer.labels) & {"Authority", "Relationship"}
+
+
+def test_meanings_differ(consent: Document):
+    """SIG-4 (21 CFR 11.50(a)(3)): each signature says what it means."""
+    roles = [signer.role for signer in signs(wording.blocks(consent)).values()]
+    assert len(set(roles)) == len(roles) >= 2
+    assert all(re.search(r"\bI \w+", role) or "if " in role for role in roles)
+
+
+def torn(pieces: list[tags.Block], eye: str):
+    """SIG-5 (21 CFR 11.70, as a principle): the page of a signature holds the sentence that is signed, with the eye."""
+    found = []
+    for who, signer in signs(pieces).items():
+        page = " ".join(block.text for block in pieces if block.page == signer.page)
+        if not SIGNED.search(page) or eye not in page.lower():
+            found.append(f"the {who} signs on page {signer.page + 1} away from the sentence")
+    return found
+
+
+def test_signature_stays_with_its_sentence(consent: Document):
+    """SIG-5, see `torn`."""
+    assert torn(wording.blocks(consent), consent.packet.eye) == []
+
+
+def test_copy_and_withdrawal(consent: Document):
+    """SIG-6: a line that a copy was handed over. SIG-12 (GMC 2020, BGB 630d(3) as models): a place to record withdrawal.
+
+    Both with a blank for the date.
+    """
+    pieces = wording.blocks(consent)
+    copy = r"copy .*(given|handed|got|received|patient)|(given|handed|got|received).* copy"
+    for what, pattern in (("copy", copy), ("withdrawal", r"withdr[ae]w")):
+        places = [i for i, block in enumerate(pieces) if re.search(pattern, block.text, re.I)]
+        assert places, f"no line for the {what}"
+        near = [block.text for i in places for block in pieces[i : i + 7]]
+        assert any(re.search(r"\bDate\b", text) for text in near), f"the {what} has no blank for its date"
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line to write on, above its label; points from the upper left corner."""
+
+    label: str
+    left: float
+    right: float
+    y: float
+    page: int
+
+
+def writing_lines(document: Document) -> list[Line]:
+    """Each label below a ruled line, with that line."""
+    found = []
+    for number, (page, sheet) in enumerate(zip(ink.pages(document.path), poppler.sheets(document.path))):
+        rules = [
+            (shape.box[0], shape.box[2], page.height - (shape.box[1] + shape.box[3]) / 2)
+            for shape in page.shapes
+            if shape.box[3] - shape.box[1] < 2.5 < shape.box[2] - shape.box[0]
+        ]
+        for label in poppler.lines(sheet):
+            if label.text in WANTED:
+                above = [r for r in rules if r[0] - 3 <= label.left <= r[1] and 0 <= label.top - r[2] + 3 < 14]
+                if above:
+                    nearest = min(above, key=lambda r: abs(label.top - r[2]))
+                    found.append(Line(label.text, nearest[0], nearest[1], nearest[2], number))
+    return found
+
+
+def short_lines(lines: list[Line]):
+    """SIG-8: a line to sign on is at least 60 mm long."""
+    lengths = [(line.page + 1, (line.right - line.left) / MM) for line in lines if line.label == "Signature"]
+    return [f"a line to sign on page {page} is {length:.0f} mm long" for page, length in lengths if length < 59.8]
+
+
+def filled_lines(lines: list[Line], document: Document):
+    """SIG-7, SIG-8: 10 mm above the line are free of words and of drawings."""
+    found = []
+    for line in lines:
+        sheet, page = poppler.sheets(document.path)[line.page], ink.pages(document.path)[line.page]
+        top = line.y - 10 * MM
+        words = [w.text for w in sheet.words if w.left < line.right and w.right > line.left and top < w.middle < line.y - 1]
+        drawn = [
+            shape for shape in page.shapes
+            if shape.box[0] < line.right - 1 and shape.box[2] > line.left + 1
+            and top < page.height - shape.box[3] and page.height - shape.box[1] < line.y - 2
+        ]
+        if words or drawn:
+            found.append(f"{line.label} on page {line.page + 1} has {words or 'a drawing'} where one writes")
+    return found
+
+
+def test_room_to_sign(consent: Document):
+    """SIG-7, SIG-8, see `short_lines` and `filled_lines`; each blank of a signature has its line."""
+    lines = writing_lines(consent)
+    blanks = [label for signer in signs(wording.blocks(consent)).values() for label in signer.labels if label in WANTED]
+    assert len(lines) >= len(blanks) >= 8
+    assert short_lines(lines) == [] and filled_lines(lines, consent) == []
+
+
+def test_nothing_is_filled_in(consent: Document):
+    """SIG-7, GDPR-2 as a principle: no box is ticked and no date or name stands at a blank."""
+    ticked = [box for page in ink.pages(consent.path) for box in printed_calendar.boxes(page) if box.ticked]
+    assert ticked == []
+    after_labels = [
+        line.text for sheet in poppler.sheets(consent.path) for line in poppler.lines(sheet)
+        if re.match(rf"({'|'.join(sorted(LABELS))}):? .*\d", line.text)
+    ]
+    assert after_labels == []
+
+
+# The checks of the checks.
+
+
+def _blocks(*texts, page=0):
+    element = tags.Element("P", "P", {}, None, None, None)
+    return [tags.Block(element, text, page) for text in texts]
+
+
+SOUND = _blocks(
+    "I agree to laser treatment of my right eye.",
+    "Patient: I agree to this treatment", "Signature", "Printed name", "Date", "Time",
+    "Clinician: I explained this treatment", "Signature", "Printed name", "Date", "Time",
+)
+
+
+def test_faults_are_noticed():
+    """Not vacuous: a signer left out, a blank left out, a signature on a page of its own, a short or used line."""
+    wanted = {"patient", "explained"}
+    assert incomplete(SOUND, wanted) == [] and torn(SOUND, "right eye") == []
+    assert incomplete(SOUND[:6], wanted) and incomplete(SOUND[:-1], wanted) and incomplete(SOUND, wanted | {"interpreter"})
+    assert torn([*SOUND[:1], *_blocks(*(b.text for b in SOUND[1:]), page=1)], "right eye")
+    assert torn(SOUND, "left eye")
+    assert short_lines([Line("Signature", 0, 59 * MM, 100, 0)]) and not short_lines([Line("Signature", 0, 61 * MM, 100, 0)])
+
+
+def test_used_line_is_noticed(sound_consent):
+    """Not vacuous: a line drawn right below some words of a real page."""
+    word = poppler.sheets(sound_consent.path)[0].words[-1]
+    assert filled_lines([Line("Signature", word.left - 5, word.right + 5, word.bottom + 2, 0)], sound_consent)

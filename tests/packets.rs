@@ -1,0 +1,212 @@
+//! Laws of whole packets: what always prints, what is withheld, and that a case never prints what contradicts it.
+
+use std::collections::BTreeMap;
+
+use vitreoleaf::assets::{Assets, samples};
+use vitreoleaf::cli::demo;
+use vitreoleaf::diag::SourceFile;
+use vitreoleaf::document::sheet::Withheld;
+use vitreoleaf::facts::Moment;
+use vitreoleaf::packet::{Case, Packet};
+use vitreoleaf::practice::{Confirmed, Practice};
+use vitreoleaf::record::profile::Profile;
+use vitreoleaf::record::{Record, load};
+
+/// A practice from the text of its profile.
+pub(crate) fn practice_of(profile: &str, assets: Assets) -> Practice {
+    let file = SourceFile { name: "profile.toml".into(), text: profile.into() };
+    let profile = load::load::<Profile>(&file).unwrap_or_else(|report| panic!("{report:?}")).value;
+    Practice::assemble(profile, assets).unwrap()
+}
+
+/// The hash of a confirmation in the text of a profile.
+pub(crate) fn hash_in(profile: &str) -> &str {
+    profile.split_once("\nhash = \"").and_then(|(_, rest)| rest.split_once('"')).expect("a hash").0
+}
+
+/// A practice whose confirmation is current, from the demo's profile with changes.
+pub(crate) fn practice(change: impl Fn(String) -> String, own: BTreeMap<String, String>) -> Practice {
+    let mut practice = practice_of(&change(samples()["practice/profile.toml"].clone()), Assets::new(own));
+    let hash = practice.clinical_hash();
+    if let Some(confirmation) = &mut practice.profile.confirmation {
+        confirmation.hash = hash;
+    }
+    practice
+}
+
+/// An invented case of the demo, changed.
+pub(crate) fn record(name: &str, change: impl Fn(String) -> String) -> Record {
+    let text = change(samples()[&format!("{name}/case.toml")].clone());
+    let file = SourceFile { name: "case.toml".into(), text };
+    load::load::<Record>(&file).unwrap_or_else(|report| panic!("{report:?}")).value
+}
+
+pub(crate) fn made(practice: &Practice, record: &Record, moment: Moment) -> Packet {
+    let case = Case::new(practice, record, moment).unwrap();
+    case.packet(demo::issued(record, moment)).unwrap()
+}
+
+fn names(packet: &Packet) -> Vec<&str> {
+    packet.files.iter().map(|file| file.name.as_str()).collect()
+}
+
+fn same(text: String) -> String {
+    text
+}
+
+#[test]
+fn an_open_stop_withholds_the_consent_and_nothing_else() {
+    let practice = practice(same, BTreeMap::new());
+    let packet = made(&practice, &record("young-detachment", same), Moment::Before);
+    assert_eq!(packet.withheld, Some(Withheld::Findings));
+    assert_eq!(
+        names(&packet),
+        ["EX-04-r1-before-surgeon.pdf", "EX-04-r1-before-desk.pdf", "EX-04-r1-before-packet.json"]
+    );
+}
+
+#[test]
+fn an_answer_by_name_date_and_reason_releases_it() {
+    let practice = practice(same, BTreeMap::new());
+    let answered = record("young-detachment", |text| {
+        let answers = ["detachment-young", "new-signs-unknown", "examination-old"].map(|id| {
+            format!("\n[[answers]]\nfinding = \"{id}\"\nby = \"Dr. Ada Sample\"\non = 2026-08-12\nreason = \"Seen again today.\"\n")
+        });
+        text + &answers.concat()
+    });
+    let packet = made(&practice, &answered, Moment::Before);
+    assert_eq!(packet.withheld, None);
+    assert!(names(&packet).contains(&"EX-04-r1-before-consent.pdf"));
+}
+
+#[test]
+fn after_the_treatment_a_drug_stop_withholds_the_drop_plan_only() {
+    let practice = practice(same, BTreeMap::new());
+    let packet = made(&practice, &record("asthma-drops", same), Moment::After);
+    assert_eq!(packet.withheld, Some(Withheld::Findings));
+    assert!(names(&packet).contains(&"EX-06-r1-after-aftercare.pdf"));
+    let calendar = packet.files.iter().find(|file| file.name.ends_with(".ics")).expect("visits still print");
+    let calendar = String::from_utf8(calendar.bytes.clone()).unwrap();
+    assert!(!calendar.contains("dose-"), "no dose may be in the calendar");
+    assert!(calendar.contains("visit-week"), "visits are");
+}
+
+#[test]
+fn after_the_treatment_a_stop_of_the_eye_withholds_nothing() {
+    let practice = practice(same, BTreeMap::new());
+    let treated = record("ring-implant", |text| text.replace("retinal_tear = \"no\"", "retinal_tear = \"yes\""));
+    let packet = made(&practice, &treated, Moment::After);
+    assert!(packet.findings.0.iter().any(|finding| finding.id == "retinal-tear" && finding.open()));
+    assert_eq!(packet.withheld, None);
+    assert!(names(&packet).contains(&"EX-01-r1-after-aftercare.pdf"));
+}
+
+#[test]
+fn without_a_current_confirmation_no_consent_and_no_drop_plan_is_made() {
+    let record = record("ring-implant", same);
+    let unconfirmed = samples()["practice/profile.toml"].split("[confirmation]").next().unwrap().to_owned();
+    let missing = practice_of(&unconfirmed, Assets::default());
+    assert_eq!(missing.confirmed(), Confirmed::Missing);
+    let mut stale = practice(same, BTreeMap::new());
+    stale.profile.thresholds.clearance_stop_mm = 2.5;
+    assert_eq!(stale.confirmed(), Confirmed::Stale);
+    for practice in [missing, stale] {
+        let before = made(&practice, &record, Moment::Before);
+        assert!(before.withheld.is_some());
+        assert!(names(&before).iter().all(|name| !name.contains("consent")));
+        assert!(names(&before).iter().any(|name| name.contains("surgeon")));
+        // Once the treatment is done nothing withholds the aftercare; the drop plan is.
+        let after = made(&practice, &record, Moment::After);
+        assert!(after.withheld.is_some());
+        let calendar = after.files.iter().find(|file| file.name.ends_with(".ics")).expect("visits still print");
+        assert!(!String::from_utf8(calendar.bytes.clone()).unwrap().contains("dose-"));
+    }
+}
+
+/// A change in any clinical file makes the confirmation stale.
+#[test]
+fn the_confirmation_covers_rules_evidence_statements_and_wording() {
+    let plain = practice(same, BTreeMap::new()).clinical_hash();
+    for (path, text) in [
+        ("templates/findings.toml", "# changed"),
+        ("templates/drug-rules.toml", "# changed"),
+        ("templates/formulary.toml", "# changed\n"),
+        ("templates/evidence.toml", "# changed"),
+        ("locales/en-US/statements/risk-lens.md", "changed"),
+        ("locales/en-US/words.toml", "# changed"),
+        ("templates/pages/page.typ", "changed"),
+    ] {
+        let assets = Assets::new(BTreeMap::from([(path.to_owned(), text.to_owned())]));
+        let mut hashed = practice(same, BTreeMap::new());
+        hashed.assets = assets;
+        assert_ne!(hashed.clinical_hash(), plain, "{path}");
+    }
+}
+
+/// Same input, same bytes; in threads too.
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    let practice = practice(same, BTreeMap::new());
+    let record = record("natural-lens", same);
+    let once = made(&practice, &record, Moment::After);
+    std::thread::scope(|scope| {
+        let again: Vec<_> = (0..3).map(|_| scope.spawn(|| made(&practice, &record, Moment::After))).collect();
+        for packet in again {
+            let packet = packet.join().unwrap();
+            for (first, second) in once.files.iter().zip(&packet.files) {
+                assert!(first.bytes == second.bytes, "{} differs", first.name);
+            }
+        }
+    });
+}
+
+/// Text of a record reaches the page as text: neither as markup of the layout nor of the statements.
+#[test]
+fn a_name_that_looks_like_code_prints_as_it_is() {
+    let practice = practice(same, BTreeMap::new());
+    for hostile in ["#panic[*", "{{ patient }}", "<b>x</b>", "*a* _b_ `c`", "[x](y)", "$ 1 $", "= Heading"] {
+        let record = record("ring-implant", |text| {
+            text.replace("Rosa Beispiel", hostile).replace("a ring-shaped floater", hostile)
+        });
+        let case = Case::new(&practice, &record, Moment::Before).unwrap();
+        let documents = case.documents(chrono::NaiveDateTime::default()).unwrap();
+        assert_eq!(documents[0].header.name, hostile);
+        assert!(
+            serde_json::to_value(&documents[0])
+                .unwrap()
+                .to_string()
+                .contains(&serde_json::json!(hostile).to_string()[1..hostile.len()])
+        );
+        case.packet(demo::issued(&record, Moment::Before)).unwrap();
+    }
+}
+
+/// A glyph the print font lacks stops the page with its code point, and does not repeat the private text.
+#[test]
+fn a_missing_glyph_stops_the_page_without_naming_the_patient() {
+    let practice = practice(same, BTreeMap::new());
+    let record = record("ring-implant", |text| text.replace("Rosa Beispiel", "Rosa \u{4e2d}"));
+    let case = Case::new(&practice, &record, Moment::Before).unwrap();
+    let error = case.packet(demo::issued(&record, Moment::Before)).unwrap_err();
+    assert!(error.contains("U+4E2D"), "{error}");
+    assert!(!error.contains("Rosa"), "{error}");
+}
+
+/// A misspelt file of the practice's own would silently change nothing.
+#[test]
+fn an_own_file_that_nothing_reads_is_refused() {
+    let profile = samples()["practice/profile.toml"].clone();
+    let file = SourceFile { name: "profile.toml".into(), text: profile };
+    for (path, refused) in [
+        ("templates/finding.toml", true),
+        ("locales/en-US/statements/risk-lense.md", true),
+        ("locales/de-DE/words.toml", true),
+        ("templates/pages/own.typ", false),
+        ("templates/findings.toml", false),
+    ] {
+        let profile = load::load::<Profile>(&file).unwrap().value;
+        let own = BTreeMap::from([(path.to_owned(), "# nothing\n".to_owned())]);
+        let assembled = Practice::assemble(profile, Assets::new(own));
+        assert_eq!(assembled.is_err(), refused, "{path}: {:?}", assembled.err());
+    }
+}

@@ -64,6 +64,20 @@ fn a_record_comes_from_standard_input() {
     assert_eq!(facts["session_energy_mj"], 24.0 * 4.5 + 96.0 * 5.5);
 }
 
+/// With twenty records on one line, "add the treatment" helps only with the name of the file.
+#[test]
+fn every_command_tells_which_case_it_cannot_make() {
+    let folder = tempfile::tempdir().unwrap();
+    let (ready, early) = (samples() + "/ring-implant/case.toml", samples() + "/small-opening-long-eye/case.toml");
+    let practice = samples() + "/practice";
+    for command in ["blocks", "check", "explain", "plan", "print"] {
+        let told = run(&[command, &ready, &early, "-p", &practice, "-m", "after"], folder.path());
+        assert_eq!(told.status.code(), Some(2), "{command}");
+        let told = text(&told.stderr);
+        assert!(told.contains(&format!("error: {early}: ")) && !told.contains(&ready), "{command}: {told}");
+    }
+}
+
 /// A refused record leaves the folder as it was.
 #[test]
 fn a_refused_record_writes_nothing_and_is_told_at_its_line() {

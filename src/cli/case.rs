@@ -1,16 +1,41 @@
-//! Loading a case record for any command.
+//! From a case record to its case, for any command.
 
 use std::path::Path;
 
-use super::args::MomentArg;
+use super::args::{self, MomentArg};
 use super::io;
 use super::report::Failure;
 use crate::facts::Moment;
+use crate::packet::Case;
 use crate::practice::Practice;
 use crate::record::{Record, check, load};
 
+/// Makes something of each case in turn. What goes wrong with one is told with its file.
+pub(super) fn each<T>(
+    args: &args::Case,
+    practice: &Practice,
+    mut make: impl FnMut(&Case) -> Result<T, Failure>,
+) -> Result<Vec<T>, Failure> {
+    args.cases.iter().map(|path| one(path, args.moment, practice, &mut make)).collect()
+}
+
+/// Makes something of the case in one file.
+pub(super) fn one<T>(
+    path: &Path,
+    asked: Option<MomentArg>,
+    practice: &Practice,
+    make: impl FnOnce(&Case) -> Result<T, Failure>,
+) -> Result<T, Failure> {
+    let record = open(path, practice)?;
+    let made = Case::new(practice, &record, moment(asked, &record)).map_err(Failure::Told);
+    made.and_then(|case| make(&case)).map_err(|failure| match failure {
+        Failure::Told(text) => Failure::Told(format!("{}: {text}", path.display())),
+        other => other,
+    })
+}
+
 /// Reads and checks a record.
-pub(super) fn open(path: &Path, practice: &Practice) -> Result<Record, Failure> {
+fn open(path: &Path, practice: &Practice) -> Result<Record, Failure> {
     let file = io::source(path)?;
     let refused = |report| Failure::Refused(Box::new((report, file.clone())));
     let loaded = load::load::<Record>(&file).map_err(refused)?;
@@ -21,7 +46,7 @@ pub(super) fn open(path: &Path, practice: &Practice) -> Result<Record, Failure> 
 }
 
 /// The moment asked for; else after if the record holds the treatment.
-pub(super) fn moment(asked: Option<MomentArg>, record: &Record) -> Moment {
+fn moment(asked: Option<MomentArg>, record: &Record) -> Moment {
     match asked {
         Some(MomentArg::Before) => Moment::Before,
         Some(MomentArg::After) => Moment::After,

@@ -1,7 +1,5 @@
 //! `check`: findings without pages.
 
-use std::path::Path;
-
 use serde_json::{Value, json};
 
 use super::args::{Check, Format};
@@ -13,7 +11,6 @@ use crate::diag::emit;
 use crate::findings::idle_answers;
 use crate::packet::Case;
 use crate::packet::json as packet;
-use crate::practice::Practice;
 
 /// Checks every record and reports all of them, also when one is refused.
 pub(super) fn run(args: &Check) -> Result<Status, Failure> {
@@ -21,8 +18,8 @@ pub(super) fn run(args: &Check) -> Result<Status, Failure> {
     let mut status = Status::Done;
     let mut values = Vec::new();
     for path in &args.case.cases {
-        let (one, text, value) = match one(args, &practice, path) {
-            Ok(checked) => checked,
+        let (one, text, value) = match case::one(path, args.case.moment, &practice, checked) {
+            Ok(made) => made,
             Err(Failure::Refused(refused)) if args.format == Format::Json => {
                 let items = emit::items(&refused.0, &refused.1);
                 (Status::Failed, String::new(), json!({ "refused": items }))
@@ -48,18 +45,15 @@ pub(super) fn run(args: &Check) -> Result<Status, Failure> {
     Ok(status)
 }
 
-fn one(args: &Check, practice: &Practice, path: &Path) -> Result<(Status, String, Value), Failure> {
-    let record = case::open(path, practice)?;
-    let moment = case::moment(args.case.moment, &record);
-    let case = Case::new(practice, &record, moment)?;
+fn checked(case: &Case) -> Result<(Status, String, Value), Failure> {
     let status = if case.withheld().is_some() { Status::Withheld } else { Status::Done };
     let value = json!({
-        "case": record.case.code,
-        "moment": moment,
+        "case": case.record().case.code,
+        "moment": case.moment(),
         "withheld": case.withheld().is_some(),
-        "findings": packet::findings(&case),
+        "findings": packet::findings(case),
     });
-    Ok((status, text(&case)?, value))
+    Ok((status, text(case)?, value))
 }
 
 fn text(case: &Case) -> Result<String, String> {

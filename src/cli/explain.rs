@@ -15,25 +15,24 @@ use crate::packet::Case;
 /// Explains every statement of the page of this moment, chosen or not.
 pub(super) fn run(args: &Explain) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
-    let mut values = Vec::new();
-    for path in &args.case.cases {
-        let record = case::open(path, &practice)?;
-        let moment = case::moment(args.case.moment, &record);
-        let case = Case::new(&practice, &record, moment)?;
-        let library = practice.library(&record.patient.language)?;
-        let page = match moment {
-            Moment::Before => PatientPage::Consent,
-            Moment::After => PatientPage::Aftercare,
-        };
-        let statements = library.statements.iter().filter(|statement| statement.row.page == page);
-        let rows: Vec<Value> = statements.map(|statement| row(statement, library, &case.facts)).collect();
-        values.push(json!({ "case": record.case.code, "moment": moment, "statements": rows }));
-    }
+    let values = case::each(&args.case, &practice, |case| Ok(statements(case)?))?;
     let text = match args.format {
         Format::Json => format!("{:#}\n", Value::Array(values)),
         Format::Human => values.iter().map(text).collect::<Result<String, _>>().map_err(|error| error.to_string())?,
     };
     io::stdout(text.as_bytes())
+}
+
+/// The statements of the patient's page of this moment.
+fn statements(case: &Case) -> Result<Value, String> {
+    let library = case.practice().library(&case.record().patient.language)?;
+    let page = match case.moment() {
+        Moment::Before => PatientPage::Consent,
+        Moment::After => PatientPage::Aftercare,
+    };
+    let statements = library.statements.iter().filter(|statement| statement.row.page == page);
+    let rows: Vec<Value> = statements.map(|statement| row(statement, library, &case.facts)).collect();
+    Ok(json!({ "case": case.record().case.code, "moment": case.moment(), "statements": rows }))
 }
 
 /// A statement with its condition, the values the condition saw, and the evidence of its numbers.

@@ -13,10 +13,7 @@ pub(super) fn run(args: &Facts) -> Result<Status, Failure> {
     match (&args.case, &args.practice) {
         (Some(path), Some(folder)) => {
             let practice = practice::open(folder)?;
-            let record = case::open(path, &practice)?;
-            let moment = case::moment(args.moment, &record);
-            let case = Case::new(&practice, &record, moment)?;
-            values(args.format, &case)
+            case::one(path, args.moment, &practice, |case| values(args.format, case))
         }
         _ => list(args.format),
     }

@@ -11,28 +11,24 @@ use crate::packet::json as packet;
 /// Shows the plans.
 pub(super) fn run(args: &Plan) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
-    let mut values = Vec::new();
-    for path in &args.case.cases {
-        let record = case::open(path, &practice)?;
-        let moment = case::moment(args.case.moment, &record);
-        let case = Case::new(&practice, &record, moment)?;
-        match args.format {
-            Format::Human => {
-                io::stdout(text(&case)?.as_bytes())?;
-            }
-            Format::Json => values.push(json!({
-                "case": record.case.code,
-                "zone": practice.profile.practice.time_zone,
-                "doses": packet::doses(&case)?,
-                "visits": packet::visits(&case),
-                "recheck": packet::recheck(&case),
-            })),
+    let text = match args.format {
+        Format::Human => case::each(&args.case, &practice, |case| Ok(text(case)?))?.concat(),
+        Format::Json => {
+            let values = case::each(&args.case, &practice, |case| Ok(value(case)?))?;
+            format!("{:#}\n", Value::Array(values))
         }
-    }
-    match args.format {
-        Format::Human => Ok(Status::Done),
-        Format::Json => io::stdout(format!("{:#}\n", Value::Array(values)).as_bytes()),
-    }
+    };
+    io::stdout(text.as_bytes())
+}
+
+fn value(case: &Case) -> Result<Value, String> {
+    Ok(json!({
+        "case": case.record().case.code,
+        "zone": case.practice().profile.practice.time_zone,
+        "doses": packet::doses(case)?,
+        "visits": packet::visits(case),
+        "recheck": packet::recheck(case),
+    }))
 }
 
 fn text(case: &Case) -> Result<String, String> {

@@ -12,7 +12,7 @@ use super::args::{Format, PageArg, Print};
 use super::report::{self, Failure};
 use super::{Status, case, io, practice};
 use crate::document::sheet::Withheld;
-use crate::packet::{Case, File, Packet};
+use crate::packet::{File, Packet};
 
 /// Makes the pages.
 pub(super) fn run(args: &Print) -> Result<Status, Failure> {
@@ -20,14 +20,11 @@ pub(super) fn run(args: &Print) -> Result<Status, Failure> {
     let issued = args.issued.map_or_else(now, Ok)?;
     let bar = progress(args.case.cases.len());
     // Everything is made before anything is written: an error leaves no half packet behind.
-    let mut packets = Vec::new();
-    for path in &args.case.cases {
-        let record = case::open(path, &practice)?;
-        let moment = case::moment(args.case.moment, &record);
-        let packet = Case::new(&practice, &record, moment).and_then(|case| case.packet(issued));
-        packets.push(packet.map_err(|error| format!("{}: {error}", path.display()))?);
+    let packets = case::each(&args.case, &practice, |case| {
+        let packet = case.packet(issued)?;
         bar.inc(1);
-    }
+        Ok(packet)
+    })?;
     bar.finish_and_clear();
     let files: Vec<&File> = packets.iter().flat_map(|packet| wanted(packet, args.page)).collect();
     if files.is_empty() && packets.iter().all(|packet| packet.withheld.is_none()) {

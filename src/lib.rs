@@ -14,5 +14,6 @@ pub mod findings;
 pub mod packet;
 pub mod plan;
 pub mod practice;
+pub mod proof;
 pub mod record;
 pub mod render;

@@ -6,6 +6,8 @@ use sha2::{Digest, Sha256};
 
 use crate::assets::Assets;
 use crate::content::Library;
+use crate::content::jurisdiction::{self, Jurisdiction};
+use crate::document::coverage;
 use crate::findings::Rules;
 use crate::record::formulary::Formulary;
 use crate::record::profile::Profile;
@@ -21,6 +23,8 @@ pub struct Practice {
     pub rules: Rules,
     /// All drugs.
     pub formulary: Formulary,
+    /// What a consent must hold where the practice works.
+    pub jurisdiction: Jurisdiction,
     libraries: BTreeMap<String, Library>,
 }
 
@@ -57,7 +61,16 @@ impl Practice {
                 return Err(format!("rule {}: {lost} names no drug of the formulary", rule.row.id));
             }
         }
-        let practice = Self { profile, assets, rules, formulary, libraries };
+        let jurisdiction = Jurisdiction::load(&assets, &profile.practice.jurisdiction)?;
+        for library in libraries.values() {
+            if let Some(lost) = coverage::unknown_ids(&jurisdiction, library).first() {
+                return Err(format!(
+                    "jurisdiction {}: {lost} is no statement, part or section of a page",
+                    profile.practice.jurisdiction
+                ));
+            }
+        }
+        let practice = Self { profile, assets, rules, formulary, jurisdiction, libraries };
         let unread = practice.assets.own().find(|path| !practice.reads(path)).map(str::to_owned);
         match unread {
             Some(path) => Err(format!(
@@ -74,7 +87,11 @@ impl Practice {
             let folder = format!("locales/{language}/");
             path.strip_prefix(&folder).is_some_and(|file| file == "words.toml" || library.has_text(file))
         };
-        Assets::is_built_in(path) || path.starts_with("templates/pages/") || self.libraries.iter().any(text_of)
+        let of_practice = path == format!("{}{}.toml", jurisdiction::FOLDER, self.profile.practice.jurisdiction);
+        Assets::is_built_in(path)
+            || of_practice
+            || path.starts_with("templates/pages/")
+            || self.libraries.iter().any(text_of)
     }
 
     /// The texts of a language.

@@ -3,6 +3,7 @@
 mod architecture;
 mod catalogue;
 mod cli;
+mod consent;
 mod invalid;
 mod outside;
 mod packets;

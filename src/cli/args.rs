@@ -50,8 +50,16 @@ pub enum Command {
     Plan(Plan),
     /// Print the page sets of a case as data before layout: headings, paragraphs, tables, calendar.
     Blocks(Blocks),
-    /// Say for every statement why this patient reads it or does not: condition, values it saw, evidence.
+    /// Say for every statement why this patient reads it or does not, and where it stands.
+    ///
+    /// Condition, the values it saw, what was done by hand, page and block, evidence, and the entry behind each number.
     Explain(Explain),
+    /// Say what the patient would now read differently, between two records or two versions of a practice.
+    Compare(Compare),
+    /// List what a consent must hold where the practice works, element by element with the page.
+    Coverage(Coverage),
+    /// Proofread the catalogue of a practice: statements, conditions, evidence and texts.
+    Proofread(PracticeArgs),
     /// Print the hash a clinician confirms in the profile, and what it covers.
     Confirm(PracticeArgs),
     /// Write the invented example practice, its cases and all their pages into a folder.
@@ -208,6 +216,43 @@ pub struct Explain {
     /// Which case, which practice.
     #[command(flatten)]
     pub case: Case,
+    /// How to write.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Arguments of `compare`.
+#[derive(Debug, Args)]
+pub struct Compare {
+    /// The case record as it was.
+    #[arg(value_name = "OLD")]
+    pub old: PathBuf,
+    /// The case record as it is; left out: the same, to compare two practices.
+    #[arg(value_name = "NEW", required_unless_present = "old_practice")]
+    pub new: Option<PathBuf>,
+    /// Folder of the practice.
+    #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
+    pub practice: PathBuf,
+    /// Folder of the practice as it was, with its own texts and rules; left out: the same.
+    #[arg(long, value_name = "FOLDER")]
+    pub old_practice: Option<PathBuf>,
+    /// Before or after the treatment.
+    #[arg(short, long, value_enum)]
+    pub moment: Option<MomentArg>,
+    /// How to write.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Arguments of `coverage`.
+#[derive(Debug, Args)]
+pub struct Coverage {
+    /// Case records, TOML or JSON.
+    #[arg(required = true, value_name = "CASE")]
+    pub cases: Vec<PathBuf>,
+    /// Folder of the practice.
+    #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
+    pub practice: PathBuf,
     /// How to write.
     #[arg(long, value_enum, default_value_t)]
     pub format: Format,

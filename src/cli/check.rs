@@ -57,7 +57,7 @@ fn checked(case: &Case) -> Result<(Status, String, Value), Failure> {
 }
 
 fn text(case: &Case) -> Result<String, String> {
-    let content = Content::compose(case.staff_library()?, &case.facts, None)?;
+    let content = Content::words(case.staff_library()?, &case.facts)?;
     let code = &case.record().case.code;
     let mut text = format!("{code}, {} the treatment\n", case.moment().word());
     for finding in &case.findings.0 {
@@ -80,8 +80,7 @@ fn text(case: &Case) -> Result<String, String> {
         text.push_str("  no rule fired for what was recorded\n");
     }
     if let Some(reason) = case.withheld() {
-        let by: Vec<String> = case.findings.withholding(case.moment()).map(|finding| finding.id.clone()).collect();
-        text.push_str(&format!("  {}\n", print::withheld(reason, &by)));
+        text.push_str(&format!("  {}\n", print::withheld(reason, &case.withheld_by())));
     }
     Ok(text)
 }

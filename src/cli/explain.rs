@@ -1,16 +1,20 @@
-//! `explain`: why a patient reads what they read, statement by statement.
+//! `explain`: why a patient reads what they read, statement by statement, and where it stands.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 
 use super::args::{Explain, Format};
 use super::report::Failure;
 use super::{Status, case, io, practice};
-use crate::content::Library;
-use crate::content::catalog::{PatientPage, Statement};
-use crate::facts::{Facts, Moment};
-use crate::packet::Case;
+use crate::content::catalog::Statement;
+use crate::content::fill::facts_of;
+use crate::content::tailor::{self, Chosen};
+use crate::content::{Library, Said};
+use crate::document::reading::{self, Passage};
+use crate::packet::{Case, json as packet};
+use crate::render::pdf;
 
 /// Explains every statement of the page of this moment, chosen or not.
 pub(super) fn run(args: &Explain) -> Result<Status, Failure> {
@@ -23,49 +27,124 @@ pub(super) fn run(args: &Explain) -> Result<Status, Failure> {
     io::stdout(text.as_bytes())
 }
 
+/// A case with its page laid out, and what was chosen for it.
+struct Explained<'a> {
+    library: &'a Library,
+    chosen: Chosen<'a>,
+    said: Vec<Said>,
+    passages: Vec<Passage>,
+    pages: BTreeMap<String, usize>,
+    facts: Value,
+    case: &'a Case<'a>,
+}
+
 /// The statements of the patient's page of this moment.
 fn statements(case: &Case) -> Result<Value, String> {
     let library = case.practice().library(&case.record().patient.language)?;
-    let page = match case.moment() {
-        Moment::Before => PatientPage::Consent,
-        Moment::After => PatientPage::Aftercare,
+    let document = case.patient_document(case.record().plan.start.0.date())?;
+    let explained = Explained {
+        library,
+        chosen: tailor::choose(library, &case.facts, case.page(), &case.record().tailoring)?,
+        said: case.said()?,
+        passages: reading::read(&document),
+        pages: pdf::places(&case.practice().assets, &document)?,
+        facts: packet::facts(case),
+        case,
     };
-    let statements = library.statements.iter().filter(|statement| statement.row.page == page);
-    let rows: Vec<Value> = statements.map(|statement| row(statement, library, &case.facts)).collect();
-    Ok(json!({ "case": case.record().case.code, "moment": case.moment(), "statements": rows }))
+    let statements = library.statements.iter().filter(|statement| statement.row.page == case.page());
+    let rows: Vec<Value> = statements.map(|statement| explained.row(statement)).collect();
+    let parts = explained.pages.iter().filter(|(id, _)| id.starts_with("part/"));
+    let parts: Map<String, Value> = parts.map(|(id, page)| (id.clone(), json!(page))).collect();
+    Ok(json!({
+        "case": case.record().case.code,
+        "moment": case.moment(),
+        "withheld": case.withheld().is_some(),
+        "statements": rows,
+        "parts": parts,
+    }))
 }
 
-/// A statement with its condition, the values the condition saw, and the evidence of its numbers.
-fn row(statement: &Statement, library: &Library, facts: &Facts) -> Value {
-    let seen = statement.when.names().into_iter().map(|name| (name.to_owned(), json!(facts.choice(name))));
-    let evidence = statement.row.evidence.iter().filter_map(|id| library.evidence.get(id)).map(|entry| {
+impl Explained<'_> {
+    /// A statement with its condition, the values the condition saw, what was done by hand, where it stands, and the home
+    /// of each number it prints.
+    fn row(&self, statement: &Statement) -> Value {
+        let row = &statement.row;
+        let facts = &self.case.facts;
+        let seen = statement.when.names().into_iter().map(|name| (name.to_owned(), json!(facts.choice(name))));
+        let said = self.said.iter().find(|said| said.id == row.id);
         json!({
-            "id": entry.id,
-            "outcome": entry.outcome,
-            "population": entry.population,
-            "grade": entry.grade,
-            "indirect": entry.indirect,
-            "from_memory": entry.from_memory(),
+            "id": row.id,
+            "section": row.section,
+            "core": row.core,
+            "chosen": statement.when.holds(facts),
+            "said": said.is_some(),
+            "by_hand": self.by_hand(statement),
+            "when": row.when,
+            "saw": Map::from_iter(seen),
+            "evidence": self.evidence(statement),
+            "stands": said.and_then(|said| self.stands(&said.id)),
+            "numbers": said.map(|said| self.numbers(said)).unwrap_or_default(),
+            "facts": said.map(|said| self.facts_of(&said.id)).unwrap_or_default(),
         })
-    });
-    json!({
-        "id": statement.row.id,
-        "section": statement.row.section,
-        "core": statement.row.core,
-        "chosen": statement.when.holds(facts),
-        "when": statement.row.when,
-        "saw": serde_json::Map::from_iter(seen),
-        "evidence": evidence.collect::<Vec<_>>(),
-    })
+    }
+
+    fn by_hand(&self, statement: &Statement) -> Option<Value> {
+        let said = self.chosen.said.iter().filter_map(|choice| Some((choice.statement, choice.by_hand?)));
+        let mut all = said.chain(self.chosen.left_out.iter().copied());
+        let (_, entry) = all.find(|(changed, _)| changed.row.id == statement.row.id)?;
+        Some(json!({ "change": entry.change, "by": entry.by, "on": entry.on, "reason": entry.reason }))
+    }
+
+    fn evidence(&self, statement: &Statement) -> Vec<Value> {
+        let entries = statement.row.evidence.iter().filter_map(|id| self.library.evidence.get(id));
+        let written = entries.map(|entry| {
+            json!({
+                "id": entry.id,
+                "outcome": entry.outcome,
+                "population": entry.population,
+                "grade": entry.grade,
+                "indirect": entry.indirect,
+                "from_memory": entry.from_memory(),
+            })
+        });
+        written.collect()
+    }
+
+    /// Page, section and block of a statement.
+    fn stands(&self, id: &str) -> Option<Value> {
+        let passage = self.passages.iter().find(|passage| passage.id == id)?;
+        Some(json!({ "page": self.pages.get(id), "under": passage.section, "block": passage.block }))
+    }
+
+    /// Each number of the evidence that is printed, with its entry.
+    fn numbers(&self, said: &Said) -> Vec<Value> {
+        let written = said
+            .numbers
+            .iter()
+            .map(|number| json!({ "text": number.text, "function": number.function, "evidence": number.evidence }));
+        written.collect()
+    }
+
+    /// The facts the text prints or looks at.
+    fn facts_of(&self, id: &str) -> Map<String, Value> {
+        let used = self.library.text(id).map(facts_of).unwrap_or_default();
+        used.into_iter().map(|name| (name.to_owned(), self.facts[name].clone())).collect()
+    }
 }
 
 fn text(case: &Value) -> Result<String, std::fmt::Error> {
     let word = |value: &Value| value.as_str().unwrap_or_default().to_owned();
+    let rows = |value: &Value| value.as_array().cloned().unwrap_or_default();
     let mut text = format!("{}, {} the treatment\n", word(&case["case"]), word(&case["moment"]));
-    for row in case["statements"].as_array().into_iter().flatten() {
-        let chosen = if row["chosen"] == true { "says" } else { "leaves out" };
+    for row in rows(&case["statements"]) {
+        let said = if row["said"] == true { "says" } else { "leaves out" };
         let core = if row["core"] == true { " (core)" } else { "" };
-        writeln!(text, "  {chosen:11}{}{core}, section {}", word(&row["id"]), word(&row["section"]))?;
+        let stands = &row["stands"];
+        let place = match stands["page"].as_u64() {
+            Some(page) => format!("page {page}, {} under \"{}\"", word(&stands["block"]), word(&stands["under"])),
+            None => format!("section {}", word(&row["section"])),
+        };
+        writeln!(text, "  {said:11}{}{core}, {place}", word(&row["id"]))?;
         match row["when"].as_str() {
             None => writeln!(text, "             for every eye")?,
             Some(when) => {
@@ -74,10 +153,22 @@ fn text(case: &Value) -> Result<String, std::fmt::Error> {
                 writeln!(text, "             when {when}\n             saw {}", saw.join(", "))?;
             }
         }
-        for entry in row["evidence"].as_array().into_iter().flatten() {
+        let by_hand = &row["by_hand"];
+        if by_hand.is_object() {
+            let (change, by, on) = (word(&by_hand["change"]), word(&by_hand["by"]), word(&by_hand["on"]));
+            writeln!(text, "             by hand: {change}, {by}, {on}: {}", word(&by_hand["reason"]))?;
+        }
+        for entry in rows(&row["evidence"]) {
             let indirect = if entry["indirect"] == true { ", indirect" } else { "" };
             writeln!(text, "             rests on {} ({}{indirect})", word(&entry["id"]), word(&entry["grade"]))?;
         }
+        for number in rows(&row["numbers"]) {
+            let (text_of, function) = (word(&number["text"]), word(&number["function"]));
+            writeln!(text, "             prints \"{text_of}\" ({function} of {})", word(&number["evidence"]))?;
+        }
+    }
+    for (part, page) in case["parts"].as_object().into_iter().flatten() {
+        writeln!(text, "  {part}, page {page}")?;
     }
     Ok(text)
 }

@@ -4,6 +4,8 @@ pub mod args;
 mod blocks;
 mod case;
 mod check;
+mod compare;
+mod coverage;
 pub mod demo;
 mod explain;
 mod facts;
@@ -11,6 +13,7 @@ mod io;
 mod plan;
 mod practice;
 mod print;
+mod proofread;
 pub mod report;
 
 use std::process::ExitCode;
@@ -63,6 +66,9 @@ fn dispatch(command: &Command) -> Result<Status, Failure> {
         Command::Plan(args) => plan::run(args),
         Command::Blocks(args) => blocks::run(args),
         Command::Explain(args) => explain::run(args),
+        Command::Compare(args) => compare::run(args),
+        Command::Coverage(args) => coverage::run(args),
+        Command::Proofread(args) => proofread::run(args),
         Command::Confirm(args) => practice::confirm(args),
         Command::Demo(args) => demo::run(args),
         Command::Schema(args) => schema(args),

@@ -129,6 +129,9 @@ pub(super) fn withheld(reason: Withheld, by: &[String]) -> String {
         Withheld::Findings => {
             format!("withheld: a clinician must first answer {} in the record ([[answers]])", by.join(", "))
         }
+        Withheld::Incomplete => {
+            format!("withheld: the consent lacks {} (vitreoleaf coverage says what that is)", by.join(", "))
+        }
         Withheld::Undated => "withheld: the drops cannot be dated; the surgeon sheet says why".into(),
         Withheld::Unconfirmed => {
             "withheld: no clinician has confirmed the clinical values of this practice (vitreoleaf confirm)".into()

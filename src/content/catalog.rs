@@ -3,6 +3,7 @@
 use serde::Deserialize;
 
 use crate::assets::{Assets, layers};
+use crate::facts::Moment;
 use crate::facts::condition::Condition;
 
 /// One statement of the catalogue, its condition checked.
@@ -12,6 +13,8 @@ pub struct Statement {
     pub row: Row,
     /// When it is said.
     pub when: Condition,
+    /// Of which eyes it can be true: a surgeon may add it for these.
+    pub possible: Condition,
 }
 
 /// A row as written.
@@ -31,6 +34,9 @@ pub struct Row {
     /// Condition over the facts; left out: always.
     #[serde(default)]
     pub when: Option<String>,
+    /// Condition over the facts under which it can be true, for a surgeon who adds it by hand; left out: of every eye.
+    #[serde(default)]
+    pub possible: Option<String>,
     /// Evidence entries its text may use.
     #[serde(default)]
     pub evidence: Vec<String>,
@@ -53,6 +59,15 @@ pub enum PatientPage {
 }
 
 impl PatientPage {
+    /// The patient's page of a moment.
+    #[must_use]
+    pub fn of(moment: Moment) -> Self {
+        match moment {
+            Moment::Before => Self::Consent,
+            Moment::After => Self::Aftercare,
+        }
+    }
+
     /// Its sections in reading order. A statement names one of them.
     #[must_use]
     pub fn sections(self) -> &'static [&'static str] {
@@ -67,13 +82,13 @@ const CONSENT: &[&str] = &[
     "decision",
     "eye",
     "what",
-    "before-you-come",
     "benefit",
     "risks",
     "unknown",
     "options",
-    "after",
     "deciding",
+    "before-you-come",
+    "after",
     "consent",
 ];
 
@@ -133,15 +148,16 @@ fn parse(text: &str) -> Result<Vec<Statement>, String> {
 
 fn check(row: Row) -> Result<Statement, String> {
     let told = |error: String| format!("statement {}: {error}", row.id);
-    let when = match &row.when {
-        None => Condition::always(),
-        Some(text) => Condition::parse(text).map_err(told)?,
+    let condition = |text: &Option<String>| match text {
+        None => Ok(Condition::always()),
+        Some(text) => Condition::parse(text),
     };
+    let (when, possible) = (condition(&row.when).map_err(told)?, condition(&row.possible).map_err(told)?);
     let sections = row.page.sections();
     if !sections.contains(&row.section.as_str()) {
         return Err(told(format!("its page has no section {}; it has {}", row.section, sections.join(", "))));
     }
-    Ok(Statement { row, when })
+    Ok(Statement { row, when, possible })
 }
 
 /// A practice may reword a core statement, and may not leave it out.

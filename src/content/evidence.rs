@@ -96,13 +96,16 @@ pub struct Share {
 }
 
 impl Share {
-    /// Rounds a proportion for print.
-    ///
-    /// From 1 in 100 on it is counted in 100, below in 1,000. A proportion that is neither 0 nor 1 never prints as none
-    /// or as all: the nearest whole person inside the range stands.
+    /// Rounds a proportion for print: from 1 in 100 on it is counted in 100, below in 1,000.
     #[must_use]
     pub fn of(proportion: f64) -> Self {
-        let of: u32 = if proportion < 0.01 { 1000 } else { 100 };
+        Self::out_of(proportion, if proportion < 0.01 { 1000 } else { 100 })
+    }
+
+    /// Rounds a proportion to so many in `of`. One that is neither 0 nor 1 never prints as none or as all: the nearest
+    /// whole person inside the range stands.
+    #[must_use]
+    pub fn out_of(proportion: f64, of: u32) -> Self {
         let k = (proportion * f64::from(of)).round().clamp(0.0, f64::from(of)) as u32;
         let k = match proportion {
             p if p > 0.0 && k == 0 => 1,
@@ -119,14 +122,13 @@ impl Share {
     }
 }
 
-/// The upper limit, per cent of `n`, when none was recorded: Clopper-Pearson, two-sided 95 %, rounded up to a whole
-/// person in 100.
+/// The upper limit in `n` when none was recorded: Clopper-Pearson, two-sided 95 %, rounded up to a whole person in `of`.
 ///
 /// For `k = 0` the exact limit has the closed form `1 - 0.025^(1/n)`.
 #[must_use]
-pub fn upper_limit_of_none(n: u32) -> Share {
+pub fn upper_limit_of_none(n: u32, of: u32) -> Share {
     let limit = 1.0 - 0.025_f64.powf(1.0 / f64::from(n));
-    Share { k: (limit * 100.0).ceil() as u32, of: 100 }
+    Share { k: (limit * f64::from(of)).ceil() as u32, of }
 }
 
 /// The two-sided 95 % interval of `k` in `n` by Clopper and Pearson, as proportions.
@@ -166,29 +168,29 @@ impl Evidence {
         Some(Counts { k, n, interval: ((low * 1000.0).floor() as u32, (high * 1000.0).ceil() as u32) })
     }
 
-    /// The share of those affected, from what may be printed.
+    /// The proportion of those affected, from 0 to 1, from what may be printed.
     ///
     /// # Errors
     /// What is missing, and that a value from memory must be confirmed first.
-    pub fn share(&self) -> Result<Share, String> {
+    pub fn proportion(&self) -> Result<f64, String> {
         if self.per_100.is_some() {
-            return Ok(Share::of(self.printable("per_100", self.per_100.as_ref())? / 100.0));
+            return Ok(self.printable("per_100", self.per_100.as_ref())? / 100.0);
         }
         let k = *self.printable("k", self.k.as_ref())?;
         let n = *self.printable("n", self.n.as_ref())?;
         if k == 0 {
             return Err(format!("evidence {}: none recorded; print its upper limit instead", self.id));
         }
-        Ok(Share::of(f64::from(k) / f64::from(n)))
+        Ok(f64::from(k) / f64::from(n))
     }
 
-    /// The upper limit when none was recorded.
+    /// The upper limit in `of` when none was recorded.
     ///
     /// # Errors
-    /// As [`Evidence::share`], and when something was recorded.
-    pub fn upper(&self) -> Result<Share, String> {
+    /// As [`Evidence::proportion`], and when something was recorded.
+    pub fn upper(&self, of: u32) -> Result<Share, String> {
         match self.printable("k", self.k.as_ref())? {
-            0 => Ok(upper_limit_of_none(*self.printable("n", self.n.as_ref())?)),
+            0 => Ok(upper_limit_of_none(*self.printable("n", self.n.as_ref())?, of)),
             _ => Err(format!("evidence {}: an upper limit is for none recorded only", self.id)),
         }
     }
@@ -196,7 +198,7 @@ impl Evidence {
     /// Number of people or eyes studied.
     ///
     /// # Errors
-    /// As [`Evidence::share`].
+    /// As [`Evidence::proportion`].
     pub fn size(&self) -> Result<u32, String> {
         self.printable("n", self.n.as_ref()).copied()
     }
@@ -204,7 +206,7 @@ impl Evidence {
     /// Number of those affected.
     ///
     /// # Errors
-    /// As [`Evidence::share`].
+    /// As [`Evidence::proportion`].
     pub fn count(&self) -> Result<u32, String> {
         self.printable("k", self.k.as_ref()).copied()
     }
@@ -212,7 +214,7 @@ impl Evidence {
     /// Time span: amount and unit.
     ///
     /// # Errors
-    /// As [`Evidence::share`].
+    /// As [`Evidence::proportion`].
     pub fn span(&self) -> Result<(f64, &'static str), String> {
         let spans = [
             ("hour", &self.span_hours),
@@ -322,7 +324,7 @@ mod tests {
     #[test]
     fn upper_limits_when_none_was_recorded() {
         for (n, percent) in [(14, 24), (39, 10), (50, 8), (57, 7), (100, 4), (167, 3), (195, 2)] {
-            assert_eq!(upper_limit_of_none(n), Share { k: percent, of: 100 }, "n = {n}");
+            assert_eq!(upper_limit_of_none(n, 100), Share { k: percent, of: 100 }, "n = {n}");
         }
     }
 
@@ -354,5 +356,7 @@ mod tests {
         assert_eq!(Share::of(0.0001), Share { k: 1, of: 1000 });
         assert_eq!(Share::of(0.999), Share { k: 99, of: 100 });
         assert_eq!(Share::of(0.53).others(), Share { k: 47, of: 100 });
+        // In a table whose other numbers need it, the same result is counted in 1,000.
+        assert_eq!(Share::out_of(3.0 / 34.0, 1000), Share { k: 88, of: 1000 });
     }
 }

@@ -2,7 +2,7 @@
 //! word of the record prints literally.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use minijinja::value::Value as Filled;
 use minijinja::{AutoEscape, Environment, Error, ErrorKind, UndefinedBehavior};
@@ -17,6 +17,27 @@ use crate::facts::{Facts, Kind, Value, definitions};
 pub struct Filler {
     environment: Environment<'static>,
     context: BTreeMap<String, Filled>,
+    ledger: Arc<Mutex<Ledger>>,
+}
+
+/// A number of the evidence as a text printed it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Number {
+    /// Id of the evidence entry.
+    pub evidence: String,
+    /// The function of the text: `about`, `rest`, `upper`, `size`, `count` or `span`.
+    pub function: &'static str,
+    /// What was printed.
+    pub text: String,
+    /// What it was counted in: 100 or 1,000; none for a size, a count or a span.
+    pub of: Option<u32>,
+}
+
+/// The numbers printed since it was last emptied, and what they are counted in where one table holds several.
+#[derive(Debug, Default)]
+struct Ledger {
+    used: Vec<Number>,
+    of: Option<u32>,
 }
 
 impl Filler {
@@ -38,7 +59,18 @@ impl Filler {
                 context.insert(name.to_owned(), Filled::from(text));
             }
         }
-        Ok(Self { environment: environment(locale, evidence), context })
+        let ledger = Arc::new(Mutex::new(Ledger::default()));
+        Ok(Self { environment: environment(locale, evidence, &ledger), context, ledger })
+    }
+
+    /// The numbers printed since the last call.
+    pub fn numbers(&self) -> Vec<Number> {
+        std::mem::take(&mut open(&self.ledger).used)
+    }
+
+    /// From now on counts all shares in so many; none: each in 100, or in 1,000 below one in a hundred.
+    pub fn count_in(&self, of: Option<u32>) {
+        open(&self.ledger).of = of;
     }
 
     /// Fills one text.
@@ -90,7 +122,16 @@ fn written(locale: &Locale, kind: Kind, value: &Value) -> Result<Option<String>,
     })
 }
 
-fn environment(locale: &Arc<Locale>, evidence: &Arc<BTreeMap<String, Evidence>>) -> Environment<'static> {
+/// A panic elsewhere leaves whole entries behind.
+fn open(ledger: &Mutex<Ledger>) -> MutexGuard<'_, Ledger> {
+    ledger.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+fn environment(
+    locale: &Arc<Locale>,
+    evidence: &Arc<BTreeMap<String, Evidence>>,
+    ledger: &Arc<Mutex<Ledger>>,
+) -> Environment<'static> {
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
     environment.set_debug(false); // debug pages would print the values of a case
@@ -104,12 +145,15 @@ fn environment(locale: &Arc<Locale>, evidence: &Arc<BTreeMap<String, Evidence>>)
         let text = if value.is_safe() { text } else { escape(&text) };
         out.write_str(&text).map_err(|_| Error::from(ErrorKind::WriteFailure))
     });
-    for (name, of) in NUMBERS {
-        let (locale, evidence) = (Arc::clone(locale), Arc::clone(evidence));
+    for (name, print) in NUMBERS {
+        let (locale, evidence, ledger) = (Arc::clone(locale), Arc::clone(evidence), Arc::clone(ledger));
         environment.add_function(*name, move |id: String| -> Result<Filled, Error> {
             let entry = evidence.get(&id).ok_or_else(|| format!("there is no evidence {id}"));
-            let text = entry.and_then(|entry| of(&locale, entry));
-            text.map(Filled::from).map_err(|error| Error::new(ErrorKind::InvalidOperation, error))
+            let mut ledger = open(&ledger);
+            let printed = entry.and_then(|entry| print(&locale, entry, ledger.of));
+            let (text, of) = printed.map_err(|error| Error::new(ErrorKind::InvalidOperation, error))?;
+            ledger.used.push(Number { evidence: id, function: name, text: text.clone(), of });
+            Ok(Filled::from(text))
         });
     }
     environment.add_function("source", |id: String| Filled::from_safe_string(format!("[{}](#source)", escape(&id))));
@@ -134,6 +178,15 @@ pub fn check(path: &str, text: &str) -> Result<(), String> {
     }
 }
 
+/// The facts whose values a text may print or look at.
+#[must_use]
+pub fn facts_of(text: &str) -> Vec<&'static str> {
+    let environment = Environment::new();
+    let used = environment.template_from_str(text).map(|template| template.undeclared_variables(false));
+    let used = used.unwrap_or_default();
+    definitions().map(|fact| fact.name).filter(|name| used.contains(*name)).collect()
+}
+
 /// The ids of evidence that the number functions of a text name.
 #[must_use]
 pub fn evidence_of(text: &str) -> Vec<String> {
@@ -154,26 +207,35 @@ fn without_code(text: &str) -> String {
     plain + rest
 }
 
-type Number = fn(&Locale, &Evidence) -> Result<String, String>;
+/// The text of a number, and what it is counted in.
+type Printed = Result<(String, Option<u32>), String>;
+
+/// Prints a number of an entry, counted in so many where a table asks for it.
+type Print = fn(&Locale, &Evidence, Option<u32>) -> Printed;
 
 /// The only ways a number of the evidence reaches a text.
-const NUMBERS: &[(&str, Number)] = &[
-    ("about", |locale, entry| share(locale, "number.about", entry.share()?)),
-    ("others", |locale, entry| share(locale, "number.about", entry.share()?.others())),
-    ("upper", |locale, entry| share(locale, "number.up_to", entry.upper()?)),
-    ("size", |locale, entry| Ok(locale.number(f64::from(entry.size()?), 0))),
-    ("count", |locale, entry| Ok(locale.number(f64::from(entry.count()?), 0))),
-    ("span", |locale, entry| {
+const NUMBERS: &[(&str, Print)] = &[
+    ("about", |locale, entry, of| written_share(locale, "number.about", share(entry, of)?)),
+    ("rest", |locale, entry, of| written_share(locale, "number.rest", share(entry, of)?.others())),
+    ("upper", |locale, entry, of| written_share(locale, "number.up_to", entry.upper(of.unwrap_or(100))?)),
+    ("size", |locale, entry, _| Ok((locale.number(f64::from(entry.size()?), 0), None))),
+    ("count", |locale, entry, _| Ok((locale.number(f64::from(entry.count()?), 0), None))),
+    ("span", |locale, entry, _| {
         let (amount, unit) = entry.span()?;
-        locale.count(unit, amount)
+        Ok((locale.count(unit, amount)?, None))
     }),
 ];
 
-fn share(locale: &Locale, key: &str, share: Share) -> Result<String, String> {
+fn share(entry: &Evidence, of: Option<u32>) -> Result<Share, String> {
+    let proportion = entry.proportion()?;
+    Ok(of.map_or_else(|| Share::of(proportion), |of| Share::out_of(proportion, of)))
+}
+
+fn written_share(locale: &Locale, key: &str, share: Share) -> Printed {
     let pattern = locale.word(key)?;
     let k = locale.number(f64::from(share.k), 0);
     let of = locale.number(f64::from(share.of), 0);
-    Ok(pattern.replace("{k}", &k).replace("{of}", &of))
+    Ok((pattern.replace("{k}", &k).replace("{of}", &of), Some(share.of)))
 }
 
 /// Backslash-escapes what CommonMark would read as markup. White space of any kind becomes one space: line breaks and

@@ -12,6 +12,9 @@ pub enum Inline {
     Strong(Vec<Inline>),
     /// Number of a reference at the end of the page set.
     Note(u32),
+    /// Takes no room: from here on the words belong to the statement or part with this id. The layout says on which page
+    /// that is.
+    Mark(String),
 }
 
 /// Inline content of a paragraph or a cell.

@@ -151,7 +151,7 @@ pub fn plain(inlines: &[Inline]) -> String {
         .map(|inline| match inline {
             Inline::Text(text) => text.clone(),
             Inline::Strong(run) => plain(run),
-            Inline::Note(_) => String::new(),
+            Inline::Note(_) | Inline::Mark(_) => String::new(),
         })
         .collect()
 }

@@ -4,8 +4,10 @@ pub mod catalog;
 pub mod evidence;
 pub mod fill;
 pub mod inline;
+pub mod jurisdiction;
 pub mod locale;
 pub mod markdown;
+pub mod tailor;
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -13,9 +15,10 @@ use std::sync::Arc;
 
 use crate::assets::Assets;
 use crate::facts::Facts;
+use crate::record::course::Tailoring;
 use catalog::{Kind, PatientPage, Statement};
 use evidence::Evidence;
-use fill::Filler;
+use fill::{Filler, Number};
 use inline::{Inline, Inlines};
 use locale::Locale;
 use markdown::Piece;
@@ -62,6 +65,12 @@ impl Library {
 }
 
 impl Library {
+    /// The text of a statement as it stands in its file.
+    #[must_use]
+    pub fn text(&self, id: &str) -> Option<&str> {
+        self.texts.get(id).map(String::as_str)
+    }
+
     /// Whether a file of the language's folder is the text of a statement, for example `statements/risk-lens.md`.
     #[must_use]
     pub fn has_text(&self, file: &str) -> bool {
@@ -83,7 +92,12 @@ pub struct Said {
     pub pieces: Vec<Piece>,
     /// Evidence entry drawn as 100 figures after it.
     pub figure: Option<String>,
+    /// The numbers of the evidence that its text prints.
+    pub numbers: Vec<Number>,
 }
+
+/// The section laid out as one table: its numbers share one denominator.
+const TABLE: &str = "options";
 
 /// The text of one page set.
 #[derive(Debug)]
@@ -98,37 +112,83 @@ pub struct Content {
 }
 
 impl Content {
-    /// Chooses the statements of a page by the facts, in the order of its sections, and fills them. Without a page: words
-    /// only, for the staff's pages and the calendar file.
+    /// Words only, for the staff's pages and the calendar file.
     ///
     /// # Errors
-    /// A text that cannot be filled: a missing fact, number, word or note.
-    pub fn compose(library: &Library, facts: &Facts, page: Option<PatientPage>) -> Result<Self, String> {
-        let mut content = Self {
+    /// When the language lacks a word a fact needs.
+    pub fn words(library: &Library, facts: &Facts) -> Result<Self, String> {
+        Ok(Self {
             locale: Arc::clone(&library.locale),
             said: Vec::new(),
             filler: Filler::new(&library.locale, &library.evidence, facts)?,
             evidence: Arc::clone(&library.evidence),
             cited: RefCell::default(),
-        };
-        for statement in page.map(|page| chosen(library, facts, page)).unwrap_or_default() {
-            let row = &statement.row;
-            let text = content.filler.fill(&row.id, &library.texts[&row.id])?;
-            let pieces = content.pieces(&text).map_err(|error| format!("{}: {error}", row.id))?;
-            content.said.push(Said {
-                id: row.id.clone(),
-                section: row.section.clone(),
-                kind: row.kind,
-                pieces,
-                figure: row.figure.clone(),
-            });
+        })
+    }
+
+    /// Chooses the statements of a page by the facts and by hand, in the order of its sections, and fills them.
+    ///
+    /// # Errors
+    /// A text that cannot be filled: a missing fact, number, word or note; a change by hand that cannot be done.
+    pub fn compose(
+        library: &Library,
+        facts: &Facts,
+        page: PatientPage,
+        tailoring: &[Tailoring],
+    ) -> Result<Self, String> {
+        let mut content = Self::words(library, facts)?;
+        let chosen = tailor::choose(library, facts, page, tailoring)?.said;
+        let in_table = content.denominator(library, chosen.iter().map(|choice| choice.statement))?;
+        for choice in chosen {
+            let row = &choice.statement.row;
+            content.filler.count_in(in_table.filter(|_| row.section == TABLE));
+            let said = content.say(choice.statement, &library.texts[&row.id])?;
+            content.said.push(said);
         }
+        content.filler.count_in(None);
         Ok(content)
+    }
+
+    fn say(&self, statement: &Statement, text: &str) -> Result<Said, String> {
+        let row = &statement.row;
+        self.filler.numbers(); // what was printed before is not of this statement
+        let text = self.filler.fill(&row.id, text)?;
+        let numbers = self.filler.numbers();
+        let mut pieces = self.pieces(&text).map_err(|error| format!("{}: {error}", row.id))?;
+        mark(&mut pieces, &row.id);
+        Ok(Said {
+            id: row.id.clone(),
+            section: row.section.clone(),
+            kind: row.kind,
+            pieces,
+            figure: row.figure.clone(),
+            numbers,
+        })
+    }
+
+    /// What the numbers of the one table are counted in: the largest that any of them needs.
+    fn denominator<'l>(
+        &self,
+        library: &Library,
+        chosen: impl Iterator<Item = &'l Statement>,
+    ) -> Result<Option<u32>, String> {
+        for Statement { row, .. } in chosen.filter(|statement| statement.row.section == TABLE) {
+            self.filler.fill(&row.id, &library.texts[&row.id])?;
+        }
+        Ok(self.filler.numbers().iter().filter_map(|number| number.of).max())
     }
 
     /// Statements of a section.
     pub fn section<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a Said> + 'a {
         self.said.iter().filter(move |said| said.section == name)
+    }
+
+    /// A text of the practice, with emphasis and nothing else: no placeholder, no note.
+    ///
+    /// # Errors
+    /// What the text holds that cannot be printed.
+    pub fn own(&self, name: &str, text: &str) -> Result<Inlines, String> {
+        markdown::inline(text, &mut |_| 0).map_err(|error| format!("{name}: {error}"))
     }
 
     /// A text of the language, filled; emphasis is dropped.
@@ -178,7 +238,8 @@ impl Content {
     /// # Errors
     /// An unknown id, or a number that is from memory.
     pub fn share(&self, id: &str) -> Result<evidence::Share, String> {
-        self.evidence.get(id).ok_or_else(|| format!("there is no evidence {id}"))?.share()
+        let entry = self.evidence.get(id).ok_or_else(|| format!("there is no evidence {id}"))?;
+        Ok(evidence::Share::of(entry.proportion()?))
     }
 
     /// Counts and interval behind a number, where they may be printed; that it comes from another treatment is said.
@@ -215,16 +276,16 @@ impl Content {
     }
 }
 
-/// The statements of a page that the facts choose, in reading order.
-#[must_use]
-pub fn chosen<'a>(library: &'a Library, facts: &Facts, page: PatientPage) -> Vec<&'a Statement> {
-    let sections = page.sections();
-    let place = |statement: &&Statement| {
-        let at = sections.iter().position(|section| *section == statement.row.section);
-        (at, statement.row.order)
-    };
-    let of_page = library.statements.iter().filter(|statement| statement.row.page == page);
-    let mut chosen: Vec<&Statement> = of_page.filter(|statement| statement.when.holds(facts)).collect();
-    chosen.sort_by_key(place);
-    chosen
+/// Marks every paragraph and list of a statement as its own.
+fn mark(pieces: &mut [Piece], id: &str) {
+    for piece in pieces {
+        let text = match piece {
+            Piece::Heading(..) => None,
+            Piece::Paragraph(text) => Some(text),
+            Piece::List(_, items) => items.first_mut(),
+        };
+        if let Some(text) = text {
+            text.insert(0, Inline::Mark(id.to_owned()));
+        }
+    }
 }

@@ -1,11 +1,13 @@
 //! The consent packet: what this patient must be told and asked, and where they decide.
 
+use super::part::Part;
 use super::sheet::{Built, Sheet, literal};
-use super::{Block, Document, Inline, Inlines, Page, Print, Signer};
+use super::{Block, Document, Inline, Inlines, Page, Pair, Print, Signer};
 use crate::content::Said;
 use crate::content::catalog::Kind;
 use crate::content::markdown::Piece;
 use crate::record::known::Answer;
+use crate::record::profile::{Notice, Permission};
 
 /// Builds the consent packet.
 ///
@@ -13,21 +15,27 @@ use crate::record::known::Answer;
 /// A text, number or note that is missing.
 pub fn build(sheet: &Sheet) -> Built<Document> {
     let mut blocks = first_page(sheet)?;
-    for section in ["eye", "what", "before-you-come"] {
+    for section in ["eye", "what", "benefit"] {
         blocks.extend(sheet.section("consent", section)?);
     }
-    blocks.extend(contact(sheet)?);
-    blocks.extend(sheet.section("consent", "benefit")?);
+    blocks.extend(sheet.figures()?);
     blocks.extend(risks(sheet)?);
     blocks.extend(sheet.section("consent", "unknown")?);
     blocks.extend(options(sheet)?);
-    blocks.extend(sheet.section("consent", "after")?);
-    blocks.extend(sheet.surgeon_words("consent.words")?);
-    blocks.extend(deciding(sheet)?);
+    blocks.extend(sheet.section("consent", "deciding")?);
+    blocks.extend(sheet.section("consent", "before-you-come")?);
+    let after: Vec<&Said> = sheet.content.section("after").collect();
+    blocks.extend(sheet.body(&after)?);
+    blocks.extend(practice(sheet)?);
+    blocks.extend(own_words(sheet)?);
+    blocks.push(Block::PageBreak);
+    blocks.extend(room(sheet)?);
+    blocks.extend(teach_back(sheet)?);
+    blocks.extend(permissions(sheet)?);
+    blocks.push(Block::PageBreak);
     blocks.extend(signing(sheet)?);
-    blocks.extend(separate(sheet)?);
-    blocks.push(sheet.heading("page.references")?);
-    blocks.push(Block::References { items: sheet.content.references()? });
+    blocks.push(Block::PageBreak);
+    blocks.extend(sources(sheet)?);
     sheet.document(Page::Consent, sheet.text("consent.title", &[])?, blocks)
 }
 
@@ -45,13 +53,15 @@ fn first_page(sheet: &Sheet) -> Built<Vec<Block>> {
         alt: sheet.text("eye.drawing", &[])?,
     });
     let plan = &sheet.record.plan;
-    let place = format!("{}, {}", plan.place, sheet.profile.practice.name);
+    let practice = &sheet.profile.practice;
+    let place = format!("{}, {}, {}", plan.place, practice.name, practice.address.join(", "));
     blocks.push(Block::Pairs {
         items: vec![
-            sheet.pair("consent.when", literal(&sheet.when(plan.start.0)?))?,
-            sheet.pair("consent.where", literal(&place))?,
-            sheet.pair("consent.who", sheet.inline("consent.who_value", &[])?)?,
-            sheet.pair("consent.why", sheet.inline("consent.why_value", &[])?)?,
+            pair(sheet, Part::Planned, "consent.when", literal(&sheet.when(plan.start.0)?))?,
+            pair(sheet, Part::Facility, "consent.where", literal(&place))?,
+            pair(sheet, Part::Practitioner, "consent.who", sheet.inline("consent.who_value", &[])?)?,
+            pair(sheet, Part::Indication, "consent.why", sheet.inline("consent.why_value", &[])?)?,
+            pair(sheet, Part::Contact, "consent.call", phones(sheet)?)?,
         ],
     });
     blocks.push(sheet.heading("consent.points")?);
@@ -59,19 +69,19 @@ fn first_page(sheet: &Sheet) -> Built<Vec<Block>> {
     Ok(blocks)
 }
 
-/// Address, phones and allergies. "None known" is said, never left blank; what nobody asked is not called none.
-fn contact(sheet: &Sheet) -> Built<Vec<Block>> {
-    let address = sheet.profile.practice.address.join(", ");
-    let mut items = vec![sheet.pair("consent.address", literal(&address))?];
-    items.extend(sheet.phone_pairs()?);
-    let health = &sheet.record.health;
-    let value = match (health.allergies.as_slice(), health.allergies_asked) {
-        ([], Answer::Yes) => sheet.inline("consent.allergies_none", &[])?,
-        ([], _) => sheet.inline("consent.allergies_unknown", &[])?,
-        (known, _) => literal(&sheet.content.locale.list(known.iter().map(String::as_str))),
-    };
-    items.push(sheet.pair("consent.allergies", value)?);
-    Ok(vec![Block::Pairs { items }])
+/// Every number with who answers it and when.
+fn phones(sheet: &Sheet) -> Built<Inlines> {
+    let phones = sheet.phones()?;
+    let written = phones.iter().map(|phone| {
+        let values = [("who", phone.who.as_str()), ("number", &phone.number), ("hours", &phone.hours)];
+        sheet.inline("consent.phone", &values)
+    });
+    let written = written.collect::<Built<Vec<_>>>()?;
+    Ok(written.join(&Inline::Text(" ".into())))
+}
+
+fn pair(sheet: &Sheet, part: Part, label: &str, value: Inlines) -> Built<Pair> {
+    sheet.pair(label, part.mark(value))
 }
 
 fn risks(sheet: &Sheet) -> Built<Vec<Block>> {
@@ -84,10 +94,6 @@ fn risks(sheet: &Sheet) -> Built<Vec<Block>> {
                     _ => Err(format!("statement {}: a risk holds paragraphs only", said.id)),
                 });
                 blocks.push(Block::Risk { name: name.clone(), text: text.collect::<Built<_>>()? });
-                if said.figure.is_some() {
-                    let figure = Said { pieces: Vec::new(), ..said.clone() };
-                    blocks.extend(sheet.body(&[&figure])?);
-                }
             }
             (Kind::Risk, _) => {
                 return Err(format!("statement {}: a risk begins with its name", said.id));
@@ -100,7 +106,7 @@ fn risks(sheet: &Sheet) -> Built<Vec<Block>> {
 
 /// The ways to choose from side by side: the same questions for each.
 fn options(sheet: &Sheet) -> Built<Vec<Block>> {
-    let mut blocks = vec![sheet.heading("consent.options")?];
+    let mut blocks = vec![sheet.heading("consent.options")?, Part::Comparison.block()];
     let options = sheet.content.section("options").map(Way::of).collect::<Built<Vec<_>>>()?;
     let Some(first) = options.first() else {
         return Err("the consent page has no options to choose from".into());
@@ -109,15 +115,16 @@ fn options(sheet: &Sheet) -> Built<Vec<Block>> {
         blocks.extend(options.iter().flat_map(Way::stacked));
         return Ok(blocks);
     }
-    let [_, asked @ ..] = first.answers.as_slice() else {
-        return Err(format!("statement {}: an option answers what it involves and at least one more", first.id));
-    };
-    let heads = asked.iter().map(|(question, _)| (*question).to_owned());
+    let rows =
+        first.answers.iter().enumerate().map(|(at, (question, _))| {
+            options.iter().map(|option| option.cell(at, question)).collect::<Built<Vec<_>>>()
+        });
     blocks.push(Block::Table {
         caption: sheet.text("consent.options_caption", &[])?,
-        columns: std::iter::once(sheet.text("consent.options_head", &[])?).chain(heads).collect(),
-        widths: std::iter::once(4).chain((5..).take(asked.len())).collect(),
-        rows: options.iter().map(|option| option.row(first)).collect::<Built<_>>()?,
+        columns: options.iter().map(|option| option.name.to_owned()).collect(),
+        widths: vec![1; options.len()],
+        row_heads: false,
+        rows: rows.collect::<Built<_>>()?,
     });
     Ok(blocks)
 }
@@ -130,26 +137,27 @@ struct Way<'a> {
 }
 
 impl<'a> Way<'a> {
-    /// Its name with what it involves, then its other answers; the same questions as those of the first way.
-    fn row(&self, first: &Self) -> Built<Vec<Inlines>> {
-        let questions = |way: &Self| way.answers.iter().map(|(question, _)| (*question).to_owned()).collect::<Vec<_>>();
-        if questions(self) != questions(first) {
-            return Err(format!("statement {}: every option has the same subheadings", self.id));
+    /// Its answer to the question at this place, which every option must answer, under the question.
+    fn cell(&self, at: usize, question: &str) -> Built<Inlines> {
+        match self.answers.get(at) {
+            Some((asked, answer)) if *asked == question => Ok(self.labelled(question, answer)),
+            _ => Err(format!("statement {}: every option has the same subheadings", self.id)),
         }
-        let mut answers = self.answers.iter().map(|(_, answer)| answer.clone());
-        let mut name = vec![Inline::Strong(literal(self.name)), Inline::Text(". ".into())];
-        name.extend(answers.next().unwrap_or_default());
-        Ok(std::iter::once(name).chain(answers).collect())
+    }
+
+    /// A question in bold, then its answer, marked as part of this option.
+    fn labelled(&self, question: &str, answer: &Inlines) -> Inlines {
+        let question = [Inline::Strong(literal(question)), Inline::Text(": ".into())];
+        let answer = answer.iter().filter(|inline| !matches!(inline, Inline::Mark(_))).cloned();
+        std::iter::once(Inline::Mark(self.id.to_owned())).chain(question).chain(answer).collect()
     }
 
     /// In large print the ways stand below each other with the same subheadings; a table would be too narrow to read.
     fn stacked(&self) -> Vec<Block> {
         let mut blocks = vec![Block::Heading { level: 3, text: self.name.to_owned() }];
-        blocks.extend(self.answers.iter().map(|(question, answer)| {
-            let mut text = vec![Inline::Strong(literal(question)), Inline::Text(": ".into())];
-            text.extend(answer.clone());
-            Block::Paragraph { text }
-        }));
+        blocks.extend(
+            self.answers.iter().map(|(question, answer)| Block::Paragraph { text: self.labelled(question, answer) }),
+        );
         blocks
     }
 
@@ -171,31 +179,123 @@ impl<'a> Way<'a> {
     }
 }
 
-/// Time to decide, what matters, questions, own words.
-fn deciding(sheet: &Sheet) -> Built<Vec<Block>> {
-    let mut blocks = sheet.section("consent", "deciding")?;
-    blocks.push(lines(sheet, "consent.matters", 1)?);
-    blocks.push(lines(sheet, "consent.questions_label", 2)?);
-    blocks.push(sheet.heading("consent.teach")?);
-    blocks.push(sheet.paragraph("consent.teach_intro", &[])?);
-    for prompt in ["consent.teach_eye", "consent.teach_risk", "consent.teach_signs"] {
-        blocks.push(lines(sheet, prompt, 1)?);
-    }
-    blocks.push(lines(sheet, "consent.teach_note", 1)?);
+/// Cost and regulation. What the practice must set and has not is left out here, and the consent is then refused.
+fn practice(sheet: &Sheet) -> Built<Vec<Block>> {
+    let notices = &sheet.profile.notices;
+    let mut blocks = vec![sheet.heading("consent.practice")?];
+    blocks.extend(notice(sheet, Part::Cost, "consent.cost", notices.cost.as_ref())?);
+    blocks.extend(notice(sheet, Part::Regulation, "consent.regulation", notices.regulation.as_ref())?);
     Ok(blocks)
 }
 
-/// What is not the treatment is asked apart from it.
-fn separate(sheet: &Sheet) -> Built<Vec<Block>> {
-    let mut question = sheet.inline("consent.separate_intro", &[])?;
-    question.push(Inline::Text(" ".into()));
-    question.extend(sheet.inline("consent.separate_images", &[])?);
-    let options = vec![sheet.text("consent.yes", &[])?, sheet.text("consent.no", &[])?];
-    Ok(vec![sheet.heading("consent.separate")?, Block::Choice { question, options }])
+/// A text that only the practice can write, with the date it was set.
+fn notice(sheet: &Sheet, part: Part, key: &str, notice: Option<&Notice>) -> Built<Option<Block>> {
+    let language = &sheet.content.locale.tag;
+    let Some((notice, text)) = notice.and_then(|notice| Some((notice, notice.text.get(language)?))) else {
+        return Ok(None);
+    };
+    let mut words = part.mark(sheet.inline(key, &[])?);
+    words.push(Inline::Text(" ".into()));
+    words.extend(sheet.content.own(&format!("profile.toml, {key}"), text)?);
+    words.push(Inline::Text(" ".into()));
+    let date = sheet.content.locale.date(notice.on.0);
+    words.extend(sheet.inline("consent.as_of", &[("date", &date)])?);
+    Ok(Some(Block::Paragraph { text: words }))
+}
+
+/// "None known" is said, never left blank; what nobody asked is not called none.
+fn allergies(sheet: &Sheet) -> Built<Inlines> {
+    let health = &sheet.record.health;
+    match (health.allergies.as_slice(), health.allergies_asked) {
+        ([], Answer::Yes) => sheet.inline("consent.allergies_none", &[]),
+        ([], _) => sheet.inline("consent.allergies_unknown", &[]),
+        (known, _) => Ok(literal(&sheet.content.locale.list(known.iter().map(String::as_str)))),
+    }
+}
+
+/// The surgeon's own words to this patient; that there are none is said too.
+fn own_words(sheet: &Sheet) -> Built<Vec<Block>> {
+    match sheet.record.surgeon_words.as_slice() {
+        [] => Ok(vec![Block::Paragraph { text: Part::OwnWords.mark(sheet.inline("consent.no_words", &[])?) }]),
+        words => {
+            let mut blocks = vec![sheet.heading("consent.words")?, Part::OwnWords.block()];
+            blocks.extend(words.iter().map(|text| Block::Paragraph { text: literal(text) }));
+            Ok(blocks)
+        }
+    }
+}
+
+/// Allergies to be checked; room for what matters to this patient, and for questions. From here on the pages are filled
+/// in by hand.
+fn room(sheet: &Sheet) -> Built<Vec<Block>> {
+    let mut known = Part::Allergies.mark(sheet.inline("consent.allergies", &[])?);
+    known.push(Inline::Text(" ".into()));
+    known.extend(allergies(sheet)?);
+    Ok(vec![
+        sheet.heading("consent.room")?,
+        Part::Matters.block(),
+        lines(sheet, "consent.matters", 1)?,
+        Part::Questions.block(),
+        lines(sheet, "consent.questions_label", 2)?,
+        Block::Paragraph { text: known },
+    ])
+}
+
+/// In the patient's own words, with room for the clinician's note.
+fn teach_back(sheet: &Sheet) -> Built<Vec<Block>> {
+    let prompts = ["consent.teach_eye", "consent.teach_risk", "consent.teach_signs"];
+    let prompts = prompts.iter().map(|key| sheet.inline(key, &[])).collect::<Built<Vec<_>>>()?;
+    Ok(vec![
+        sheet.heading("consent.teach")?,
+        sheet.paragraph("consent.teach_intro", &[])?,
+        Part::TeachBack.block(),
+        Block::List { ordered: true, items: prompts },
+        Part::ClinicianNote.block(),
+        lines(sheet, "consent.teach_note", 2)?,
+    ])
+}
+
+/// What is not the treatment is asked apart from it, each question with its own yes and no.
+fn permissions(sheet: &Sheet) -> Built<Vec<Block>> {
+    if sheet.profile.permissions.is_empty() {
+        return Ok(Vec::new());
+    }
+    let mut blocks = vec![sheet.heading("consent.separate")?, sheet.paragraph("consent.separate_intro", &[])?];
+    for permission in &sheet.profile.permissions {
+        let (part, key) = match permission {
+            Permission::Images => (Part::Images, "consent.separate_images"),
+            Permission::Teaching => (Part::Teaching, "consent.separate_teaching"),
+            Permission::Research => (Part::Research, "consent.separate_research"),
+        };
+        blocks.push(Block::Choice {
+            question: part.mark(sheet.inline(key, &[])?),
+            options: vec![sheet.text("consent.yes", &[])?, sheet.text("consent.no", &[])?],
+            blank: sheet.text("consent.initials", &[])?,
+        });
+    }
+    Ok(blocks)
 }
 
 fn lines(sheet: &Sheet, label: &str, count: u8) -> Built<Block> {
     Ok(Block::Lines { label: sheet.text(label, &[])?, count })
+}
+
+/// Sources by number, then who answers for these pages.
+fn sources(sheet: &Sheet) -> Built<Vec<Block>> {
+    let notices = &sheet.profile.notices;
+    let mut blocks = vec![
+        sheet.heading("page.references")?,
+        Part::References.block(),
+        Block::References { items: sheet.content.references()? },
+    ];
+    let privacy = notice(sheet, Part::Privacy, "consent.privacy", notices.privacy.as_ref())?;
+    let imprint = notice(sheet, Part::Imprint, "consent.imprint", notices.imprint.as_ref())?;
+    let about: Vec<Block> = privacy.into_iter().chain(imprint).collect();
+    if !about.is_empty() {
+        blocks.push(sheet.heading("consent.about")?);
+        blocks.extend(about);
+    }
+    Ok(blocks)
 }
 
 /// The sentence that is signed with those who sign. Nothing is ever filled in by the program.
@@ -208,32 +308,34 @@ fn signing(sheet: &Sheet) -> Built<Vec<Block>> {
     let sentence = sentence.collect::<Built<Vec<_>>>()?;
     let patient = &sheet.record.patient;
     let mut signers = vec![match patient.representative {
-        None => signer(sheet, "sign.patient", &["consent.which_eye"])?,
-        Some(_) => signer(sheet, "sign.representative", &["sign.authority", "consent.which_eye"])?,
+        None => signer(sheet, Part::SignPatient, "sign.patient", &["consent.which_eye"])?,
+        Some(_) => {
+            signer(sheet, Part::SignRepresentative, "sign.representative", &["sign.authority", "consent.which_eye"])?
+        }
     }];
-    signers.push(signer(sheet, "sign.explained", &[])?);
+    signers.push(signer(sheet, Part::SignExplained, "sign.explained", &["sign.role", "sign.talk"])?);
     if patient.interpreter.is_some() {
-        signers.push(signer(sheet, "sign.interpreter", &["sign.language"])?);
+        signers.push(signer(sheet, Part::SignInterpreter, "sign.interpreter", &["sign.language"])?);
     }
-    signers.push(signer(sheet, "sign.witness", &[])?);
+    signers.push(signer(sheet, Part::SignWitness, "sign.witness", &[])?);
     Ok(vec![
         Block::Signatures { title: sheet.text("consent.sign", &[])?, sentence, signers },
         Block::Checklist {
             items: vec![
-                check(sheet, "consent.copy", &["sign.name", "sign.date", "sign.time"])?,
-                check(sheet, "consent.withdrawn", &["sign.signature", "sign.date", "sign.time"])?,
+                check(sheet, Part::Copy, "consent.copy", &["sign.name", "sign.date", "sign.time"])?,
+                check(sheet, Part::Withdrawal, "consent.withdrawn", &["sign.signature", "sign.date", "sign.time"])?,
             ],
         },
     ])
 }
 
-fn signer(sheet: &Sheet, role: &str, further: &[&str]) -> Built<Signer> {
+fn signer(sheet: &Sheet, part: Part, role: &str, further: &[&str]) -> Built<Signer> {
     let blanks = ["sign.signature", "sign.name", "sign.date", "sign.time"];
     let blanks = blanks.iter().chain(further).map(|key| sheet.text(key, &[]));
-    Ok(Signer { role: sheet.text(role, &[])?, blanks: blanks.collect::<Built<_>>()? })
+    Ok(Signer { mark: part.id(), role: sheet.text(role, &[])?, blanks: blanks.collect::<Built<_>>()? })
 }
 
-fn check(sheet: &Sheet, key: &str, blanks: &[&str]) -> Built<super::Check> {
+fn check(sheet: &Sheet, part: Part, key: &str, blanks: &[&str]) -> Built<super::Check> {
     let blanks = blanks.iter().map(|key| sheet.text(key, &[]));
-    Ok(super::Check { text: sheet.inline(key, &[])?, blanks: blanks.collect::<Built<_>>()? })
+    Ok(super::Check { text: part.mark(sheet.inline(key, &[])?), blanks: blanks.collect::<Built<_>>()? })
 }

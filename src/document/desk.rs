@@ -104,6 +104,7 @@ fn prints(sheet: &Sheet) -> Built<Block> {
             .map(|key| sheet.text(key, &[]))
             .collect::<Built<_>>()?,
         widths: vec![3, 2, 5],
+        row_heads: true,
         rows: rows.collect::<Built<_>>()?,
     })
 }

@@ -4,8 +4,12 @@
 
 pub mod aftercare;
 mod calendar;
+pub mod changes;
 pub mod consent;
+pub mod coverage;
 pub mod desk;
+pub mod part;
+pub mod reading;
 pub mod sheet;
 pub mod surgeon;
 
@@ -142,23 +146,19 @@ pub enum Block {
         /// Its text.
         text: Inlines,
     },
-    /// One risk: what it is, what it could mean, how often. Kept on one page.
+    /// One risk: what it is, what it could mean, how often.
     Risk {
         /// Name, as a level 3 heading.
         name: String,
         /// Paragraphs.
         text: Vec<Inlines>,
     },
-    /// A picture of 100 figures, `filled` of them filled.
+    /// Pictures of 100 figures side by side, to be compared.
     Figures {
-        /// How many of 100 are filled.
-        filled: u8,
-        /// What filled means.
-        filled_label: String,
-        /// What empty means.
-        empty_label: String,
-        /// Alternative text with the same number.
-        alt: String,
+        /// What each of them shows.
+        caption: String,
+        /// The pictures, one to three.
+        items: Vec<Figure>,
     },
     /// A table with one head row. Rows are never split.
     Table {
@@ -168,7 +168,9 @@ pub enum Block {
         columns: Vec<String>,
         /// Relative widths, one per column.
         widths: Vec<u8>,
-        /// Rows of cells. The first cell is the head of its row.
+        /// Whether the first cell of a row is the head of its row.
+        row_heads: bool,
+        /// Rows of cells.
         rows: Vec<Vec<Inlines>>,
     },
     /// An appointment the patient must keep.
@@ -212,6 +214,8 @@ pub enum Block {
         question: Inlines,
         /// The answers, each with an empty box.
         options: Vec<String>,
+        /// Label of the blank for the initials of who answers.
+        blank: String,
     },
     /// Blank ruled lines for handwriting.
     Lines {
@@ -236,6 +240,26 @@ pub enum Block {
     },
     /// Start a new page here.
     PageBreak,
+    /// Takes no room: the block that follows is the part with this id.
+    Mark {
+        /// Id of a part.
+        id: String,
+    },
+}
+
+/// A picture of 100 figures, `filled` of them filled.
+#[derive(Debug, Clone, Serialize)]
+pub struct Figure {
+    /// What is counted.
+    pub title: String,
+    /// How many of 100 are filled.
+    pub filled: u8,
+    /// What filled means, with the number.
+    pub filled_label: String,
+    /// What empty means, with the number.
+    pub empty_label: String,
+    /// Alternative text with the same number.
+    pub alt: String,
 }
 
 /// A label with its value.
@@ -400,6 +424,8 @@ pub struct Check {
 /// One who signs.
 #[derive(Debug, Clone, Serialize)]
 pub struct Signer {
+    /// Id of the part this is.
+    pub mark: String,
     /// Role and what the signature means.
     pub role: String,
     /// Blanks, never filled in by the program: "Signature", "Printed name", "Date", "Time".

@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use super::{Block, Document, Footer, Header, Inline, Inlines, Page, Pair, Phone};
+use super::{Block, Document, Figure, Footer, Header, Inline, Inlines, Page, Pair, Phone};
 use crate::content::markdown::Piece;
 use crate::content::{Content, Said};
 use crate::facts::{Facts, Moment};
@@ -41,6 +41,10 @@ pub struct Sheet<'a> {
     pub withheld: Option<Withheld>,
     /// Whether the patient's page of this moment is made at all.
     pub patient_page: bool,
+    /// Ids of required elements that the consent lacks.
+    pub lacking: &'a [String],
+    /// Whether the patient's pages are drafts only where the practice works.
+    pub draft: bool,
 }
 
 /// Why the patient's pages are withheld.
@@ -48,6 +52,8 @@ pub struct Sheet<'a> {
 pub enum Withheld {
     /// A finding waits for a clinician's answer.
     Findings,
+    /// The consent lacks something that the practice must set or its jurisdiction requires.
+    Incomplete,
     /// The clinical values of the practice are not confirmed.
     Unconfirmed,
     /// The clinical values changed since they were confirmed.
@@ -70,9 +76,17 @@ impl<'a> Sheet<'a> {
             title,
             header: self.header()?,
             footer: self.footer(page)?,
-            banner: self.profile.practice.banner.clone(),
+            banner: self.banner(page)?,
             blocks,
         })
+    }
+
+    /// The practice's line across the page, and that it is a draft if it is.
+    fn banner(&self, page: Page) -> Built<Option<String>> {
+        let draft = self.draft && matches!(page, Page::Consent | Page::Aftercare);
+        let draft = draft.then(|| self.text("page.draft", &[])).transpose()?;
+        let lines: Vec<String> = self.profile.practice.banner.clone().into_iter().chain(draft).collect();
+        Ok(if lines.is_empty() { None } else { Some(lines.join(" ")) })
     }
 
     fn header(&self) -> Built<Header> {
@@ -184,20 +198,26 @@ impl<'a> Sheet<'a> {
                 Kind::Lead => blocks.push(Block::Lead { text: item(said)? }),
                 _ => blocks.extend(said.pieces.iter().map(block)),
             }
-            if let Some(id) = &said.figure {
-                blocks.push(self.figure(id)?);
-            }
         }
         Ok(blocks)
     }
 
+    /// The numbers that decide, each as 100 people, side by side; nothing if no statement has a picture.
+    pub(super) fn figures(&self) -> Built<Option<Block>> {
+        let drawn = self.content.said.iter().filter_map(|said| said.figure.as_ref());
+        let items = drawn.map(|id| self.figure(id)).collect::<Built<Vec<_>>>()?;
+        let caption = self.text("consent.pictures", &[])?;
+        Ok((!items.is_empty()).then_some(Block::Figures { caption, items }))
+    }
+
     /// A picture of 100 figures; its labels and its alternative text carry the number of the evidence entry.
-    fn figure(&self, id: &str) -> Built<Block> {
+    fn figure(&self, id: &str) -> Built<Figure> {
         let share = self.content.share(id)?;
         if share.of != 100 {
             return Err(format!("evidence {id} is below 1 in 100 and cannot be drawn as 100 figures"));
         }
-        Ok(Block::Figures {
+        Ok(Figure {
+            title: self.text(&format!("figure.{id}.title"), &[])?,
             filled: u8::try_from(share.k).unwrap_or(100),
             filled_label: self.text(&format!("figure.{id}.filled"), &[])?,
             empty_label: self.text(&format!("figure.{id}.empty"), &[])?,

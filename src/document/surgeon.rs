@@ -5,11 +5,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::sheet::{Built, Sheet, Withheld, literal};
 use super::{Block, Clearances, Document, Focus, Inline, Inlines, Page, Pair, Weight};
 use crate::content::Library;
-use crate::content::catalog::PatientPage;
+use crate::content::catalog::{PatientPage, Statement};
 use crate::content::evidence::Evidence;
+use crate::content::jurisdiction::Jurisdiction;
+use crate::content::tailor::{self, Chosen};
 use crate::facts::energy::{row_mj, session_mj};
-use crate::facts::{Kind, Moment, Value, definitions};
+use crate::facts::{Facts, Kind, Moment, Value, definitions};
 use crate::findings::{Finding, Level, idle_answers};
+use crate::record::course::{Change, Tailoring};
 use crate::record::eye::Lens;
 use crate::record::known::Answer;
 
@@ -17,7 +20,7 @@ use crate::record::known::Answer;
 ///
 /// # Errors
 /// A text that is missing.
-pub fn build(sheet: &Sheet, library: &Library, page: PatientPage) -> Built<Document> {
+pub fn build(sheet: &Sheet, library: &Library, page: PatientPage, jurisdiction: &Jurisdiction) -> Built<Document> {
     let mut blocks = vec![verdict(sheet)?];
     blocks.extend(findings(sheet)?);
     blocks.push(sheet.heading("surgeon.eye")?);
@@ -29,8 +32,12 @@ pub fn build(sheet: &Sheet, library: &Library, page: PatientPage) -> Built<Docum
     blocks.push(treatment(sheet)?);
     blocks.extend(energy(sheet)?);
     blocks.extend(answers(sheet)?);
-    blocks.extend(statements(sheet, library, page)?);
-    blocks.extend(evidence(sheet, library, page)?);
+    let chosen = tailor::choose(library, sheet.facts, page, &sheet.record.tailoring)?;
+    blocks.extend(statements(sheet, &chosen)?);
+    if sheet.moment == Moment::Before {
+        blocks.push(elements(sheet, jurisdiction)?);
+    }
+    blocks.extend(evidence(sheet, library, &chosen)?);
     blocks.push(confirmation(sheet)?);
     blocks.push(sheet.paragraph("surgeon.caution", &[])?);
     sheet.document(Page::Surgeon, sheet.text("surgeon.title", &[])?, blocks)
@@ -40,12 +47,15 @@ pub fn build(sheet: &Sheet, library: &Library, page: PatientPage) -> Built<Docum
 fn verdict(sheet: &Sheet) -> Built<Block> {
     let open = match sheet.withheld {
         Some(Withheld::Findings) => sheet.findings.withholding(sheet.moment).count(),
+        Some(Withheld::Incomplete) => sheet.lacking.len(),
         _ => sheet.findings.0.iter().filter(|finding| finding.open()).count(),
     };
     let count = sheet.content.locale.count("finding", open as f64)?;
+    let lacking = sheet.content.locale.list(sheet.lacking.iter().map(String::as_str));
     let (title, text) = match (sheet.withheld, open) {
         (Some(Withheld::Unconfirmed), _) => ("surgeon.unconfirmed", "surgeon.unconfirmed_text"),
         (Some(Withheld::Stale), _) => ("surgeon.stale", "surgeon.stale_text"),
+        (Some(Withheld::Incomplete), _) => ("surgeon.incomplete", "surgeon.incomplete_text"),
         (Some(Withheld::Undated), _) => ("surgeon.undated", "surgeon.undated_text"),
         (Some(Withheld::Findings), _) if sheet.moment == Moment::After => {
             ("surgeon.drops_withheld", "surgeon.withheld_text")
@@ -57,7 +67,7 @@ fn verdict(sheet: &Sheet) -> Built<Block> {
     Ok(Block::Notice {
         weight: if title == "surgeon.clear" { Weight::Light } else { Weight::Heavy },
         title: sheet.text(title, &[("count", &count)])?,
-        text: sheet.inline(text, &[("count", &count)])?,
+        text: sheet.inline(text, &[("count", &count), ("lacking", &lacking)])?,
     })
 }
 
@@ -81,6 +91,7 @@ fn findings(sheet: &Sheet) -> Built<Vec<Block>> {
                 sheet.text("surgeon.basis", &[])?,
             ],
             widths: vec![3, 6, 3],
+            row_heads: true,
             rows,
         });
     }
@@ -356,6 +367,7 @@ fn energy(sheet: &Sheet) -> Built<Vec<Block>> {
             sheet.text("surgeon.mj", &[])?,
         ],
         widths: vec![2, 1, 1],
+        row_heads: true,
         rows,
     }];
     let total = sheet.facts.number("eye_energy_mj").map(|mj| locale.number(mj, 1));
@@ -403,22 +415,27 @@ fn answers(sheet: &Sheet) -> Built<Vec<Block>> {
             .map(|key| sheet.text(key, &[]))
             .collect::<Built<_>>()?,
         widths: vec![3, 2, 2, 4],
+        row_heads: true,
         rows: rows.collect::<Built<_>>()?,
     }])
 }
 
-/// Which statements the patient reads and which facts chose them; those that everybody reads are only counted.
-fn statements(sheet: &Sheet, library: &Library, page: PatientPage) -> Built<Vec<Block>> {
-    let chosen = crate::content::chosen(library, sheet.facts, page);
-    let tuned = chosen.iter().filter(|statement| statement.row.when.is_some());
-    let rows: Vec<Vec<Inlines>> = tuned
-        .map(|statement| {
-            let names = statement.when.names().into_iter();
-            let seen = names.map(|name| format!("{name} = {}", sheet.facts.choice(name)));
-            vec![literal(&statement.row.id), literal(&seen.collect::<Vec<_>>().join(", "))]
-        })
-        .collect();
-    let count = (chosen.len() - rows.len()).to_string();
+/// Which statements the patient reads: chosen by which facts, added, moved or left out by whom and why; those that
+/// everybody reads are only counted.
+fn statements(sheet: &Sheet, chosen: &Chosen) -> Built<Vec<Block>> {
+    let tuned = chosen.said.iter().filter(|choice| choice.statement.row.when.is_some() || choice.by_hand.is_some());
+    let rows = tuned.map(|choice| {
+        let by = match choice.by_hand {
+            Some(entry) => by_hand(sheet, entry)?,
+            None => literal(&seen(choice.statement, sheet.facts)),
+        };
+        Ok(vec![literal(&choice.statement.row.id), by])
+    });
+    let mut rows = rows.collect::<Built<Vec<_>>>()?;
+    let count = (chosen.said.len() - rows.len()).to_string();
+    for (statement, entry) in &chosen.left_out {
+        rows.push(vec![literal(&statement.row.id), by_hand(sheet, entry)?]);
+    }
     let mut blocks =
         vec![sheet.heading("surgeon.statements")?, sheet.paragraph("surgeon.statements_all", &[("count", &count)])?];
     if !rows.is_empty() {
@@ -426,16 +443,41 @@ fn statements(sheet: &Sheet, library: &Library, page: PatientPage) -> Built<Vec<
             caption: sheet.text("surgeon.statements_tuned", &[])?,
             columns: vec![sheet.text("surgeon.statement", &[])?, sheet.text("surgeon.chosen_by", &[])?],
             widths: vec![2, 5],
+            row_heads: true,
             rows,
         });
     }
     Ok(blocks)
 }
 
+/// The facts that made a condition hold; all it looked at where none alone did.
+fn seen(statement: &Statement, facts: &Facts) -> String {
+    let met = |(name, words): &(&str, &[String])| words.iter().any(|word| word == facts.choice(name));
+    let met: BTreeSet<&str> = statement.when.questions().into_iter().filter(met).map(|(name, _)| name).collect();
+    let names = if met.is_empty() { statement.when.names() } else { met };
+    let seen = names.into_iter().map(|name| format!("{name} = {}", facts.choice(name)));
+    seen.collect::<Vec<_>>().join(", ")
+}
+
+fn by_hand(sheet: &Sheet, entry: &Tailoring) -> Built<Inlines> {
+    let key = match entry.change {
+        Change::Add => "surgeon.added",
+        Change::LeaveOut => "surgeon.left_out",
+        Change::MoveUp => "surgeon.moved",
+    };
+    let date = sheet.content.locale.date(entry.on.0);
+    sheet.inline(key, &[("by", &entry.by), ("date", &date), ("reason", &entry.reason)])
+}
+
+/// Whose rules the consent was compared with, and what it lacks.
+fn elements(sheet: &Sheet, jurisdiction: &Jurisdiction) -> Built<Block> {
+    let values = [("name", jurisdiction.name.as_str()), ("notice", jurisdiction.notice.as_str())];
+    sheet.paragraph("surgeon.elements", &values)
+}
+
 /// What the numbers of the patient's page rest on, by grade; what is indirect, from memory or not published is said.
-fn evidence(sheet: &Sheet, library: &Library, page: PatientPage) -> Built<Vec<Block>> {
-    let chosen = crate::content::chosen(library, sheet.facts, page);
-    let ids: BTreeSet<&String> = chosen.iter().flat_map(|said| &said.row.evidence).collect();
+fn evidence(sheet: &Sheet, library: &Library, chosen: &Chosen) -> Built<Vec<Block>> {
+    let ids: BTreeSet<&String> = chosen.said.iter().flat_map(|choice| &choice.statement.row.evidence).collect();
     let entries: Vec<&Evidence> = ids.into_iter().filter_map(|id| library.evidence.get(id)).collect();
     let mut by_grade: BTreeMap<(bool, &str), Vec<&str>> = BTreeMap::new();
     for entry in &entries {

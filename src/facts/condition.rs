@@ -66,9 +66,15 @@ impl Condition {
     /// Names of the facts it looks at.
     #[must_use]
     pub fn names(&self) -> BTreeSet<&str> {
-        let mut names = BTreeSet::new();
-        self.0.collect(&mut names);
-        names
+        self.questions().into_iter().map(|(name, _)| name).collect()
+    }
+
+    /// Each fact it looks at with the words it looks for, once for every place where it does.
+    #[must_use]
+    pub fn questions(&self) -> Vec<(&str, &[String])> {
+        let mut questions = Vec::new();
+        self.0.collect(&mut questions);
+        questions
     }
 }
 
@@ -96,15 +102,13 @@ impl Node {
         }
     }
 
-    fn collect<'a>(&'a self, names: &mut BTreeSet<&'a str>) {
+    fn collect<'a>(&'a self, questions: &mut Vec<(&'a str, &'a [String])>) {
         match self {
             Self::Always => {}
-            Self::Is(name, _) => {
-                names.insert(name);
-            }
-            Self::Not(node) => node.collect(names),
+            Self::Is(name, words) => questions.push((name, words)),
+            Self::Not(node) => node.collect(questions),
             Self::All(nodes) | Self::Any(nodes) => {
-                nodes.iter().for_each(|node| node.collect(names));
+                nodes.iter().for_each(|node| node.collect(questions));
             }
         }
     }

@@ -11,6 +11,7 @@ pub(super) const FACTS: &[Definition] = &[
     fact("pressure_drop_planned", YES_NO, "The regimen holds a pressure-lowering drop.", |s| {
         yes_no(of_group(s, PRESSURE).is_some())
     }),
+    fact("drops_planned", YES_NO, "The regimen holds a drop to use at home.", |s| yes_no(planned(s).next().is_some())),
     fact("steroid_drop", Kind::Text, "Generic name of the steroid drop.", |s| name(of_group(s, &[Group::Steroid]))),
     fact("pressure_drop", Kind::Text, "Generic name of the pressure-lowering drop.", |s| name(of_group(s, PRESSURE))),
     fact(

@@ -62,6 +62,10 @@ pub(super) const FACTS: &[Definition] = &[
     fact("axial_length", Kind::Choice(&["long", "usual", "unknown"]), "Axial length.", |s| {
         band(s.record.eye.axial_length_mm, s.profile.thresholds.long_eye_mm, "long", "usual")
     }),
+    fact("high_myopia", ANSWER, "Strong nearsightedness, now or before lens surgery.", |s| {
+        word(&s.record.history.high_myopia)
+    }),
+    fact("long_eye", ANSWER, "A long eye by its length, or strong nearsightedness.", |s| word(&long_eye(s))),
     fact("axial_length_mm", Kind::Number("mm", 2), "Axial length.", |s| number(s.record.eye.axial_length_mm.value())),
     fact("pupil", Kind::Choice(&["good", "poor", "unknown"]), "The dilated pupil.", |s| word(&s.record.eye.pupil)),
     fact("cornea", CLARITY, "Clarity of the cornea.", |s| word(&s.record.eye.cornea)),
@@ -132,6 +136,16 @@ fn band(value: Known<f64>, limit: f64, at_or_above: &str, below: &str) -> Value 
         Known::Value(_) => below,
         Known::Unknown => "unknown",
     })
+}
+
+/// One sign settles it; a length that was measured, or a *no* to nearsightedness, rules it out.
+fn long_eye(source: &Source) -> Answer {
+    let length = source.record.eye.axial_length_mm.value();
+    match (length.map(|mm| mm >= source.profile.thresholds.long_eye_mm), source.record.history.high_myopia) {
+        (Some(true), _) | (_, Answer::Yes) => Answer::Yes,
+        (Some(false), _) | (None, Answer::No) => Answer::No,
+        (None, Answer::Unknown) => Answer::Unknown,
+    }
 }
 
 /// Applies to the implant; an implant without a table of its own is unknown in every respect.

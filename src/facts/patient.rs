@@ -17,6 +17,12 @@ pub(super) const FACTS: &[Definition] = &[
         Side::Left => Value::Word("eye.right"),
     }),
     fact("patient", Kind::Text, "Name of the patient.", |s| Value::Text(s.record.patient.name.clone())),
+    fact(
+        "age_band",
+        Kind::Choice(&["under_60", "from_60"]),
+        "Age at the treatment. Under 60 a delayed retinal tear is more likely (evidence nat-pvd-tear-others).",
+        |s| choice(if age(s) < 60 { "under_60" } else { "from_60" }),
+    ),
     fact("age", Kind::Number("years", 0), "Completed years at the treatment.", |s| number(Some(f64::from(age(s))))),
     fact("representative", YES_NO, "Somebody decides for the patient.", |s| {
         yes_no(s.record.patient.representative.is_some())

@@ -1,6 +1,7 @@
 //! Facts of the practice: who, when, how long, and its limits.
 
 use super::{Definition, Kind, Source, Value, YES_NO, fact, yes_no};
+use crate::record::course::Helper;
 use crate::record::profile::Surgeon;
 
 /// Limits as facts, so that a text can print the limit it speaks of.
@@ -22,6 +23,12 @@ pub(super) const FACTS: &[Definition] = &[
     }),
     fact("surgeon_beginning", YES_NO, "The surgeon is beginning with this treatment.", |s| {
         yes_no(surgeon(s).is_some_and(|surgeon| surgeon.beginning))
+    }),
+    fact("other_doctor", YES_NO, "Another doctor does part of the treatment.", |s| {
+        yes_no(s.record.plan.helpers.contains(&Helper::Doctor))
+    }),
+    fact("other_staff", YES_NO, "Somebody who is no doctor does part of the treatment.", |s| {
+        yes_no(s.record.plan.helpers.contains(&Helper::Staff))
     }),
     fact("place", Kind::Text, "Room or place of the treatment.", |s| Value::Text(s.record.plan.place.clone())),
     fact("start_date", Kind::Date, "Planned date.", |s| Value::Date(s.record.plan.start.0.date())),

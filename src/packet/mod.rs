@@ -5,9 +5,9 @@ pub mod json;
 use chrono::{NaiveDate, NaiveDateTime, TimeZone};
 
 use crate::content::catalog::PatientPage;
-use crate::content::{Content, Library};
+use crate::content::{Content, Library, Said};
 use crate::document::sheet::{Sheet, Withheld, document_id};
-use crate::document::{Document, Page, aftercare, consent, desk, surgeon};
+use crate::document::{Document, Page, aftercare, consent, coverage, desk, reading, surgeon};
 use crate::facts::{Facts, Moment, Source, drops};
 use crate::findings::{Findings, Planned};
 use crate::plan::{self, Plan};
@@ -59,7 +59,7 @@ pub struct Packet {
     pub files: Vec<File>,
     /// Why the patient's pages (before) or the drop plan (after) were withheld, if they were.
     pub withheld: Option<Withheld>,
-    /// Ids of the findings that withhold, if they do.
+    /// Ids of the findings or required elements that withhold, if they do.
     pub withheld_by: Vec<String>,
     /// Names of the patient's files that were not made because they are withheld.
     pub not_made: Vec<String>,
@@ -82,6 +82,7 @@ pub struct Case<'a> {
     /// Why the drops could not be dated, if they could not: the visits still stand.
     pub undated: Option<String>,
     withheld: Option<Withheld>,
+    lacking: Vec<String>,
 }
 
 impl<'a> Case<'a> {
@@ -114,13 +115,67 @@ impl<'a> Case<'a> {
             Err(error) => return Err(error.to_string()),
         };
         let withheld = withheld(practice.confirmed(), &findings, moment, undated.is_some());
-        Ok(Self { practice, record, moment, facts, findings, plan, undated, withheld })
+        let mut case = Self { practice, record, moment, facts, findings, plan, undated, withheld, lacking: Vec::new() };
+        if moment == Moment::Before && withheld.is_none() {
+            case.lacking = case.lacking_elements()?;
+            case.withheld = (!case.lacking.is_empty()).then_some(Withheld::Incomplete);
+        }
+        Ok(case)
+    }
+
+    /// Ids of what the consent must hold and does not.
+    fn lacking_elements(&self) -> Result<Vec<String>, String> {
+        let passages = reading::read(&self.patient_document(self.record.plan.start.0.date())?);
+        let library = self.practice.library(&self.record.patient.language)?;
+        let covered = coverage::coverage(&self.practice.jurisdiction, library, &self.facts, &passages);
+        let lacking = covered.iter().filter(|covered| !covered.lacking.is_empty());
+        let lacking = lacking.map(|covered| covered.element.row.id.clone());
+        Ok(coverage::always_lacking(&passages).into_iter().chain(lacking).collect())
+    }
+
+    /// The page of the patient at this moment, whether it may be printed or not.
+    ///
+    /// # Errors
+    /// A text, number or note that is missing.
+    pub fn patient_document(&self, issued: NaiveDate) -> Result<Document, String> {
+        let library = self.practice.library(&self.record.patient.language)?;
+        let page = self.page();
+        let content = Content::compose(library, &self.facts, page, &self.record.tailoring)?;
+        let sheet = self.sheet(&content, issued);
+        match self.moment {
+            Moment::Before => consent::build(&sheet),
+            Moment::After => aftercare::build(&sheet, self.withheld().is_none()),
+        }
+    }
+
+    /// The page of the patient at this moment.
+    #[must_use]
+    pub fn page(&self) -> PatientPage {
+        PatientPage::of(self.moment)
+    }
+
+    /// The statements of the patient's page with the numbers they print.
+    ///
+    /// # Errors
+    /// As [`Case::patient_document`].
+    pub fn said(&self) -> Result<Vec<Said>, String> {
+        let library = self.practice.library(&self.record.patient.language)?;
+        Ok(Content::compose(library, &self.facts, self.page(), &self.record.tailoring)?.said)
     }
 
     /// Why the patient's pages (before) or the drop plan (after) are withheld, if they are.
     #[must_use]
     pub fn withheld(&self) -> Option<Withheld> {
         self.withheld
+    }
+
+    /// Ids of the findings or required elements that withhold, if they do.
+    #[must_use]
+    pub fn withheld_by(&self) -> Vec<String> {
+        match self.withheld {
+            Some(Withheld::Incomplete) => self.lacking.clone(),
+            _ => self.findings.withholding(self.moment).map(|finding| finding.id.clone()).collect(),
+        }
     }
 
     /// Whether the patient's page of this moment is made at all. Once the treatment is done nothing withholds the
@@ -136,24 +191,15 @@ impl<'a> Case<'a> {
     /// A text, number or note that is missing.
     pub fn documents(&self, issued: NaiveDateTime) -> Result<Vec<Document>, String> {
         let issued = self.local(issued);
-        let page = match self.moment {
-            Moment::Before => PatientPage::Consent,
-            Moment::After => PatientPage::Aftercare,
-        };
         let patient = self.practice.library(&self.record.patient.language)?;
         let staff = self.practice.library(self.practice.staff_language())?;
         let mut documents = Vec::new();
         if self.patient_page() {
-            let content = Content::compose(patient, &self.facts, Some(page))?;
-            let sheet = self.sheet(&content, issued);
-            documents.push(match self.moment {
-                Moment::Before => consent::build(&sheet)?,
-                Moment::After => aftercare::build(&sheet, self.withheld().is_none())?,
-            });
+            documents.push(self.patient_document(issued)?);
         }
-        let content = Content::compose(staff, &self.facts, None)?;
+        let content = Content::words(staff, &self.facts)?;
         let sheet = self.sheet(&content, issued);
-        documents.push(surgeon::build(&sheet, patient, page)?);
+        documents.push(surgeon::build(&sheet, patient, self.page(), &self.practice.jurisdiction)?);
         documents.push(desk::build(&sheet)?);
         Ok(documents)
     }
@@ -183,7 +229,7 @@ impl<'a> Case<'a> {
         Ok(Packet {
             not_made: not_made.collect(),
             withheld: self.withheld(),
-            withheld_by: self.findings.withholding(self.moment).map(|finding| finding.id.clone()).collect(),
+            withheld_by: self.withheld_by(),
             findings: self.findings.clone(),
             files,
         })
@@ -222,7 +268,7 @@ impl<'a> Case<'a> {
 
     fn calendar(&self, issued: NaiveDateTime) -> Result<String, String> {
         let library = self.practice.library(&self.record.patient.language)?;
-        let content = Content::compose(library, &self.facts, None)?;
+        let content = Content::words(library, &self.facts)?;
         let sheet = self.sheet(&content, self.local(issued));
         render::events::calendar(&sheet, self.withheld().is_none(), issued)
     }
@@ -240,6 +286,8 @@ impl<'a> Case<'a> {
             issued,
             withheld: self.withheld(),
             patient_page: self.patient_page(),
+            lacking: &self.lacking,
+            draft: self.practice.jurisdiction.draft_in(&self.record.patient.language),
         }
     }
 

@@ -27,6 +27,10 @@ pub struct Plan {
     /// Enlarge the opening of the capsule in the same session.
     #[serde(default)]
     pub enlarge_opening: Answer,
+    /// Others who do part of the treatment under the surgeon's eye.
+    #[serde(default)]
+    #[schemars(length(max = 2))]
+    pub helpers: Vec<Helper>,
     /// Id of the regimen in the practice profile.
     #[schemars(length(min = 1, max = 40))]
     pub regimen: String,
@@ -42,6 +46,16 @@ pub struct Plan {
     #[serde(default)]
     #[schemars(length(max = 4), inner(length(min = 1, max = 60)))]
     pub numbing: Vec<String>,
+}
+
+/// Who does part of the treatment besides the surgeon.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Helper {
+    /// Another doctor, for example one in training.
+    Doctor,
+    /// Somebody who is no doctor.
+    Staff,
 }
 
 /// A visit with its booked time.
@@ -154,6 +168,37 @@ pub struct Event {
     /// The surgeon's own words to the patient about it; they print on the aftercare page.
     #[schemars(length(min = 1, max = 1000))]
     pub words: String,
+}
+
+/// A change of what the patient reads, made by hand and on the record.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Tailoring {
+    /// Id of the statement, as `vitreoleaf explain` lists it.
+    #[schemars(length(min = 1, max = 80))]
+    pub statement: String,
+    /// What is done with it.
+    pub change: Change,
+    /// Who decided.
+    #[schemars(length(min = 1, max = 120))]
+    pub by: String,
+    /// When.
+    pub on: Date,
+    /// Why.
+    #[schemars(length(min = 1, max = 500))]
+    pub reason: String,
+}
+
+/// What is done with a statement by hand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Change {
+    /// Said although the conditions did not choose it.
+    Add,
+    /// Left out although the conditions chose it. Core statements cannot be.
+    LeaveOut,
+    /// Said first in its section.
+    MoveUp,
 }
 
 /// A clinician's answer to a `stop` or `ask`.

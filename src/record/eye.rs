@@ -195,6 +195,8 @@ pub struct EyeHistory {
     pub retinal_detachment: Answer,
     /// Lattice degeneration.
     pub lattice: Answer,
+    /// Strong nearsightedness (more than 6 dioptres), now or before lens surgery.
+    pub high_myopia: Answer,
     /// Uveitis.
     pub uveitis: Activity,
     /// Infection of the eye other than herpes of the cornea.

@@ -16,7 +16,7 @@ pub mod vitreous;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use course::{EarlierSession, FindingAnswer, Plan, Treatment};
+use course::{EarlierSession, FindingAnswer, Plan, Tailoring, Treatment};
 use eye::{Eye, EyeHistory};
 use health::Health;
 use person::Patient;
@@ -62,6 +62,10 @@ pub struct Record {
     #[serde(default)]
     #[schemars(length(max = 60))]
     pub answers: Vec<FindingAnswer>,
+    /// Statements added, left out or moved up by hand.
+    #[serde(default)]
+    #[schemars(length(max = 40))]
+    pub tailoring: Vec<Tailoring>,
     /// Own words of the surgeon to this patient, plain text, one paragraph each.
     #[serde(default)]
     #[schemars(length(max = 6), inner(length(min = 1, max = 1000)))]

@@ -38,6 +38,13 @@ pub struct Profile {
     /// Visits after treatment.
     #[schemars(length(min = 1, max = 12))]
     pub visits: Vec<VisitRule>,
+    /// What the practice itself has to say on every consent. Without `cost` and `regulation` no consent is made.
+    #[serde(default)]
+    pub notices: Notices,
+    /// What the consent asks apart from the treatment, each with a yes and a no.
+    #[serde(default)]
+    #[schemars(length(max = 3))]
+    pub permissions: Vec<Permission>,
     /// Who confirmed the clinical values, when, and for which state of them.
     #[serde(default)]
     pub confirmation: Option<Confirmation>,
@@ -62,6 +69,9 @@ pub struct Practice {
     pub languages: Vec<String>,
     /// Which drug labels count where they differ.
     pub labels: Labels,
+    /// Whose rules a consent must satisfy: a file of `templates/jurisdictions/`, for example `us-facility`.
+    #[schemars(length(min = 1, max = 40))]
+    pub jurisdiction: String,
     /// A line printed on every page, for example that it is an example.
     #[serde(default)]
     #[schemars(length(min = 1, max = 120))]
@@ -390,6 +400,45 @@ pub enum VisitFor {
     Everyone,
     /// Eyes at risk of a pressure rise keep it; for the others it is kept free in case the pressure is raised.
     PressureRisk,
+}
+
+/// Texts that only the practice can write, each set and dated by somebody.
+#[derive(Debug, Clone, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Notices {
+    /// What the treatment costs and who pays.
+    pub cost: Option<Notice>,
+    /// How the treatment and the drops are regulated where the practice works (approved, cleared, off-label).
+    pub regulation: Option<Notice>,
+    /// Who keeps the patient's data, what for, how long, and where to read more.
+    pub privacy: Option<Notice>,
+    /// Who wrote these pages, who paid for that, and when they are looked through again.
+    pub imprint: Option<Notice>,
+}
+
+/// A text of the practice.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Notice {
+    /// The text by language, one paragraph; **bold** is emphasis.
+    pub text: BTreeMap<String, String>,
+    /// Who set it.
+    #[schemars(length(min = 1, max = 120))]
+    pub by: String,
+    /// When.
+    pub on: Date,
+}
+
+/// What is asked apart from the treatment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Permission {
+    /// Pictures of the eye for teaching, without the name.
+    Images,
+    /// Somebody who learns examines the eye or looks on.
+    Teaching,
+    /// Facts of the case, without the name, for research.
+    Research,
 }
 
 /// A confirmation of the clinical values.

@@ -1,8 +1,12 @@
 //! A page set as tagged PDF: PDF/UA-1 and PDF/A-3a, both enforced by the exporter.
 
+use std::collections::BTreeMap;
+
 use chrono::{Datelike, NaiveDateTime, Timelike};
 use typst::diag::Warned;
-use typst::foundations::{Datetime, Smart};
+use typst::foundations::{Datetime, Label, Selector, Smart};
+use typst::introspection::{Introspector, MetadataElem};
+use typst::utils::PicoStr;
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
 
@@ -26,6 +30,12 @@ pub struct Stamp {
 /// # Errors
 /// A character the print fonts lack, by its code; or a message of the layout with its place.
 pub fn pdf(assets: &Assets, document: &Document, stamp: &Stamp) -> Result<Vec<u8>, String> {
+    let (world, paged) = lay_out(assets, document)?;
+    let options = options(stamp).ok_or("the page cannot carry this date of issue")?;
+    typst_pdf::pdf(&paged, &options).map_err(|errors| world.describe(&errors))
+}
+
+fn lay_out<'a>(assets: &'a Assets, document: &Document) -> Result<(PageWorld<'a>, PagedDocument), String> {
     let value = serde_json::to_value(document).map_err(|error| error.to_string())?;
     check_glyphs(&value)?;
     let world = PageWorld::new(assets, value.to_string().into_bytes());
@@ -34,8 +44,26 @@ pub fn pdf(assets: &Assets, document: &Document, stamp: &Stamp) -> Result<Vec<u8
     if !warnings.is_empty() {
         return Err(world.describe(&warnings)); // an unknown font is only a warning
     }
-    let options = options(stamp).ok_or("the page cannot carry this date of issue")?;
-    typst_pdf::pdf(&paged, &options).map_err(|errors| world.describe(&errors))
+    Ok((world, paged))
+}
+
+/// On which page each statement and part stands: the id of its mark, and the number of the page where it begins.
+///
+/// # Errors
+/// As [`pdf`].
+pub fn places(assets: &Assets, document: &Document) -> Result<BTreeMap<String, usize>, String> {
+    let (_, paged) = lay_out(assets, document)?;
+    let introspector = paged.introspector();
+    let label = Label::new(PicoStr::constant("mark")).ok_or("the layout names its marks")?;
+    let mut places = BTreeMap::new();
+    for mark in introspector.query(&Selector::Label(label)) {
+        let id = mark.to_packed::<MetadataElem>().and_then(|mark| mark.value.clone().cast::<String>().ok());
+        let page = mark.location().and_then(|location| introspector.page(location));
+        if let (Some(id), Some(page)) = (id, page) {
+            places.entry(id).or_insert(page.get());
+        }
+    }
+    Ok(places)
 }
 
 /// Forgets what the layout remembered. The memory is global and grows with every page set; call it between packets.

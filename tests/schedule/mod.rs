@@ -35,6 +35,7 @@ time_zone = "Etc/UTC"
 paper = "us-letter"
 languages = ["en-US"]
 labels = "stricter"
+jurisdiction = "us-facility"
 [hours]
 monday = { opens = "08:00", closes = "17:00" }
 tuesday = { opens = "08:00", closes = "17:00" }

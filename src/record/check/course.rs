@@ -31,6 +31,9 @@ fn repeats(record: &Record, found: &mut Refusals<'_>) {
     let answers = record.answers.iter().enumerate();
     let answers = answers.map(|(index, answer)| (format!("/answers/{index}/finding"), answer.finding.as_str()));
     found.duplicates("the answers", answers);
+    let tailored = record.tailoring.iter().enumerate();
+    let tailored = tailored.map(|(index, one)| (format!("/tailoring/{index}/statement"), one.statement.as_str()));
+    found.duplicates("the tailored statements", tailored);
 }
 
 /// The entries of a list of texts with their pointers.

@@ -1,0 +1,215 @@
+//! A document as it is read aloud: its words in order, without the numbers of notes, cut where a statement or a part
+//! begins.
+
+use super::{Block, Calendar, Document, Inline, Pair};
+
+/// A run of words that belongs to one statement, one part, or neither.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Passage {
+    /// Id of the statement or part; empty for words of the page itself.
+    pub id: String,
+    /// The section heading above it.
+    pub section: String,
+    /// Kind of the block it stands in, for example `risk`.
+    pub block: &'static str,
+    /// The words.
+    pub text: String,
+}
+
+/// Reads a document. A mark holds to the end of its block.
+#[must_use]
+pub fn read(document: &Document) -> Vec<Passage> {
+    let mut reader = Reader { passages: Vec::new(), section: document.title.clone(), next: String::new(), block: "" };
+    for block in &document.blocks {
+        reader.block(block);
+    }
+    reader.passages.retain(|passage| !(passage.id.is_empty() && passage.text.trim().is_empty()));
+    reader.passages
+}
+
+struct Reader {
+    passages: Vec<Passage>,
+    section: String,
+    /// Id that a mark block gave to the block that follows.
+    next: String,
+    block: &'static str,
+}
+
+impl Reader {
+    fn block(&mut self, block: &Block) {
+        if let Block::Mark { id } = block {
+            self.next.clone_from(id);
+            return;
+        }
+        self.block = kind(block);
+        let id = std::mem::take(&mut self.next);
+        self.open(id);
+        match block {
+            Block::Heading { level, text } => {
+                if *level == 2 {
+                    self.section.clone_from(text);
+                }
+                self.line(text);
+            }
+            Block::Paragraph { text } | Block::Lead { text } => self.run(text),
+            Block::List { items, .. } | Block::References { items } => self.runs(items),
+            Block::Pairs { items } => self.pairs(items),
+            Block::Warning { title, signs, action, phones } => {
+                self.line(title);
+                self.runs(signs);
+                self.run(action);
+                phones.iter().for_each(|phone| self.line(&format!("{} {} {}", phone.hours, phone.who, phone.number)));
+            }
+            Block::Notice { title, text, .. } => {
+                self.line(title);
+                self.run(text);
+            }
+            Block::Risk { name, text } => self.risk(name, text),
+            Block::Figures { caption, items } => {
+                self.line(caption);
+                items.iter().for_each(|figure| {
+                    [&figure.title, &figure.filled_label, &figure.empty_label]
+                        .into_iter()
+                        .for_each(|line| self.line(line));
+                });
+            }
+            Block::Table { caption, columns, rows, .. } => {
+                self.line(caption);
+                self.line(&columns.join(" "));
+                rows.iter().for_each(|row| self.runs(row));
+            }
+            Block::Appointment { title, when, place, text } => {
+                [title, when, place].into_iter().for_each(|line| self.line(line));
+                self.run(text);
+            }
+            Block::Calendar(calendar) => self.calendar(calendar),
+            Block::Strip(strip) => self.line(&strip.alt),
+            Block::Clearances(drawing) => self.line(&drawing.alt),
+            Block::Eyes { alt, .. } => self.line(alt),
+            Block::Checklist { items } => items.iter().for_each(|item| {
+                self.run(&item.text);
+                item.blanks.iter().for_each(|blank| self.line(blank));
+            }),
+            Block::Choice { question, options, blank } => {
+                self.run(question);
+                options.iter().chain([blank]).for_each(|option| self.line(option));
+            }
+            Block::Lines { label, .. } => self.line(label),
+            Block::Signatures { title, sentence, signers } => {
+                self.line(title);
+                self.runs(sentence);
+                for signer in signers {
+                    self.open(signer.mark.clone());
+                    self.line(&signer.role);
+                    signer.blanks.iter().for_each(|blank| self.line(blank));
+                }
+            }
+            Block::PageBreak | Block::Mark { .. } => {}
+        }
+    }
+
+    /// The name of a risk belongs to the statement whose mark follows it.
+    fn risk(&mut self, name: &str, text: &[Vec<Inline>]) {
+        let id = text.iter().flatten().find_map(|inline| match inline {
+            Inline::Mark(id) => Some(id.clone()),
+            _ => None,
+        });
+        self.open(id.unwrap_or_default());
+        self.line(name);
+        for paragraph in text {
+            let unmarked: Vec<Inline> =
+                paragraph.iter().filter(|inline| !matches!(inline, Inline::Mark(_))).cloned().collect();
+            self.run(&unmarked);
+        }
+    }
+
+    fn pairs(&mut self, items: &[Pair]) {
+        for pair in items {
+            self.open(String::new());
+            self.line(&pair.label);
+            self.run(&pair.value);
+        }
+    }
+
+    fn calendar(&mut self, calendar: &Calendar) {
+        calendar.drugs.iter().for_each(|drug| self.line(&format!("{} {} {}", drug.name, drug.eye, drug.note)));
+        for day in &calendar.days {
+            let boxes = day.doses.iter().flatten().map(|dose| format!("{} {}", dose.period, dose.time));
+            self.line(&format!("{} {} {} {}", day.weekday, day.date, day.mark, boxes.collect::<Vec<_>>().join(", ")));
+            day.stops.iter().for_each(|stop| self.line(stop));
+        }
+    }
+
+    fn runs(&mut self, runs: &[Vec<Inline>]) {
+        for run in runs {
+            self.run(run);
+        }
+    }
+
+    fn run(&mut self, run: &[Inline]) {
+        for inline in run {
+            match inline {
+                Inline::Mark(id) => self.open(id.clone()),
+                Inline::Text(text) => self.add(text),
+                Inline::Strong(run) => self.run_on(run),
+                Inline::Note(_) => {}
+            }
+        }
+        self.add("\n");
+    }
+
+    fn run_on(&mut self, run: &[Inline]) {
+        for inline in run {
+            match inline {
+                Inline::Text(text) => self.add(text),
+                Inline::Strong(run) => self.run_on(run),
+                Inline::Note(_) | Inline::Mark(_) => {}
+            }
+        }
+    }
+
+    fn line(&mut self, text: &str) {
+        if !text.is_empty() {
+            self.add(text);
+            self.add("\n");
+        }
+    }
+
+    fn add(&mut self, text: &str) {
+        if let Some(passage) = self.passages.last_mut() {
+            passage.text.push_str(text);
+        }
+    }
+
+    fn open(&mut self, id: String) {
+        self.passages.push(Passage { id, section: self.section.clone(), block: self.block, text: String::new() });
+    }
+}
+
+/// The kind of a block as its layout calls it.
+fn kind(block: &Block) -> &'static str {
+    match block {
+        Block::Heading { .. } => "heading",
+        Block::Paragraph { .. } => "paragraph",
+        Block::Lead { .. } => "lead",
+        Block::List { .. } => "list",
+        Block::Pairs { .. } => "pairs",
+        Block::Warning { .. } => "warning",
+        Block::Notice { .. } => "notice",
+        Block::Risk { .. } => "risk",
+        Block::Figures { .. } => "figures",
+        Block::Table { .. } => "table",
+        Block::Appointment { .. } => "appointment",
+        Block::Calendar(_) => "calendar",
+        Block::Strip(_) => "strip",
+        Block::Clearances(_) => "clearances",
+        Block::Eyes { .. } => "eyes",
+        Block::Checklist { .. } => "checklist",
+        Block::Choice { .. } => "choice",
+        Block::Lines { .. } => "lines",
+        Block::Signatures { .. } => "signatures",
+        Block::References { .. } => "references",
+        Block::PageBreak => "page-break",
+        Block::Mark { .. } => "mark",
+    }
+}

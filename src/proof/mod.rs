@@ -1,0 +1,37 @@
+//! Proofreading of a catalogue, for the person who edits its texts: what the loader cannot refuse because each file alone
+//! is sound. Unknown names, missing texts and missing evidence are refused when the catalogue loads.
+
+pub mod records;
+pub mod texts;
+pub mod walk;
+
+use crate::practice::Practice;
+
+/// Something to mend.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Fault {
+    /// Id of the statement or of the evidence entry.
+    pub id: String,
+    /// What is wrong, and what to do.
+    pub what: String,
+}
+
+impl Fault {
+    fn new(id: &str, what: impl Into<String>) -> Self {
+        Self { id: id.to_owned(), what: what.into() }
+    }
+}
+
+/// Reads a practice's catalogue in one of its languages.
+///
+/// # Errors
+/// When the practice does not print in the language.
+pub fn proofread(practice: &Practice, language: &str) -> Result<Vec<Fault>, String> {
+    let library = practice.library(language)?;
+    let mut faults = texts::faults(library);
+    faults.extend(walk::conditions(library));
+    faults.extend(walk::cases(practice, library));
+    faults.sort();
+    faults.dedup();
+    Ok(faults)
+}

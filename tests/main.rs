@@ -7,6 +7,7 @@ mod consent;
 mod invalid;
 mod outside;
 mod packets;
+mod published_drug_rules;
 mod rules;
 mod samples;
 mod schedule;

@@ -3,6 +3,11 @@
 //! ```toml
 //! [[hit]]                             # has to fire
 //! drug = "timolol"                    # drug rules only: the planned drug, taken home
+//! with = ["loteprednol_0_5"]          # other drugs of the plan
+//! uses = ["travoprost"]               # drops and medicines in use; without `drug` the rule is to speak of these
+//! unrecorded = ["eye_drops"]          # lists that were not recorded
+//! per_day = 4                         # doses a day, 1 when left out
+//! days = 10                           # length of the course, 1 when left out
 //! labels = "us"                       # us, eu_uk or stricter (when left out)
 //! facts = { asthma = "yes" }          # what differs from the quiet eye of rules/base.toml
 //! level = "stop"                      # the level it has to fire at
@@ -21,6 +26,7 @@ use serde::Deserialize;
 use vitreoleaf::assets::Assets;
 use vitreoleaf::content::fill::Filler;
 use vitreoleaf::content::locale::Locale;
+use vitreoleaf::facts::drops::{Course, InUse, Used};
 use vitreoleaf::facts::{self, Moment, Value};
 use vitreoleaf::findings::{Findings, Planned, Rules};
 use vitreoleaf::record::formulary::{Drug, Formulary, Preservative, Selector};
@@ -33,24 +39,63 @@ const BASE: &str = include_str!("rules/base.toml");
 
 type Facts = BTreeMap<String, String>;
 
-/// The level at which the drug rule or finding `id` fires on these facts, or `None`.
-///
-/// `drug` is given for drug rules. `values` holds the numbers and lists that the text of a finding uses: a text that
-/// cannot be filled is a failure too.
-fn evaluate(id: &str, drug: Option<&str>, labels: Labels, facts: &Facts, values: &toml::Table) -> Option<String> {
-    let assets = Assets::default();
-    let rules = Rules::load(&assets).expect("the rules load");
-    let formulary = formulary();
+/// What is planned and in use beside the facts.
+#[derive(Debug, Clone, Default)]
+struct Plan<'a> {
+    drug: Option<&'a str>,
+    with: &'a [String],
+    uses: &'a [String],
+    unrecorded: &'a [String],
+    per_day: Option<u32>,
+    days: Option<u32>,
+}
+
+impl Plan<'_> {
+    /// The id of the finding about this plan.
+    fn finding(&self, id: &str) -> String {
+        match (self.drug, self.uses) {
+            (Some(drug), _) => format!("{id}-{drug}"),
+            (None, [used, ..]) => format!("{id}-in-use-{used}"),
+            (None, []) => id.to_owned(),
+        }
+    }
+}
+
+/// All findings about a plan. `values` holds the numbers and lists that the text of a finding uses.
+fn findings_of(plan: &Plan, labels: Labels, facts: &Facts, values: &toml::Table) -> (Findings, facts::Facts) {
+    let rules = Rules::load(&Assets::default()).expect("the rules load");
+    let formulary = Formulary::load(&Assets::default()).expect("the formulary loads");
     let words = facts.iter().map(|(name, word)| (name.clone(), Value::Choice(word.clone())));
     let known = facts::Facts::given(&words.chain(values.iter().map(value)).collect());
-    let drugs: Vec<&Drug> = drug.into_iter().map(|key| formulary.get(key).expect("a drug")).collect();
+    let course = |key: &str| Course {
+        drug: formulary.get(key).expect("a drug"),
+        per_day: plan.per_day.unwrap_or(1),
+        days: plan.days.unwrap_or(1),
+    };
+    let home: Vec<Course> = plan.drug.into_iter().chain(plan.with.iter().map(String::as_str)).map(course).collect();
+    let mut in_use = InUse::default();
+    for entry in plan.uses {
+        let reading = formulary.read(entry);
+        assert!(!reading.unread, "{entry} names nothing known");
+        let (groups, keys) = (reading.groups.into_iter().collect(), reading.drugs.into_iter().collect());
+        in_use.drops.push(Used { entry: entry.clone(), groups, keys });
+    }
+    let lists = ["eye_drops", "medicines"];
+    in_use.unrecorded.extend(lists.into_iter().filter(|list| plan.unrecorded.iter().any(|name| name == list)));
     let moment = if facts["moment"] == "after" { Moment::After } else { Moment::Before };
-    let drugs = Planned { home: &drugs, clinic: &[] };
-    let findings = Findings::evaluate(&rules, &known, drugs, labels, moment, &[]);
-    let wanted = drug.map_or_else(|| id.to_owned(), |key| format!("{id}-{key}"));
+    let drugs = Planned { home: &home, clinic: &[], in_use: &in_use, stock: &formulary };
+    (Findings::evaluate(&rules, &known, drugs, labels, moment, &[]), known)
+}
+
+/// The level at which the drug rule or finding `id` fires on these facts, or `None`; a text that cannot be filled is a
+/// failure too.
+fn evaluate(id: &str, plan: &Plan, labels: Labels, facts: &Facts, values: &toml::Table) -> Option<String> {
+    let (findings, known) = findings_of(plan, labels, facts, values);
+    let wanted = plan.finding(id);
     let finding = findings.0.iter().find(|finding| finding.id.trim_end_matches("-unrecorded") == wanted)?;
-    let locale = Arc::new(Locale::load(&assets, "en-US").expect("the words load"));
+    let locale = Arc::new(Locale::load(&Assets::default(), "en-US").expect("the words load"));
     let filler = Filler::new(&locale, &Arc::default(), &known).expect("the facts can be written");
+    filler.fill(&finding.id, &finding.title).expect("the title can be filled");
     filler.fill(&finding.id, &finding.says).expect("the text can be filled");
     Some(finding.level.word().to_owned())
 }
@@ -60,7 +105,9 @@ fn value((name, value): (&String, &toml::Value)) -> (String, Value) {
     let value = match value {
         toml::Value::Integer(number) => Value::Number(*number as f64),
         toml::Value::Float(number) => Value::Number(*number),
-        toml::Value::Array(items) => Value::List(items.iter().map(ToString::to_string).collect()),
+        toml::Value::Array(items) => {
+            Value::List(items.iter().map(|item| item.as_str().map_or_else(|| item.to_string(), str::to_owned)).collect())
+        }
         other => Value::Text(other.to_string()),
     };
     (name.clone(), value)
@@ -86,6 +133,14 @@ struct Cases {
 #[serde(deny_unknown_fields)]
 struct Case {
     drug: Option<String>,
+    #[serde(default)]
+    with: Vec<String>,
+    #[serde(default)]
+    uses: Vec<String>,
+    #[serde(default)]
+    unrecorded: Vec<String>,
+    per_day: Option<u32>,
+    days: Option<u32>,
     labels: Option<Labels>,
     #[serde(default)]
     facts: Facts,
@@ -96,7 +151,18 @@ impl Case {
     fn fires(&self, id: &str, base: &Base) -> Option<String> {
         let mut facts = base.facts.clone();
         facts.extend(self.facts.clone());
-        evaluate(id, self.drug.as_deref(), self.labels.unwrap_or(Labels::Stricter), &facts, &base.values)
+        evaluate(id, &self.plan(), self.labels.unwrap_or(Labels::Stricter), &facts, &base.values)
+    }
+
+    fn plan(&self) -> Plan<'_> {
+        Plan {
+            drug: self.drug.as_deref(),
+            with: &self.with,
+            uses: &self.uses,
+            unrecorded: &self.unrecorded,
+            per_day: self.per_day,
+            days: self.days,
+        }
     }
 }
 
@@ -174,7 +240,8 @@ fn every_case_is_well_formed() {
         assert!(hit.iter().all(|case| case.level.is_some()), "{id}: a hit says its level");
         assert!(miss.iter().all(|case| case.level.is_none()), "{id}: a miss has no level");
         for case in hit.iter().chain(miss) {
-            assert_eq!(case.drug.is_some(), is_drug_rule, "{id}: a drug rule names a drug, a finding none");
+            let of_drugs = case.drug.is_some() || !case.uses.is_empty();
+            assert_eq!(of_drugs, is_drug_rule, "{id}: a drug rule names a drug, a finding none");
             assert!(case.drug.as_ref().is_none_or(|key| formulary.get(key).is_some()), "{id}: {:?}", case.drug);
             assert!(case.facts.keys().all(|fact| base.facts.contains_key(fact)), "{id}: {:?}", case.facts);
         }
@@ -198,20 +265,24 @@ fn every_case_comes_out_as_written() {
     assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
 }
 
+/// The quiet eye has an open capsule, of which the labels of prostaglandins warn.
+const OF_THE_QUIET_EYE: &str = "R72";
+
 #[test]
 fn nothing_fires_on_the_quiet_eye() {
     let (base, formulary) = (base(), formulary());
-    let always: BTreeSet<String> =
-        rules().iter().filter(|rule| rule.contains_key("always")).map(|rule| text(rule, "id").to_owned()).collect();
-    let quiet = |id: &str, drug| {
-        assert_eq!(evaluate(id, drug, Labels::Stricter, &base.facts, &base.values), None, "{id} {drug:?}")
+    let always = rules().into_iter().filter(|rule| rule.contains_key("always")).map(|rule| text(&rule, "id").to_owned());
+    let always: Vec<String> = always.chain([OF_THE_QUIET_EYE.to_owned()]).collect();
+    let fired = |drug: Option<&str>| {
+        let plan = Plan { drug, ..Plan::default() };
+        findings_of(&plan, Labels::Stricter, &base.facts, &base.values).0
     };
-    for (id, is_drug_rule) in ids() {
-        if !is_drug_rule {
-            quiet(&id, None);
-        } else if !always.contains(&id) {
-            formulary.drugs().for_each(|drug| quiet(&id, Some(&drug.key)));
-        }
+    assert!(fired(None).0.is_empty(), "{:?}", fired(None));
+    for drug in formulary.drugs() {
+        let of_always = |id: &str| always.iter().any(|rule| id == format!("{rule}-{}", drug.key));
+        let found = fired(Some(&drug.key)).0;
+        let loud: Vec<_> = found.iter().filter(|finding| !of_always(&finding.id)).map(|finding| &finding.id).collect();
+        assert!(loud.is_empty(), "{}: {loud:?}", drug.key);
     }
 }
 
@@ -236,6 +307,10 @@ fn the_benzalkonium_rule_covers_every_product_that_may_hold_it() {
     }
 }
 
+/// Substances whose labels differ by strength: UK product information (MHRA) of phenylephrine 2.5% and 10%, and of
+/// apraclonidine 0.5% and 1% (both seen in part).
+const STRENGTHS_DIFFER: &[&str] = &["apraclonidine", "phenylephrine"];
+
 /// A rule about a substance covers all its strengths and its preservative-free form: R17a and R17b count as R17.
 #[test]
 fn products_of_one_substance_have_the_same_rules() {
@@ -245,11 +320,43 @@ fn products_of_one_substance_have_the_same_rules() {
         let number = |rule: &toml::Table| text(rule, "id").trim_end_matches(char::is_alphabetic).to_owned();
         rules.iter().filter(covers).map(number).collect()
     };
-    let mut by_name: BTreeMap<&str, (&str, BTreeSet<String>)> = BTreeMap::new();
+    let mut by_name: BTreeMap<(&str, &str), (&str, BTreeSet<String>)> = BTreeMap::new();
     for drug in formulary.drugs() {
-        let (first, expected) = by_name.entry(&drug.name).or_insert_with(|| (&drug.key, numbers(drug)));
+        let strength = if STRENGTHS_DIFFER.contains(&drug.name.as_str()) { &drug.strength } else { "" };
+        let (first, expected) = by_name.entry((&drug.name, strength)).or_insert_with(|| (&drug.key, numbers(drug)));
         assert_eq!(numbers(drug), *expected, "{} and {first}", drug.key);
     }
+}
+
+/// Where a drug is withheld, the finding names those of the same purpose to which no rule objects, and no other: not one
+/// that the same fact forbids, that an allergy names, that is planned already or meant for the clinic.
+#[test]
+fn a_withheld_drug_names_what_no_rule_objects_to() {
+    let base = base();
+    let named = |changes: &[(&str, &str)], with: &[String], allergies: &[&str]| {
+        let (mut facts, mut values) = (base.facts.clone(), base.values.clone());
+        facts.extend(changes.iter().map(|(fact, word)| ((*fact).to_owned(), (*word).to_owned())));
+        let allergies = allergies.iter().map(|name| toml::Value::String((*name).to_owned())).collect();
+        values.insert("allergies".to_owned(), toml::Value::Array(allergies));
+        let plan = Plan { drug: Some("dorzolamide_timolol"), with, ..Plan::default() };
+        let (findings, _) = findings_of(&plan, Labels::Stricter, &facts, &values);
+        let finding = findings.0.into_iter().find(|finding| finding.level.withholds()).expect("a finding that withholds");
+        finding.alternatives.join("; ")
+    };
+    let asthma = named(&[("asthma", "yes")], &[], &[]);
+    for drug in ["dorzolamide", "brinzolamide", "brimonidine"] {
+        assert!(asthma.contains(&format!("[{drug}]")), "{drug}: {asthma}");
+    }
+    for drug in ["timolol", "dorzolamide_timolol_pf", "latanoprost", "apraclonidine_1", "acetazolamide_oral"] {
+        assert!(!asthma.contains(&format!("[{drug}]")), "{drug}: {asthma}");
+    }
+    let sulfonamide = named(&[("asthma", "yes"), ("sulfonamide_reaction", "severe")], &[], &[]);
+    assert!(sulfonamide.contains("[brimonidine]") && !sulfonamide.contains("zolamide"), "{sulfonamide}");
+    assert!(!named(&[("asthma", "yes")], &[], &["Brimonidine drops"]).contains("brimonidine"));
+    let planned = named(&[("asthma", "yes")], &["dorzolamide".to_owned()], &[]);
+    assert!(!planned.contains("[dorzolamide]"), "{planned}");
+    let nothing = [("asthma", "yes"), ("kidney_disease", "severe"), ("maoi", "yes")];
+    assert_eq!(named(&nothing, &[], &[]), "");
 }
 
 /// Texts hold only values that the case files know; whether a condition makes a value certain shows when a hit is filled.

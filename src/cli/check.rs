@@ -71,6 +71,9 @@ fn text(case: &Case) -> Result<String, String> {
         if !finding.unrecorded.is_empty() {
             text.push_str(&format!(" Not recorded: {}.", finding.unrecorded.join(", ")));
         }
+        if !finding.alternatives.is_empty() {
+            text.push_str(&format!(" No rule objects, for what was recorded, to: {}.", finding.alternatives.join(", ")));
+        }
         text.push('\n');
     }
     for id in idle_answers(&case.findings, &case.record().answers) {

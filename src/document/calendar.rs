@@ -40,7 +40,7 @@ fn course(sheet: &Sheet, step: &Step) -> Built<Inlines> {
     };
     sheet.inline(
         key,
-        &[("drug", &drug.name), ("strength", &drug.strength), ("from", &from), ("to", &to), ("count", &count)],
+        &[("drug", &drug.shown_name()), ("strength", &drug.strength), ("from", &from), ("to", &to), ("count", &count)],
     )
 }
 
@@ -69,7 +69,7 @@ fn calendar(sheet: &Sheet) -> Built<Calendar> {
 fn head(sheet: &Sheet, step: &Step) -> Built<CalendarDrug> {
     let drug = drug(sheet, &step.drug)?;
     Ok(CalendarDrug {
-        name: format!("{} {}", drug.name, drug.strength),
+        name: format!("{} {}", drug.shown_name(), drug.strength),
         eye: sheet.text(sheet.side("eye.right_cap", "eye.left_cap"), &[])?,
         note: if drug.shake { sheet.text("aftercare.shake", &[])? } else { String::new() },
     })

@@ -14,7 +14,7 @@ use crate::facts::{Facts, Kind, Moment, Value, definitions};
 use crate::findings::{Finding, Level, idle_answers};
 use crate::record::course::{Change, Tailoring};
 use crate::record::eye::Lens;
-use crate::record::known::Answer;
+use crate::record::known::{Answer, Known};
 
 /// Builds the surgeon sheet. `chosen` are the patient's statements with their conditions.
 ///
@@ -110,6 +110,11 @@ fn finding_row(sheet: &Sheet, finding: &Finding) -> Built<Vec<Inlines>> {
         why.push(Inline::Text(" ".into()));
         why.extend(sheet.inline("surgeon.unrecorded", &[("names", &names)])?);
     }
+    if !finding.alternatives.is_empty() {
+        let names = sheet.content.locale.list(finding.alternatives.iter().map(String::as_str));
+        why.push(Inline::Text(" ".into()));
+        why.extend(sheet.inline("surgeon.alternatives", &[("names", &names)])?);
+    }
     if !finding.next_step.is_empty() {
         why.push(Inline::Text(" ".into()));
         why.extend(sheet.content.template(name, &finding.next_step, &[])?);
@@ -173,12 +178,13 @@ fn health(sheet: &Sheet) -> Built<Block> {
         (true, Answer::Yes) => none()?,
         (true, _) => unknown()?,
     };
-    let eye_drops = match health.eye_drops.as_ref() {
-        None => unknown()?,
-        Some(drops) if drops.is_empty() => none()?,
-        Some(drops) => list(drops),
+    let recorded = |entries: &Known<Vec<String>>| match entries.as_ref() {
+        None => unknown(),
+        Some(entries) if entries.is_empty() => none(),
+        Some(entries) => Ok(list(entries)),
     };
-    let medicines = if health.medicines.is_empty() { none()? } else { list(&health.medicines) };
+    let eye_drops = recorded(&health.eye_drops)?;
+    let medicines = recorded(&health.medicines)?;
     let clinic: Vec<String> =
         [&sheet.record.plan.dilating, &sheet.record.plan.numbing].into_iter().flatten().cloned().collect();
     let clinic = if clinic.is_empty() { none()? } else { list(&drug_names(sheet, &clinic)?) };
@@ -190,8 +196,8 @@ fn health(sheet: &Sheet) -> Built<Block> {
     ];
     if let Some(done) = sheet.record.treatment.as_ref().filter(|_| sheet.moment == Moment::After) {
         let doses = done.clinic_doses.iter().map(|dose| {
-            let (drug, time) = (&super::calendar::drug(sheet, &dose.drug)?.name, locale.time(dose.at.0.time())?);
-            sheet.text("surgeon.given_dose", &[("drug", drug), ("time", &time)])
+            let (drug, time) = (super::calendar::drug(sheet, &dose.drug)?.shown_name(), locale.time(dose.at.0.time())?);
+            sheet.text("surgeon.given_dose", &[("drug", &drug), ("time", &time)])
         });
         let doses = doses.collect::<Built<Vec<_>>>()?;
         let doses = if doses.is_empty() { none()? } else { list(&doses) };
@@ -201,7 +207,7 @@ fn health(sheet: &Sheet) -> Built<Block> {
 }
 
 fn drug_names(sheet: &Sheet, keys: &[String]) -> Built<Vec<String>> {
-    let drug = |key: &String| super::calendar::drug(sheet, key).map(|drug| format!("{} {}", drug.name, drug.strength));
+    let drug = |key: &String| super::calendar::drug(sheet, key).map(|drug| format!("{} {}", drug.shown_name(), drug.strength));
     keys.iter().map(drug).collect()
 }
 

@@ -2,7 +2,8 @@
 
 use super::{Definition, Kind, Source, Value, YES_NO, fact, yes_no};
 use crate::record::formulary::{Drug, Group};
-use crate::record::known::Answer;
+use crate::record::known::{Answer, Known};
+use crate::record::profile::CourseLength;
 
 pub(super) const FACTS: &[Definition] = &[
     fact("steroid_planned", YES_NO, "The regimen holds a steroid drop.", |s| {
@@ -36,6 +37,75 @@ pub(super) const FACTS: &[Definition] = &[
 const PRESSURE: &[Group] =
     &[Group::BetaBlocker, Group::CarbonicAnhydraseInhibitor, Group::AlphaAgonist, Group::Prostaglandin];
 
+/// One drug of the regimen as rules see it.
+#[derive(Debug, Clone, Copy)]
+pub struct Course<'a> {
+    /// The drug.
+    pub drug: &'a Drug,
+    /// The most doses a day at any time of the course.
+    pub per_day: u32,
+    /// Days on which it is taken, from the first to the last.
+    pub days: u32,
+}
+
+/// The courses of the planned regimen.
+pub(crate) fn courses<'a>(source: &Source<'a>) -> Vec<Course<'a>> {
+    let regimen = source.profile.regimens.iter().find(|regimen| regimen.id == source.record.plan.regimen);
+    let drops = regimen.map_or(&[][..], |regimen| &regimen.drops[..]);
+    let course = |course: &crate::record::profile::DropCourse| {
+        let days = match course.length {
+            CourseLength::Dates(dates) => dates,
+            CourseLength::Doses(doses) => doses.div_ceil(course.per_day.max(1)),
+        };
+        Some(Course { drug: source.formulary.get(&course.drug)?, per_day: course.per_day, days })
+    };
+    drops.iter().filter_map(course).collect()
+}
+
+/// Drops and medicines the patient already uses, as far as the formulary and the list of medicines know them.
+#[derive(Debug, Clone, Default)]
+pub struct InUse {
+    /// What names a group of the formulary.
+    pub drops: Vec<Used>,
+    /// Entries with a word that names nothing known.
+    pub unread: Vec<String>,
+    /// Lists of the record that were not recorded: `eye_drops`, `medicines`.
+    pub unrecorded: Vec<&'static str>,
+}
+
+/// One entry of the record.
+#[derive(Debug, Clone)]
+pub struct Used {
+    /// As recorded.
+    pub entry: String,
+    /// Groups it belongs to.
+    pub groups: Vec<Group>,
+    /// Keys of the formulary that bear this name.
+    pub keys: Vec<String>,
+}
+
+/// What the patient already uses.
+pub(crate) fn in_use(source: &Source) -> InUse {
+    let health = &source.record.health;
+    let mut in_use = InUse::default();
+    for (name, list) in [("eye_drops", &health.eye_drops), ("medicines", &health.medicines)] {
+        if *list == Known::Unknown {
+            in_use.unrecorded.push(name);
+        }
+        for entry in list.as_ref().into_iter().flatten() {
+            let reading = source.formulary.read(entry);
+            if reading.unread {
+                in_use.unread.push(entry.clone());
+            }
+            if !reading.groups.is_empty() {
+                let (groups, keys) = (reading.groups.into_iter().collect(), reading.drugs.into_iter().collect());
+                in_use.drops.push(Used { entry: entry.clone(), groups, keys });
+            }
+        }
+    }
+    in_use
+}
+
 /// The drugs of the planned regimen, in the formulary's words.
 pub(crate) fn planned<'a>(source: &Source<'a>) -> impl Iterator<Item = &'a Drug> + use<'a> {
     let (formulary, id) = (source.formulary, &source.record.plan.regimen);
@@ -67,22 +137,20 @@ const NO_NAMES: &[&str] = &["acetate", "sodium", "phosphate"];
 /// Whether an allergy on record names a planned drug. Words that do not match clear nothing: they are listed.
 fn allergy(source: &Source) -> Value {
     let drugs = planned(source).chain(in_clinic(source));
-    let names: Vec<String> = drugs
-        .flat_map(|drug| drug.name.split(' '))
-        .filter(|word| word.len() >= SHORTEST_NAME && !NO_NAMES.contains(word))
-        .map(str::to_lowercase)
-        .collect();
     let allergies = &source.record.health.allergies;
-    let named = allergies.iter().any(|allergy| {
-        let allergy = allergy.to_lowercase();
-        names.iter().any(|name| allergy.contains(name.as_str()))
-    });
+    let named = drugs.into_iter().any(|drug| is_named(drug, allergies));
     match (named, source.record.health.allergies_asked) {
         (true, _) => super::choice("yes"),
         (false, Answer::Yes) => super::choice("no"),
         (false, _) if !allergies.is_empty() => super::choice("no"),
         (false, _) => super::choice("unknown"),
     }
+}
+
+/// Whether one of these allergies names a drug.
+pub(crate) fn is_named(drug: &Drug, allergies: &[String]) -> bool {
+    let mut names = drug.name.split(' ').filter(|word| word.len() >= SHORTEST_NAME && !NO_NAMES.contains(word));
+    names.any(|name| allergies.iter().any(|allergy| allergy.to_lowercase().contains(name)))
 }
 
 /// Distance between two different drops of the plan: the practice's, or a label's if that asks for more.
@@ -97,10 +165,10 @@ fn of_group<'a>(source: &Source<'a>, groups: &[Group]) -> Option<&'a Drug> {
 }
 
 fn name(drug: Option<&Drug>) -> Value {
-    drug.map_or(Value::Absent, |drug| Value::Text(drug.name.clone()))
+    drug.map_or(Value::Absent, |drug| Value::Text(drug.shown_name()))
 }
 
 fn names(source: &Source, keys: &[String]) -> Value {
     let drugs = keys.iter().filter_map(|key| source.formulary.get(key));
-    Value::List(drugs.map(|drug| drug.name.clone()).collect())
+    Value::List(drugs.map(Drug::shown_name).collect())
 }

@@ -97,6 +97,30 @@ pub(super) const FACTS: &[Definition] = &[
     fact("uveitis", ACTIVITY, "Uveitis.", |s| word(&s.record.history.uveitis)),
     fact("infection", ACTIVITY, "Infection of the eye.", |s| word(&s.record.history.infection)),
     fact("herpes_keratitis", ACTIVITY, "Herpes of the cornea.", |s| word(&s.record.history.herpes_keratitis)),
+    fact(
+        "narrow_angle",
+        Kind::Choice(&["no", "open_iridotomy", "narrow", "iridotomy_unknown", "unknown"]),
+        "Narrow chamber angle.",
+        |s| word(&s.record.history.narrow_angle),
+    ),
+    fact(
+        "corneal_damage",
+        Kind::Choice(&["none", "thinning", "ulcer", "kind_unknown", "unknown"]),
+        "Damage of cornea or sclera.",
+        |s| word(&s.record.history.corneal_damage),
+    ),
+    fact("corneal_endothelium", ANSWER, "Disease of the inner layer of the cornea, or few cells there.", |s| {
+        word(&s.record.history.corneal_endothelium)
+    }),
+    fact("corneal_denervation", ANSWER, "Loss of feeling of the cornea.", |s| {
+        word(&s.record.history.corneal_denervation)
+    }),
+    fact("dry_eye", ANSWER, "Dry eye or another disease of the surface of the eye.", |s| {
+        word(&s.record.history.dry_eye)
+    }),
+    fact("repeated_surgery", ANSWER, "Complicated surgery of this eye, or several operations in a short time.", |s| {
+        word(&s.record.history.repeated_surgery)
+    }),
     fact("macular_disease", ANSWER, "Macular disease.", |s| word(&s.record.history.macular_disease)),
     fact("only_seeing_eye", ANSWER, "The other eye sees poorly or not at all.", |s| {
         word(&s.record.history.only_seeing_eye)

@@ -6,7 +6,7 @@
 mod clearance;
 pub mod condition;
 mod detachment;
-pub(crate) mod drops;
+pub mod drops;
 pub(crate) mod energy;
 mod eye;
 mod first_eye;

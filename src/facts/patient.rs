@@ -24,6 +24,21 @@ pub(super) const FACTS: &[Definition] = &[
         |s| choice(if age(s) < 60 { "under_60" } else { "from_60" }),
     ),
     fact("age", Kind::Number("years", 0), "Completed years at the treatment.", |s| number(Some(f64::from(age(s))))),
+    fact(
+        "age_group",
+        Kind::Choice(&["under_1", "1_year", "2_to_11", "12_to_17", "18_to_64", "65_or_older"]),
+        "Completed years at the treatment, in the bands that drug labels use; 65 is our own limit, labels give none.",
+        |s| {
+            choice(match age(s) {
+                0 => "under_1",
+                1 => "1_year",
+                2..=11 => "2_to_11",
+                12..=17 => "12_to_17",
+                18..=64 => "18_to_64",
+                65.. => "65_or_older",
+            })
+        },
+    ),
     fact("representative", YES_NO, "Somebody decides for the patient.", |s| {
         yes_no(s.record.patient.representative.is_some())
     }),

@@ -4,10 +4,11 @@
 
 use serde::Deserialize;
 
-use super::{Finding, Level, Rules};
-use crate::facts::Facts;
+use super::{Finding, Level, Planned, Rules};
 use crate::facts::condition::{Condition, Truth};
-use crate::record::formulary::{Drug, Mark, Preservative, RuleCover, Selector};
+use crate::facts::drops::{self, Course, InUse, Used};
+use crate::facts::{Facts, Value};
+use crate::record::formulary::{Drug, Excipient, Frequency, Group, Mark, Preservative, RuleCover, Selector};
 use crate::record::profile::Labels;
 
 /// One row of `templates/drug-rules.toml`, its condition checked.
@@ -29,7 +30,13 @@ pub struct Row {
     /// Only products with this preservative.
     #[serde(default)]
     pub preservative: Option<Preservative>,
-    /// Condition over the facts; left out together with `always = true`.
+    /// Only products that hold, or may hold, this excipient.
+    #[serde(default)]
+    pub holds: Option<Excipient>,
+    /// Only together with another drug of one of these groups, planned or in use.
+    #[serde(default)]
+    pub with: Vec<Group>,
+    /// Condition over the facts.
     #[serde(default)]
     pub when: Option<String>,
     /// Fires whatever the facts.
@@ -38,12 +45,24 @@ pub struct Row {
     /// Only for drops the patient takes home.
     #[serde(default)]
     pub take_home: bool,
+    /// Also for such drops that the patient already uses.
+    #[serde(default)]
+    pub in_use: bool,
+    /// Only for a course of at least this many days.
+    #[serde(default)]
+    pub days_from: Option<u32>,
+    /// Only for a course with more doses a day than the label gives.
+    #[serde(default)]
+    pub above_label: bool,
     /// Level by the labels of the United States; none if they say nothing.
     #[serde(default)]
     pub level_us: Option<Level>,
     /// Level by the labels of the European Union and the United Kingdom; none if they say nothing.
     #[serde(default)]
     pub level_eu_uk: Option<Level>,
+    /// The practice's own choice where it is stricter than the labels; it never makes a rule milder.
+    #[serde(default)]
+    pub level_choice: Option<Level>,
     /// Why, in one line.
     pub reason: String,
     /// Source.
@@ -52,16 +71,25 @@ pub struct Row {
     pub mark: Mark,
 }
 
+/// What a rule looks at beside the facts.
+#[derive(Debug, Clone, Copy)]
+struct Around<'a> {
+    others: &'a [&'a Drug],
+    in_use: &'a InUse,
+}
+
 impl DrugRule {
     /// Checks the condition of a row.
     ///
     /// # Errors
     /// What is wrong with it.
     pub fn check(row: Row) -> Result<Self, String> {
+        let of_plan = !row.with.is_empty() || row.above_label || row.days_from.is_some();
         let when = match (&row.when, row.always) {
             (Some(text), false) => Condition::parse(text)?,
             (None, true) => Condition::always(),
-            _ => return Err("write either `when` or `always = true`".into()),
+            (None, false) if of_plan => Condition::always(),
+            _ => return Err("write either `when` or `always = true`, or what the plan has to hold".into()),
         };
         if row.level_us.is_none() && row.level_eu_uk.is_none() {
             return Err("write `level_us`, `level_eu_uk` or both".into());
@@ -69,98 +97,244 @@ impl DrugRule {
         Ok(Self { row, when })
     }
 
-    /// The level by the labels that count; `Stricter` takes the heavier of both.
+    /// The level by the labels that count, or the practice's own where that is stricter; `Stricter` takes the heavier of
+    /// both labels.
     #[must_use]
     pub fn level(&self, labels: Labels) -> Option<Level> {
-        match labels {
+        let by_label = match labels {
             Labels::Us => self.row.level_us,
             Labels::EuUk => self.row.level_eu_uk,
             Labels::Stricter => self.row.level_us.into_iter().chain(self.row.level_eu_uk).min(),
-        }
+        };
+        by_label.into_iter().chain(self.row.level_choice).min()
     }
 
     fn covers(&self, drug: &Drug) -> bool {
         self.row.drugs.iter().any(|selector| selector.covers(drug))
             && self.row.preservative.is_none_or(|wanted| drug.may_hold(wanted))
+            && self.row.holds.is_none_or(|wanted| drug.may_contain(wanted))
     }
 
-    fn apply(&self, drug: &Drug, facts: &Facts, labels: Labels) -> Option<Finding> {
+    /// What the rule says of one course, `labels` being those that count.
+    fn apply(&self, course: &Course, facts: &Facts, around: Around, labels: Labels) -> Option<Finding> {
         let level = self.level(labels)?;
-        let truth = if self.covers(drug) { self.when.truth(facts) } else { Truth::False };
+        let above = course.drug.frequency(labels).filter(|label| course.per_day > label.per_day);
+        let planned = self.row.days_from.is_none_or(|days| course.days >= days)
+            && (!self.row.above_label || above.is_some())
+            && self.covers(course.drug);
+        if !planned {
+            return None;
+        }
+        let (truth, unrecorded) = self.truth(facts, around);
+        let mut finding = self.finding(&course.drug.name, &course.drug.key, level);
+        finding.drug = Some(course.drug.key.clone());
+        if let Some(label) = above.filter(|_| self.row.above_label) {
+            finding.compare(course.per_day, label);
+        }
+        self.judged(finding, truth, unrecorded)
+    }
+
+    /// What the rule says of drops the patient already uses.
+    fn apply_in_use(&self, used: &Used, facts: &Facts, labels: Labels) -> Option<Finding> {
+        let level = self.level(labels).filter(|_| self.row.in_use)?;
+        let meant = |selector: &Selector| match selector {
+            Selector::Group(group) => used.groups.contains(group),
+            Selector::Drug(key) => used.keys.contains(key),
+        };
+        if !self.row.drugs.iter().any(meant) {
+            return None;
+        }
+        let entry = shown(&used.entry);
+        let finding = self.finding(&entry, &format!("in-use-{}", slug(&entry)), level);
+        // Nothing of the plan hangs on what the patient used before.
+        self.judged(Finding { drops: false, ..finding }, self.when.truth(facts), self.unrecorded(facts))
+    }
+
+    /// Whether condition and company hold, and what was not recorded of either.
+    fn truth(&self, facts: &Facts, around: Around) -> (Truth, Vec<String>) {
+        let (when, mut unrecorded) = (self.when.truth(facts), self.unrecorded(facts));
+        let in_group = |groups: &[Group]| groups.iter().any(|group| self.row.with.contains(group));
+        let company = self.row.with.is_empty()
+            || around.others.iter().any(|drug| in_group(&drug.groups))
+            || around.in_use.drops.iter().any(|used| in_group(&used.groups));
+        if company || when == Truth::False {
+            return (when, unrecorded);
+        }
+        // Tablets stand in the list of medicines, everything else among the drops.
+        let list = if self.row.with.contains(&Group::OralCarbonicAnhydraseInhibitor) { "medicines" } else { "eye_drops" };
+        if around.in_use.unrecorded.contains(&list) {
+            unrecorded.push(list.to_owned());
+            return (Truth::Open, unrecorded);
+        }
+        (Truth::False, unrecorded)
+    }
+
+    fn unrecorded(&self, facts: &Facts) -> Vec<String> {
+        let names = self.when.names().into_iter();
+        names.filter(|name| facts.choice(name) == "unknown").map(str::to_owned).collect()
+    }
+
+    /// The finding at the level it has: what hangs on something not recorded asks where it could stop.
+    fn judged(&self, finding: Finding, truth: Truth, unrecorded: Vec<String>) -> Option<Finding> {
         match truth {
             Truth::False => None,
-            Truth::True => Some(self.finding(drug, level, Vec::new())),
+            Truth::True => Some(finding),
             Truth::Open => {
-                let names = self.when.names().into_iter();
-                let unrecorded = names.filter(|name| facts.choice(name) == "unknown").map(str::to_owned);
-                let milder = if level == Level::Stop { Level::Ask } else { Level::Caution };
-                let mut finding = self.finding(drug, milder, unrecorded.collect());
+                let level = if finding.level == Level::Stop { Level::Ask } else { Level::Caution };
                 // An id of its own: an answer to "not recorded" must not answer what is recorded later.
-                finding.id.push_str("-unrecorded");
-                Some(finding)
+                let id = format!("{}-unrecorded", finding.id);
+                Some(Finding { id, level, unrecorded, ..finding })
             }
         }
     }
 
-    fn finding(&self, drug: &Drug, level: Level, unrecorded: Vec<String>) -> Finding {
+    fn finding(&self, name: &str, key: &str, level: Level) -> Finding {
         Finding {
-            id: format!("{}-{}", self.row.id, drug.key),
+            id: format!("{}-{key}", self.row.id),
             level,
-            title: format!("{} ({})", drug.name, self.row.id),
+            title: format!("{name} ({})", self.row.id),
             says: self.row.reason.clone(),
-            next_step: String::new(),
-            basis: format!("{}{}", self.row.cite, memory(self.row.mark)),
-            drug: Some(drug.key.clone()),
+            basis: cited(&self.row.cite, self.row.mark),
             drops: true,
-            unrecorded,
-            answer: None,
+            ..Finding::default()
         }
     }
 }
 
-/// What is said of a drug the rules do not cover.
+impl Finding {
+    /// Fills a row on the frequency: how often it is planned, how often the label gives it, and which label that is.
+    fn compare(&mut self, per_day: u32, label: &Frequency) {
+        self.says = self.says.replace("[planned]", &per_day.to_string()).replace("[label]", &label.per_day.to_string());
+        self.basis = cited(&label.cite, label.mark);
+    }
+}
+
+/// What is said of a drug the rules do not cover, or of an entry that names nothing known.
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Unreviewed {
+pub struct Words {
     /// Text for the surgeon.
     pub says: String,
     /// What it rests on.
     pub basis: String,
 }
 
-fn memory(mark: Mark) -> &'static str {
-    if mark == Mark::Memory { " (from memory)" } else { "" }
+fn cited(cite: &str, mark: Mark) -> String {
+    if mark == Mark::Memory { format!("{cite} (from memory)") } else { cite.to_owned() }
 }
 
-/// All findings about a drug used in the clinic: nothing is to be withheld at home, and that it is used there is no
-/// reason to ask.
-pub(super) fn in_clinic(drug: &Drug, rules: &Rules, facts: &Facts, labels: Labels) -> Vec<Finding> {
+/// All findings about the drugs of a case.
+pub(super) fn all(rules: &Rules, facts: &Facts, drugs: Planned, labels: Labels) -> Vec<Finding> {
+    let home: Vec<&Drug> = drugs.home.iter().map(|course| course.drug).collect();
+    let mut found: Vec<Finding> =
+        drugs.home.iter().flat_map(|course| about(course, &home, rules, facts, drugs, labels)).collect();
+    let around = Around { others: &home, in_use: drugs.in_use };
+    for drug in drugs.clinic {
+        found.extend(in_clinic(drug, around, rules, facts, labels));
+    }
+    for used in &drugs.in_use.drops {
+        found.extend(rules.drugs.iter().filter_map(|rule| rule.apply_in_use(used, facts, labels)));
+    }
+    found.extend(drugs.in_use.unread.iter().map(|entry| unread(entry, &rules.unread)));
+    found
+}
+
+/// Findings about a drug used in the clinic: nothing is to be withheld at home, and that it is used there is no reason to
+/// ask.
+fn in_clinic(drug: &Drug, around: Around, rules: &Rules, facts: &Facts, labels: Labels) -> Vec<Finding> {
+    let course = Course { drug, per_day: 0, days: 0 };
     let rules = rules.drugs.iter().filter(|rule| !rule.row.take_home);
-    let found = rules.filter_map(|rule| rule.apply(drug, facts, labels));
+    let found = rules.filter_map(|rule| rule.apply(&course, facts, around, labels));
     found.map(|finding| Finding { drops: false, ..finding }).collect()
 }
 
-/// All findings about one planned drug.
-pub(super) fn about(drug: &Drug, rules: &Rules, facts: &Facts, labels: Labels) -> Vec<Finding> {
-    let mut found: Vec<Finding> = rules.drugs.iter().filter_map(|rule| rule.apply(drug, facts, labels)).collect();
-    if drug.rules == RuleCover::None {
-        found.push(unreviewed(drug, &rules.unreviewed));
+/// Findings about one course at home, with what could be taken in its place where it is withheld.
+fn about(
+    course: &Course,
+    home: &[&Drug],
+    rules: &Rules,
+    facts: &Facts,
+    drugs: Planned,
+    labels: Labels,
+) -> Vec<Finding> {
+    let others: Vec<&Drug> = home.iter().copied().filter(|drug| drug.key != course.drug.key).collect();
+    let around = Around { others: &others, in_use: drugs.in_use };
+    let objections = |course: &Course| -> Vec<Finding> {
+        rules.drugs.iter().filter_map(|rule| rule.apply(course, facts, around, labels)).collect()
+    };
+    let mut found = objections(course);
+    if course.drug.rules == RuleCover::None {
+        found.push(unreviewed(course.drug, &rules.unreviewed));
+    }
+    if found.iter().any(|finding| finding.level.withholds()) {
+        let candidates = drugs.stock.drugs().filter(|drug| stands_in(drug, course.drug, home, facts));
+        let free = |drug: &&Drug| {
+            objections(&Course { drug, ..*course }).iter().all(|finding| finding.level == Level::Note)
+        };
+        let names = candidates.filter(free).map(|drug| format!("{} {} [{}]", drug.shown_name(), drug.strength, drug.key));
+        let names: Vec<String> = names.collect();
+        for finding in found.iter_mut().filter(|finding| finding.level.withholds()) {
+            finding.alternatives.clone_from(&names);
+        }
     }
     found
 }
 
+/// Groups that lower the pressure within hours. Prostaglandins do not, and are no stand-in.
+const QUICK: &[Group] = &[Group::BetaBlocker, Group::CarbonicAnhydraseInhibitor, Group::AlphaAgonist];
+
+/// Whether a drug of the formulary serves the same purpose, may go home, is covered by the rules and is named by no allergy.
+fn stands_in(drug: &Drug, planned: &Drug, home: &[&Drug], facts: &Facts) -> bool {
+    let quick = |drug: &Drug| drug.groups.iter().any(|group| QUICK.contains(group));
+    let allergies = match facts.iter().find(|(name, _)| *name == "allergies") {
+        Some((_, Value::List(allergies))) => &allergies[..],
+        _ => &[],
+    };
+    let same_purpose = drug.groups.iter().any(|group| planned.is_in(*group)) || (quick(drug) && quick(planned));
+    same_purpose
+        && !drug.clinic_only
+        && drug.rules == RuleCover::Complete
+        && home.iter().all(|other| other.key != drug.key)
+        && !drops::is_named(drug, allergies)
+}
+
 /// A drug for which the program has no complete rules is never passed silently.
-fn unreviewed(drug: &Drug, words: &Unreviewed) -> Finding {
+fn unreviewed(drug: &Drug, words: &Words) -> Finding {
     Finding {
         id: format!("no-rules-{}", drug.key),
         level: Level::Ask,
         title: drug.name.clone(),
         says: words.says.clone(),
-        next_step: String::new(),
         basis: words.basis.clone(),
         drug: Some(drug.key.clone()),
         drops: true,
-        unrecorded: Vec::new(),
-        answer: None,
+        ..Finding::default()
     }
+}
+
+/// Nor is a medicine or a drop in use whose name the program does not know.
+fn unread(entry: &str, words: &Words) -> Finding {
+    let entry = shown(entry);
+    Finding {
+        id: format!("unread-{}", slug(&entry)),
+        level: Level::Ask,
+        says: words.says.clone(),
+        basis: words.basis.clone(),
+        drops: true,
+        title: entry,
+        ..Finding::default()
+    }
+}
+
+/// An entry of the record as it may stand in a text: titles are templates, so signs that mean something there go.
+fn shown(entry: &str) -> String {
+    let kept = entry.chars().map(|c| if c.is_alphanumeric() || " -.%/,".contains(c) { c } else { ' ' });
+    kept.collect::<String>().trim().to_owned()
+}
+
+/// An entry as part of an id.
+fn slug(entry: &str) -> String {
+    let lower = entry.to_lowercase();
+    let words: Vec<&str> = lower.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
+    words.join("-")
 }

@@ -6,19 +6,21 @@ mod rule;
 
 use serde::{Deserialize, Serialize};
 
+use crate::facts::drops::{Course, InUse};
 use crate::facts::{Facts, Moment};
 use crate::record::course::FindingAnswer;
-use crate::record::formulary::Drug;
+use crate::record::formulary::{Drug, Formulary};
 use crate::record::profile::Labels;
 
-pub use drug::{DrugRule, Unreviewed};
+pub use drug::{DrugRule, Words};
 pub use rule::{Rule, Rules};
 
 /// How much a finding weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Level {
     /// Do not go on. Withholds the patient's pages until answered.
+    #[default]
     Stop,
     /// A clinician must answer first. Withholds the patient's pages until answered.
     Ask,
@@ -48,7 +50,7 @@ impl Level {
 }
 
 /// One conclusion.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Finding {
     /// Stable id; an answer in the record names it.
     pub id: String,
@@ -68,6 +70,8 @@ pub struct Finding {
     pub drops: bool,
     /// Facts that were not recorded and on which it hangs.
     pub unrecorded: Vec<String>,
+    /// Drugs that could take the place of the one withheld: no rule objects to them, for what was recorded.
+    pub alternatives: Vec<String>,
     /// The clinician's answer, if there is one.
     pub answer: Option<FindingAnswer>,
 }
@@ -83,10 +87,14 @@ impl Finding {
 /// The drugs of a case.
 #[derive(Debug, Clone, Copy)]
 pub struct Planned<'a> {
-    /// Drops the patient takes home.
-    pub home: &'a [&'a Drug],
+    /// Courses of drops the patient takes home.
+    pub home: &'a [Course<'a>],
     /// Drops used in the clinic.
     pub clinic: &'a [&'a Drug],
+    /// What the patient already uses.
+    pub in_use: &'a InUse,
+    /// All drugs, to name one in place of another.
+    pub stock: &'a Formulary,
 }
 
 /// All findings of a case, heaviest first.
@@ -105,9 +113,7 @@ impl Findings {
         answers: &[FindingAnswer],
     ) -> Self {
         let general = rules.general.iter().filter_map(|rule| rule.apply(facts, moment));
-        let about_drops = drugs.home.iter().flat_map(|drug| drug::about(drug, rules, facts, labels));
-        let in_clinic = drugs.clinic.iter().flat_map(|drug| drug::in_clinic(drug, rules, facts, labels));
-        let mut all: Vec<Finding> = general.chain(about_drops).chain(in_clinic).collect();
+        let mut all: Vec<Finding> = general.chain(drug::all(rules, facts, drugs, labels)).collect();
         for finding in &mut all {
             finding.answer = answers.iter().find(|answer| answer.finding == finding.id).cloned();
         }

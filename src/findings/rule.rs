@@ -2,7 +2,7 @@
 
 use serde::Deserialize;
 
-use super::drug::{DrugRule, Unreviewed};
+use super::drug::{DrugRule, Words};
 use super::{Finding, Level};
 use crate::assets::{Assets, layers};
 use crate::facts::condition::Condition;
@@ -68,7 +68,9 @@ struct DrugFile {
     #[serde(default)]
     rule: Vec<super::drug::Row>,
     #[serde(default)]
-    unreviewed: Option<Unreviewed>,
+    unreviewed: Option<Words>,
+    #[serde(default)]
+    unread: Option<Words>,
 }
 
 /// All rules, checked.
@@ -79,7 +81,9 @@ pub struct Rules {
     /// Rules of the drops.
     pub drugs: Vec<DrugRule>,
     /// What is said of a drug the rules do not cover.
-    pub unreviewed: Unreviewed,
+    pub unreviewed: Words,
+    /// What is said of a medicine or drop in use whose name is not known.
+    pub unread: Words,
 }
 
 impl Rules {
@@ -90,13 +94,15 @@ impl Rules {
     pub fn load(assets: &Assets) -> Result<Self, String> {
         let general = layers::read(assets, FINDINGS, |rule: &Rule| rule.row.id.clone(), parse, |_, _| Ok(()))?;
         let drugs = layers::read(assets, DRUGS, |rule: &DrugRule| rule.row.id.clone(), parse_drugs, |_, _| Ok(()))?;
-        let mut unreviewed = None;
+        let (mut unreviewed, mut unread) = (None, None);
         for (path, text) in assets.layers(DRUGS) {
             let file: DrugFile = toml::from_str(&text).map_err(|error| format!("{path}: {error}"))?;
             unreviewed = file.unreviewed.or(unreviewed);
+            unread = file.unread.or(unread);
         }
         let unreviewed = unreviewed.ok_or_else(|| format!("{DRUGS}: [unreviewed] is missing"))?;
-        Ok(Self { general, drugs, unreviewed })
+        let unread = unread.ok_or_else(|| format!("{DRUGS}: [unread] is missing"))?;
+        Ok(Self { general, drugs, unreviewed, unread })
     }
 }
 
@@ -133,10 +139,8 @@ impl Rule {
             says: self.row.says.clone(),
             next_step: self.row.next_step.clone(),
             basis: self.row.basis.clone(),
-            drug: None,
             drops: self.row.drop_plan,
-            unrecorded: Vec::new(),
-            answer: None,
+            ..Finding::default()
         })
     }
 }

@@ -91,6 +91,7 @@ pub fn findings(case: &Case) -> Json {
             "level": finding.level,
             "drug": finding.drug,
             "unrecorded": finding.unrecorded,
+            "alternatives": finding.alternatives,
             "answered": finding.answer.is_some(),
         })
     });
@@ -107,7 +108,7 @@ pub fn doses(case: &Case) -> Result<Json, String> {
         let drug = drug.ok_or_else(|| format!("the formulary has no drug {}", dose.drug))?;
         Ok(json!({
             "drug": dose.drug,
-            "name": format!("{} {}", drug.name, drug.strength),
+            "name": format!("{} {}", drug.shown_name(), drug.strength),
             "at": dose.at.format("%Y-%m-%dT%H:%M").to_string(),
             "utc": dose.instant.to_utc().format("%Y-%m-%dT%H:%M:%SZ").to_string(),
             "period": dose.period,

@@ -12,7 +12,6 @@ use crate::facts::{Facts, Moment, Source, drops};
 use crate::findings::{Findings, Planned};
 use crate::plan::{self, Plan};
 use crate::practice::{Confirmed, Practice};
-use crate::record::formulary::Drug;
 use crate::record::locate::Spans;
 use crate::record::{Record, check};
 use crate::render;
@@ -101,8 +100,8 @@ impl<'a> Case<'a> {
         }
         let source = Source { record, profile: &practice.profile, formulary: &practice.formulary, moment };
         let facts = Facts::derive(&source);
-        let (home, clinic): (Vec<&Drug>, Vec<&Drug>) = (drops::planned(&source).collect(), drops::in_clinic(&source));
-        let drugs = Planned { home: &home, clinic: &clinic };
+        let (home, clinic, in_use) = (drops::courses(&source), drops::in_clinic(&source), drops::in_use(&source));
+        let drugs = Planned { home: &home, clinic: &clinic, in_use: &in_use, stock: &practice.formulary };
         let labels = practice.profile.practice.labels;
         let findings = Findings::evaluate(&practice.rules, &facts, drugs, labels, moment, &record.answers);
         let (plan, undated) = match plan::of(&source, &facts) {

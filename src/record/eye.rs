@@ -203,10 +203,56 @@ pub struct EyeHistory {
     pub infection: Activity,
     /// Herpes of the cornea (herpetic keratitis).
     pub herpes_keratitis: Activity,
+    /// Narrow chamber angle.
+    pub narrow_angle: NarrowAngle,
+    /// Damage of cornea or sclera.
+    pub corneal_damage: CornealDamage,
+    /// Disease of the inner layer of the cornea, or few cells there.
+    pub corneal_endothelium: Answer,
+    /// Loss of feeling of the cornea.
+    pub corneal_denervation: Answer,
+    /// Dry eye or another disease of the surface of the eye.
+    pub dry_eye: Answer,
+    /// Complicated surgery of this eye, or several operations within a short time.
+    pub repeated_surgery: Answer,
     /// Macular disease.
     pub macular_disease: Answer,
     /// The other eye sees poorly or not at all.
     pub only_seeing_eye: Answer,
+}
+
+/// The chamber angle.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum NarrowAngle {
+    /// Not narrow.
+    No,
+    /// Narrow, with a laser iridotomy that is seen to be open.
+    OpenIridotomy,
+    /// Narrow without one.
+    Narrow,
+    /// Narrow, whether an iridotomy is open is not recorded: counts as without.
+    IridotomyUnknown,
+    /// Not recorded.
+    #[default]
+    Unknown,
+}
+
+/// Damage of cornea or sclera.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum CornealDamage {
+    /// None.
+    None,
+    /// Thinning.
+    Thinning,
+    /// Ulcer, wound or perforation that has not healed.
+    Ulcer,
+    /// Damaged, kind not recorded: counts as an ulcer.
+    KindUnknown,
+    /// Not recorded.
+    #[default]
+    Unknown,
 }
 
 /// Never, in the past, or now.

@@ -14,23 +14,29 @@ use serde::{Deserialize, Serialize};
 use serde_with::{DeserializeFromStr, SerializeDisplay};
 use toml::Spanned;
 
+use super::medicines::Medicines;
 use super::profile::Labels;
 use crate::assets::Assets;
 
 /// All drugs, in the order of their keys.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Formulary {
     drugs: BTreeMap<String, Drug>,
+    /// Medicines a patient may take, by name.
+    pub medicines: Medicines,
 }
 
 /// One product: a drug in one strength, with one kind of preservative.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Drug {
     /// The name that regimens and records use: lower-case letters, digits and underscores.
     pub key: String,
     /// Generic name as on a US bottle, lower case; it prints on the patient's pages.
     pub name: String,
+    /// The name printed on the practice's own bottles, beside the generic one; only in the practice's own file.
+    #[serde(default)]
+    pub bottle_name: Option<String>,
     /// Strength as on a US bottle, for example `2% and 0.5%`.
     pub strength: String,
     /// Code of the anatomical therapeutic chemical classification.
@@ -39,8 +45,19 @@ pub struct Drug {
     pub groups: Vec<Group>,
     /// What it is made up as.
     pub form: Form,
+    /// Sizes it is sold in, mL; of a single-dose unit what one unit holds.
+    #[serde(default)]
+    pub bottle_ml: Vec<f64>,
     /// The preservative of the usual product.
     pub preservative: Preservative,
+    /// Other excipients that rules ask for and the product holds.
+    #[serde(default)]
+    pub excipients: Vec<Excipient>,
+    /// Other excipients that some products of this drug hold: they count as held until the practice says otherwise.
+    #[serde(default)]
+    pub some_hold: Vec<Excipient>,
+    /// Where it is kept.
+    pub storage: Storage,
     /// Whether it has to be shaken.
     pub shake: bool,
     /// One unit holds one dose and is thrown away after it.
@@ -55,6 +72,9 @@ pub struct Drug {
     /// Least time to another drop by the EU or UK product information, minutes.
     #[serde(default)]
     pub gap_minutes_eu_uk: Option<u32>,
+    /// The most doses a day each label gives, with its source.
+    #[serde(default)]
+    pub label_frequency: Vec<Frequency>,
     /// Least time between two doses of this drug, minutes.
     pub min_same_drug_minutes: u32,
     /// Used in the clinic only, never handed to a patient.
@@ -78,6 +98,33 @@ impl Drug {
             Labels::EuUk => eu_uk.or(us),
             Labels::Stricter => us.max(eu_uk),
         }
+    }
+
+    /// The most doses a day by the labels that count: the fewer where both do, the other's where one says nothing.
+    #[must_use]
+    pub fn frequency(&self, labels: Labels) -> Option<&Frequency> {
+        let of = |label| self.label_frequency.iter().find(|frequency| frequency.label == label);
+        let (us, eu_uk) = (of(Region::Us), of(Region::EuUk));
+        match labels {
+            Labels::Us => us.or(eu_uk),
+            Labels::EuUk => eu_uk.or(us),
+            Labels::Stricter => us.into_iter().chain(eu_uk).min_by_key(|frequency| frequency.per_day),
+        }
+    }
+
+    /// The name as people at home and at the desk read it: the generic one, beside it what the bottle says.
+    #[must_use]
+    pub fn shown_name(&self) -> String {
+        match &self.bottle_name {
+            Some(bottle) => format!("{} ({bottle})", self.name),
+            None => self.name.clone(),
+        }
+    }
+
+    /// Whether it holds, or may hold, an excipient other than a preservative.
+    #[must_use]
+    pub fn may_contain(&self, excipient: Excipient) -> bool {
+        self.excipients.contains(&excipient) || self.some_hold.contains(&excipient)
     }
 
     /// Whether the drug belongs to a group.
@@ -160,6 +207,60 @@ pub enum Preservative {
     Unknown,
 }
 
+/// Excipients other than preservatives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Excipient {
+    /// Sulfite, bisulfite or metabisulfite: no sulfonamide.
+    Sulfite,
+    /// Phosphate.
+    Phosphate,
+    /// Edetate.
+    Edetate,
+    /// Boric acid or borate.
+    BoricAcid,
+    /// Sorbic acid.
+    SorbicAcid,
+}
+
+/// Where a bottle is kept.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Storage {
+    /// As the box says: we have read no label on it, or products differ.
+    AsTheBoxSays,
+    /// At room temperature.
+    Room,
+    /// In the refrigerator until opened, then at room temperature.
+    ColdUntilOpened,
+    /// Always in the refrigerator.
+    Cold,
+}
+
+/// Whose label.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Region {
+    /// United States (FDA).
+    Us,
+    /// European Union and United Kingdom (EMA, MHRA).
+    EuUk,
+}
+
+/// The most doses a day of one label.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Frequency {
+    /// Whose label.
+    pub label: Region,
+    /// The most doses a day that it gives.
+    pub per_day: u32,
+    /// The label, with its regulator.
+    pub cite: String,
+    /// How sure we are of it.
+    pub mark: Mark,
+}
+
 /// Whether the drug rules cover a drug.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -190,6 +291,8 @@ pub enum Mark {
     Seen,
     /// From memory: to be checked against the current label.
     Memory,
+    /// Worked out from values that were seen.
+    Derived,
 }
 
 /// What a drug rule applies to: `group:steroid` or `drug:brinzolamide`.
@@ -238,6 +341,8 @@ impl fmt::Display for Selector {
     }
 }
 
+const FILE: &str = "templates/formulary.toml";
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Written {
@@ -268,19 +373,24 @@ impl Formulary {
         if drugs.is_empty() {
             problems.push("line 1: the formulary names no drug: add a [[drug]] table".into());
         }
-        if problems.is_empty() { Ok(Self { drugs }) } else { Err(problems.join("\n")) }
+        if problems.is_empty() { Ok(Self { drugs, medicines: Medicines::default() }) } else { Err(problems.join("\n")) }
     }
 
-    /// Reads `templates/formulary.toml`; drugs of the practice's own folder replace those with the same key or are added.
+    /// Reads `templates/formulary.toml` and `templates/medicines.toml`; drugs of the practice's own folder replace those
+    /// with the same key or are added.
     ///
     /// # Errors
-    /// As [`Formulary::parse`], with the name of the file.
+    /// As [`Formulary::parse`], with the name of the file; also a name of a bottle in the file of the program.
     pub fn load(assets: &Assets) -> Result<Self, String> {
         let mut drugs = BTreeMap::new();
-        for (path, text) in assets.layers("templates/formulary.toml") {
-            drugs.extend(Self::parse(&text).map_err(|error| format!("{path}: {error}"))?.drugs);
+        for (path, text) in assets.layers(FILE) {
+            let layer = Self::parse(&text).map_err(|error| format!("{path}: {error}"))?;
+            if let Some(drug) = layer.drugs().find(|drug| path == FILE && drug.bottle_name.is_some()) {
+                return Err(format!("{path}: drug {:?}: only a practice's own file may name its bottles", drug.key));
+            }
+            drugs.extend(layer.drugs);
         }
-        Ok(Self { drugs })
+        Ok(Self { drugs, medicines: Medicines::load(assets)? })
     }
 
     /// The drug with this key.
@@ -326,10 +436,17 @@ fn faults(drug: &Drug) -> Vec<String> {
     refuse(blank(&drug.atc), "write the ATC code");
     refuse(drug.groups.is_empty(), "name at least one group");
     refuse(drug.form == Form::Suspension && !drug.shake, "a suspension is shaken: write shake = true");
+    refuse(drug.bottle_name.as_deref().is_some_and(blank), "bottle_name is empty: write the name or take it out");
+    refuse(drug.bottle_ml.iter().any(|size| !(0.05..=100.0).contains(size)), "a bottle holds 0.05 to 100 mL");
     refuse(drug.in_use_days.is_some_and(|days| !(1..=365).contains(&days)), "in_use_days goes from 1 to 365");
     refuse(drug.in_use_days.is_some() && drug.single_dose, "a single-dose unit has no in_use_days");
     let gaps = [drug.gap_minutes_us, drug.gap_minutes_eu_uk];
     refuse(gaps.into_iter().flatten().any(|gap| !(1..=60).contains(&gap)), "a gap goes from 1 to 60 minutes");
+    let times = &drug.label_frequency;
+    refuse(times.iter().any(|times| !(1..=24).contains(&times.per_day)), "per_day goes from 1 to 24");
+    refuse(times.iter().any(|times| blank(&times.cite)), "a label_frequency needs its source in cite");
+    let us = times.iter().filter(|times| times.label == Region::Us).count();
+    refuse(us > 1 || times.len() - us > 1, "write one label_frequency for each label");
     refuse(!(1..=1440).contains(&drug.min_same_drug_minutes), "min_same_drug_minutes goes from 1 to 1440");
     refuse(drug.sources.is_empty(), "name at least one source");
     refuse(
@@ -359,6 +476,7 @@ atc = "S01"
 groups = ["steroid"]
 form = "suspension"
 preservative = "unknown"
+storage = "room"
 shake = true
 gap_minutes_us = 5
 min_same_drug_minutes = 60
@@ -390,13 +508,13 @@ sources = [{ what = "all", cite = "invented for this test", mark = "memory" }]
 
     #[test]
     fn a_key_used_twice_is_refused_at_the_second() {
-        assert_eq!(refusal(&[FINE, FINE].concat()), "line 17: two drugs have the key \"a_drop\": rename one");
+        assert_eq!(refusal(&[FINE, FINE].concat()), "line 18: two drugs have the key \"a_drop\": rename one");
     }
 
     #[test]
     fn what_is_missing_or_unknown_is_refused_at_its_line() {
         let cases = [
-            (FINE.replace("shake = true", "shake = true\nshaken = true"), "line 11: unknown field `shaken`"),
+            (FINE.replace("shake = true", "shake = true\nshaken = true"), "line 12: unknown field `shaken`"),
             (FINE.replace("\"steroid\"", "\"steriod\""), "line 7: unknown variant `steriod`"),
             (
                 FINE.replace("[{ what = \"all\", cite = \"invented for this test\", mark = \"memory\" }]", "[]"),
@@ -412,6 +530,28 @@ sources = [{ what = "all", cite = "invented for this test", mark = "memory" }]
             assert!(said.starts_with(expected), "{said}\nshould begin with\n{expected}");
         }
         assert!(refusal("drug = []").contains("names no drug"));
+    }
+
+    /// US label of brimonidine three times a day, UK product information twice (both seen).
+    #[test]
+    fn the_stricter_label_has_the_fewer_doses() {
+        let ours = Formulary::parse(OURS).expect("the formulary of the program");
+        let times = |key| {
+            let drug = ours.get(key).expect("a key");
+            [Labels::Us, Labels::EuUk, Labels::Stricter].map(|labels| drug.frequency(labels).map(|f| f.per_day))
+        };
+        assert_eq!(times("brimonidine"), [Some(3), Some(2), Some(2)]);
+        assert_eq!(times("diclofenac_0_1"), [Some(4); 3]);
+        assert_eq!(times("carmellose"), [None; 3]);
+    }
+
+    #[test]
+    fn only_a_practice_names_its_bottles() {
+        let own = FINE.replace("strength", "bottle_name = \"What The Bottle Says\"\nstrength");
+        let assets = Assets::new([(FILE.to_owned(), own)].into());
+        let drug = Formulary::load(&assets).expect("a practice may").get("a_drop").cloned().expect("the drug");
+        assert_eq!(drug.shown_name(), "a drop (What The Bottle Says)");
+        assert!(Formulary::parse(OURS).expect("ours").drugs().all(|drug| drug.bottle_name.is_none()));
     }
 
     #[test]

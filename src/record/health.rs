@@ -31,21 +31,96 @@ pub struct Health {
     pub benzalkonium_allergy: Answer,
     /// Allergy to clonidine.
     pub clonidine_allergy: Answer,
+    /// Asthma, hives or a runny nose from aspirin or another anti-inflammatory drug without steroid.
+    pub nsaid_allergy: Answer,
+    /// Allergy to sulfite (a preservative; no sulfonamide).
+    pub sulfite_allergy: Answer,
     /// Takes a monoamine oxidase inhibitor.
     pub maoi: Answer,
+    /// High blood pressure.
+    pub hypertension: Answer,
+    /// Disease of heart or vessels: also stroke, aneurysm, disturbed rhythm. Severe means also unstable or not controlled.
+    pub cardiovascular_disease: Severity,
+    /// Poor blood supply of the brain.
+    pub cerebral_insufficiency: Answer,
+    /// Raynaud's disease or thromboangiitis obliterans.
+    pub raynaud: Answer,
+    /// The blood pressure falls on standing up.
+    pub orthostatic_hypotension: Answer,
+    /// Has fainted from a procedure or a fright (vasovagal).
+    pub vasovagal: Answer,
+    /// Depression, now or ever.
+    pub depression: Answer,
+    /// Overactive thyroid.
+    pub thyrotoxicosis: Answer,
+    /// Diabetes, by treatment.
+    pub diabetes: Diabetes,
+    /// Myasthenia gravis.
+    pub myasthenia: Answer,
+    /// Liver disease; severe means cirrhosis or marked loss of function.
+    pub liver_disease: Severity,
+    /// Failure of the adrenal glands.
+    pub adrenal_failure: Answer,
+    /// Low sodium or low potassium.
+    pub low_sodium_or_potassium: Answer,
+    /// A bleeding tendency.
+    pub bleeding_tendency: Answer,
+    /// Rheumatoid arthritis.
+    pub rheumatoid_arthritis: Answer,
+    /// Pregnancy, by third; "no" also where it cannot be.
+    pub pregnancy: Pregnancy,
+    /// Breastfeeding; "no" also where it cannot be.
+    pub breastfeeding: Answer,
     /// Allergies in words, as recorded; an empty list with `allergies_asked = "yes"` prints as "none known".
     #[schemars(length(max = 20), inner(length(min = 1, max = 80)))]
     pub allergies: Vec<String>,
     /// Whether somebody asked about allergies.
     pub allergies_asked: Answer,
-    /// Medicines the patient takes, generic names.
-    #[schemars(length(max = 40), inner(length(min = 1, max = 80)))]
-    pub medicines: Vec<String>,
-    /// Eye drops the patient already uses in this eye, generic names.
+    /// Medicines the patient takes, generic names; an empty list means none. Rules know those of `templates/medicines.toml`
+    /// and of the formulary; the program asks about any other.
+    #[schemars(length(max = 40), extend("items" = { "type": "string", "minLength": 1, "maxLength": 80 }))]
+    pub medicines: Known<Vec<String>>,
+    /// Eye drops the patient already uses in this eye, generic names or keys of the formulary; an empty list means none.
     #[schemars(length(max = 10), extend("items" = { "type": "string", "minLength": 1, "maxLength": 80 }))]
     pub eye_drops: Known<Vec<String>>,
     /// Wears contact lenses.
     pub contact_lenses: Answer,
+}
+
+/// Diabetes by treatment.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Diabetes {
+    /// None.
+    None,
+    /// Without medicine.
+    Diet,
+    /// With medicines other than insulin.
+    Medicine,
+    /// With insulin; for how long is not asked, so it counts as long.
+    Insulin,
+    /// Present, treatment not recorded: counts as insulin.
+    TreatmentUnknown,
+    /// Not recorded.
+    #[default]
+    Unknown,
+}
+
+/// Pregnancy by third.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Pregnancy {
+    /// None, or not possible.
+    No,
+    /// First or second trimester.
+    FirstOrSecondTrimester,
+    /// Third trimester.
+    ThirdTrimester,
+    /// Pregnant, trimester not recorded: counts as the third.
+    TrimesterUnknown,
+    /// Not recorded.
+    #[default]
+    Unknown,
 }
 
 /// Heart block by grade.

@@ -9,6 +9,7 @@ pub mod health;
 pub mod known;
 pub mod load;
 pub mod locate;
+pub mod medicines;
 pub mod person;
 pub mod profile;
 pub mod vitreous;

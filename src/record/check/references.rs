@@ -52,7 +52,13 @@ fn bookable(pointer: &str, at: NaiveDateTime, record: &Record, profile: &Profile
 pub(super) fn of_profile(profile: &Profile, formulary: &Formulary, found: &mut Refusals<'_>) {
     for (at, regimen) in profile.regimens.iter().enumerate() {
         for (index, course) in regimen.drops.iter().enumerate() {
-            known_drug(&format!("/regimens/{at}/drops/{index}/drug"), &course.drug, formulary, found);
+            let pointer = format!("/regimens/{at}/drops/{index}/drug");
+            known_drug(&pointer, &course.drug, formulary, found);
+            if formulary.get(&course.drug).is_some_and(|drug| drug.clinic_only) {
+                let message = format!("{} is for the clinic only", shown(&course.drug));
+                let help = "take it out of the regimen: a patient never takes it home";
+                found.refuse("clinic-only", message, &[(&pointer, "")], help);
+            }
         }
     }
 }

@@ -1,0 +1,210 @@
+//! What a patient already takes: which words of a record name which medicines and drops (`templates/medicines.toml`).
+//!
+//! A record holds generic names as people write them. A word that names nothing known is never passed over: somebody is
+//! asked about it.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::Deserialize;
+
+use super::formulary::{Formulary, Group};
+use crate::assets::Assets;
+
+const FILE: &str = "templates/medicines.toml";
+
+/// Classes of medicines taken by mouth that rules ask for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Class {
+    /// Beta-blockers.
+    OralBetaBlocker,
+    /// Calcium channel blockers.
+    CalciumBlocker,
+    /// Digoxin and its kin.
+    Digoxin,
+    /// What slows the enzyme that breaks timolol down.
+    Cyp2d6Inhibitor,
+    /// What strongly slows the enzyme that breaks steroids down.
+    Cyp3aInhibitor,
+    /// Antidepressants that act on noradrenaline.
+    Tricyclic,
+    /// Monoamine oxidase inhibitors.
+    Maoi,
+    /// Against high blood pressure, whatever they are taken for.
+    Antihypertensive,
+    /// What acts like adrenaline.
+    Sympathomimetic,
+    /// What dampens the brain.
+    Sedative,
+    /// What keeps blood from clotting.
+    Anticoagulant,
+    /// Aspirin in any dose.
+    Aspirin,
+    /// Against diabetes.
+    GlucoseLowering,
+    /// Known, and no rule asks for it.
+    None,
+}
+
+/// Names of medicines and drops, in lower case, word by word.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Medicines {
+    ignored: BTreeSet<String>,
+    classes: BTreeMap<Vec<String>, BTreeSet<Class>>,
+    drops: BTreeMap<Vec<String>, BTreeSet<Group>>,
+}
+
+/// What the words of one entry name.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Reading {
+    /// Classes of medicines.
+    pub classes: BTreeSet<Class>,
+    /// Groups of the formulary.
+    pub groups: BTreeSet<Group>,
+    /// Keys of the formulary whose generic name stands in the entry.
+    pub drugs: BTreeSet<String>,
+    /// Some word names nothing that is known.
+    pub unread: bool,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    #[serde(default)]
+    ignore: Vec<String>,
+    #[serde(default)]
+    class: Vec<Row>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Row {
+    medicine: Option<Class>,
+    drops: Option<Group>,
+    names: Vec<String>,
+}
+
+impl Medicines {
+    /// Reads `templates/medicines.toml`; names of the practice's own folder join them.
+    ///
+    /// # Errors
+    /// The file and what is wrong with it.
+    pub fn load(assets: &Assets) -> Result<Self, String> {
+        let mut all = Self::default();
+        for (path, text) in assets.layers(FILE) {
+            all.add(&text).map_err(|error| format!("{path}: {error}"))?;
+        }
+        Ok(all)
+    }
+
+    fn add(&mut self, text: &str) -> Result<(), String> {
+        let file: File = toml::from_str(text).map_err(|error| error.to_string())?;
+        self.ignored.extend(file.ignore.iter().flat_map(|word| words(word)));
+        for row in file.class {
+            for name in &row.names {
+                let name = words(name);
+                match (row.medicine, row.drops) {
+                    _ if name.is_empty() => return Err("a name is empty: write it or take it out".into()),
+                    (Some(class), None) => self.classes.entry(name).or_default().insert(class),
+                    (None, Some(group)) => self.drops.entry(name).or_default().insert(group),
+                    _ => return Err("a [[class]] needs either `medicine` or `drops`".into()),
+                };
+            }
+        }
+        Ok(())
+    }
+}
+
+impl Formulary {
+    /// What an entry of `medicines` or `eye_drops` names. The longest name at each place counts.
+    #[must_use]
+    pub fn read(&self, entry: &str) -> Reading {
+        let written = words(entry);
+        let mut reading = Reading::default();
+        let mut at = 0;
+        while at < written.len() {
+            let length = (1..=written.len() - at).rev().find(|length| self.name(&written[at..at + length], &mut reading));
+            if length.is_none() && !self.says_nothing(&written[at]) {
+                reading.unread = true;
+            }
+            at += length.unwrap_or(1);
+        }
+        let named = !(reading.classes.is_empty() && reading.groups.is_empty());
+        reading.unread |= !named;
+        reading
+    }
+
+    /// Adds what these words name; whether they name anything.
+    fn name(&self, name: &[String], reading: &mut Reading) -> bool {
+        let classes = self.medicines.classes.get(name);
+        let groups = self.medicines.drops.get(name);
+        let drugs = self.drugs().filter(|drug| {
+            let bottle = drug.bottle_name.as_deref().unwrap_or_default();
+            [&drug.name, &drug.key, bottle].iter().any(|known| words(known) == name)
+        });
+        let drugs: Vec<_> = drugs.collect();
+        reading.classes.extend(classes.into_iter().flatten());
+        reading.groups.extend(groups.into_iter().flatten());
+        for drug in &drugs {
+            reading.groups.extend(&drug.groups);
+            reading.drugs.insert(drug.key.clone());
+        }
+        classes.is_some() || groups.is_some() || !drugs.is_empty()
+    }
+
+    fn says_nothing(&self, word: &str) -> bool {
+        self.medicines.ignored.contains(word) || word.starts_with(|c: char| c.is_ascii_digit())
+    }
+}
+
+/// The words of a text in lower case, without "and": "dorzolamide and timolol" and `dorzolamide_timolol` are the same.
+fn words(text: &str) -> Vec<String> {
+    let text = text.to_lowercase();
+    text.split(|c: char| !c.is_alphanumeric())
+        .filter(|word| !word.is_empty() && *word != "and")
+        .map(str::to_owned)
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(entry: &str) -> Reading {
+        Formulary::load(&Assets::default()).expect("the formulary of the program").read(entry)
+    }
+
+    #[test]
+    fn names_are_found_among_doses_and_salts() {
+        let reading = read("Metoprolol succinate 50 mg once daily");
+        assert_eq!(reading.classes, [Class::OralBetaBlocker, Class::Antihypertensive].into());
+        assert!(!reading.unread);
+        let both = read("lisinopril / hydrochlorothiazide 20/12.5 mg");
+        assert!(both.classes.contains(&Class::Antihypertensive) && !both.unread);
+        assert_eq!(read("dorzolamide and timolol").groups, read("dorzolamide_timolol").groups);
+        assert_eq!(read("travoprost 0.004%").groups, [Group::Prostaglandin].into());
+    }
+
+    #[test]
+    fn a_word_that_names_nothing_is_unread_even_beside_a_known_one() {
+        for entry in ["", "tablet", "sodium", "something new", "timolol with something", "beta"] {
+            assert!(read(entry).unread, "{entry}");
+        }
+    }
+
+    #[test]
+    fn a_name_within_another_word_is_no_name() {
+        assert!(read("xtimolol").unread && read("timololx").unread);
+    }
+
+    #[test]
+    fn a_practice_adds_names_and_keeps_ours() {
+        let own = "[[class]]\nmedicine = \"sedative\"\nnames = [\"somnol\"]\n";
+        let assets = Assets::new([(FILE.to_owned(), own.to_owned())].into());
+        let formulary = Formulary::load(&assets).expect("both files");
+        assert_eq!(formulary.read("somnol").classes, [Class::Sedative].into());
+        assert!(!formulary.read("metoprolol").unread);
+        let wrong = Medicines::default().add("[[class]]\nnames = [\"a\"]\n").expect_err("neither medicine nor drops");
+        assert!(wrong.contains("either"), "{wrong}");
+    }
+}

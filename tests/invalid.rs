@@ -1,7 +1,7 @@
 //! Every refusal has a case a person can read: `invalid/err_*` with the report beside it.
 //!
-//! `err_profile_*` is a practice profile, the others are case records. `UPDATE_EXPECTED=1 cargo test` rewrites the
-//! reports; read them in the diff.
+//! `err_profile_*` is a practice profile (`err_profile_regimens*` with the drugs it names), the others are case records.
+//! `UPDATE_EXPECTED=1 cargo test` rewrites the reports; read them in the diff.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -67,7 +67,14 @@ fn record_report(file: &SourceFile) -> Report {
 
 fn profile_report(file: &SourceFile) -> Report {
     match load::load::<Profile>(file) {
-        Ok(Loaded { value, spans }) => check::profile(&value, &spans),
+        Ok(Loaded { value, spans }) => {
+            let mut report = check::profile(&value, &spans);
+            if file.name.contains("regimens") {
+                let formulary = Formulary::load(&Assets::default()).expect("the formulary");
+                report.append(check::regimens(&value, &formulary, &spans));
+            }
+            report
+        }
         Err(report) => report,
     }
 }

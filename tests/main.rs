@@ -4,6 +4,7 @@ mod architecture;
 mod catalogue;
 mod cli;
 mod consent;
+mod drugs_of_a_case;
 mod invalid;
 mod outside;
 mod packets;

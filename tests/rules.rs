@@ -105,9 +105,9 @@ fn value((name, value): (&String, &toml::Value)) -> (String, Value) {
     let value = match value {
         toml::Value::Integer(number) => Value::Number(*number as f64),
         toml::Value::Float(number) => Value::Number(*number),
-        toml::Value::Array(items) => {
-            Value::List(items.iter().map(|item| item.as_str().map_or_else(|| item.to_string(), str::to_owned)).collect())
-        }
+        toml::Value::Array(items) => Value::List(
+            items.iter().map(|item| item.as_str().map_or_else(|| item.to_string(), str::to_owned)).collect(),
+        ),
         other => Value::Text(other.to_string()),
     };
     (name.clone(), value)
@@ -271,7 +271,8 @@ const OF_THE_QUIET_EYE: &str = "R72";
 #[test]
 fn nothing_fires_on_the_quiet_eye() {
     let (base, formulary) = (base(), formulary());
-    let always = rules().into_iter().filter(|rule| rule.contains_key("always")).map(|rule| text(&rule, "id").to_owned());
+    let always =
+        rules().into_iter().filter(|rule| rule.contains_key("always")).map(|rule| text(&rule, "id").to_owned());
     let always: Vec<String> = always.chain([OF_THE_QUIET_EYE.to_owned()]).collect();
     let fired = |drug: Option<&str>| {
         let plan = Plan { drug, ..Plan::default() };
@@ -328,8 +329,9 @@ fn products_of_one_substance_have_the_same_rules() {
     }
 }
 
-/// Where a drug is withheld, the finding names those of the same purpose to which no rule objects, and no other: not one
-/// that the same fact forbids, that an allergy names, that is planned already or meant for the clinic.
+/// Where a drug is withheld, the finding names those of the same purpose to which no rule objects, and no other.
+///
+/// Not one that the same fact forbids, that an allergy names, that is planned already or meant for the clinic.
 #[test]
 fn a_withheld_drug_names_what_no_rule_objects_to() {
     let base = base();
@@ -340,7 +342,8 @@ fn a_withheld_drug_names_what_no_rule_objects_to() {
         values.insert("allergies".to_owned(), toml::Value::Array(allergies));
         let plan = Plan { drug: Some("dorzolamide_timolol"), with, ..Plan::default() };
         let (findings, _) = findings_of(&plan, Labels::Stricter, &facts, &values);
-        let finding = findings.0.into_iter().find(|finding| finding.level.withholds()).expect("a finding that withholds");
+        let finding =
+            findings.0.into_iter().find(|finding| finding.level.withholds()).expect("a finding that withholds");
         finding.alternatives.join("; ")
     };
     let asthma = named(&[("asthma", "yes")], &[], &[]);

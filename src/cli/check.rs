@@ -72,7 +72,10 @@ fn text(case: &Case) -> Result<String, String> {
             text.push_str(&format!(" Not recorded: {}.", finding.unrecorded.join(", ")));
         }
         if !finding.alternatives.is_empty() {
-            text.push_str(&format!(" No rule objects, for what was recorded, to: {}.", finding.alternatives.join(", ")));
+            text.push_str(&format!(
+                " No rule objects, for what was recorded, to: {}.",
+                finding.alternatives.join(", ")
+            ));
         }
         text.push('\n');
     }

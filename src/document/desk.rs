@@ -165,8 +165,7 @@ fn hand_over(sheet: &Sheet) -> Built<Vec<Check>> {
                 let drug = super::calendar::drug(sheet, &step.drug)?;
                 let count = sheet.content.locale.count("drop", step.at_home as f64)?;
                 let name = drug.shown_name();
-                let values =
-                    [("drug", name.as_str()), ("strength", drug.strength.as_str()), ("count", count.as_str())];
+                let values = [("drug", name.as_str()), ("strength", drug.strength.as_str()), ("count", count.as_str())];
                 texts.push(sheet.inline("desk.hand_bottle", &values)?);
             }
             texts.push(sheet.inline("desk.hand_calendar", &[])?);

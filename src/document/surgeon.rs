@@ -15,6 +15,7 @@ use crate::findings::{Finding, Level, idle_answers};
 use crate::record::course::{Change, Tailoring};
 use crate::record::eye::Lens;
 use crate::record::known::{Answer, Known};
+use crate::record::profile::Labels;
 
 /// Builds the surgeon sheet. `chosen` are the patient's statements with their conditions.
 ///
@@ -193,6 +194,7 @@ fn health(sheet: &Sheet) -> Built<Block> {
         sheet.pair("surgeon.medicines", literal(&medicines))?,
         sheet.pair("surgeon.eye_drops", literal(&eye_drops))?,
         sheet.pair("surgeon.clinic_drops", literal(&clinic))?,
+        sheet.pair("surgeon.labels", sheet.inline(labels(sheet.profile.practice.labels), &[])?)?,
     ];
     if let Some(done) = sheet.record.treatment.as_ref().filter(|_| sheet.moment == Moment::After) {
         let doses = done.clinic_doses.iter().map(|dose| {
@@ -206,8 +208,18 @@ fn health(sheet: &Sheet) -> Built<Block> {
     Ok(Block::Pairs { items })
 }
 
+/// Which drug labels the levels of the drug rules follow.
+fn labels(labels: Labels) -> &'static str {
+    match labels {
+        Labels::Us => "surgeon.labels_us",
+        Labels::EuUk => "surgeon.labels_eu_uk",
+        Labels::Stricter => "surgeon.labels_stricter",
+    }
+}
+
 fn drug_names(sheet: &Sheet, keys: &[String]) -> Built<Vec<String>> {
-    let drug = |key: &String| super::calendar::drug(sheet, key).map(|drug| format!("{} {}", drug.shown_name(), drug.strength));
+    let drug =
+        |key: &String| super::calendar::drug(sheet, key).map(|drug| format!("{} {}", drug.shown_name(), drug.strength));
     keys.iter().map(drug).collect()
 }
 

@@ -45,7 +45,7 @@ pub(super) const FACTS: &[Definition] = &[
     fact(
         "sulf_in_words",
         YES_NO,
-        "An allergy in words begins with sulf or sulph, is neither sulfite nor sulfate, and no sulfonamide reaction is recorded.",
+        "An allergy in words holds sulf or sulph, not as sulfite or sulfate, and no sulfonamide reaction is recorded.",
         sulf_in_words,
     ),
     fact("hypertension", ANSWER, "High blood pressure.", |s| word(&s.record.health.hypertension)),

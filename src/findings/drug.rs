@@ -97,8 +97,9 @@ impl DrugRule {
         Ok(Self { row, when })
     }
 
-    /// The level by the labels that count, or the practice's own where that is stricter; `Stricter` takes the heavier of
-    /// both labels.
+    /// The level by the labels that count, or the practice's own where that is stricter.
+    ///
+    /// `Stricter` takes the heavier of both labels.
     #[must_use]
     pub fn level(&self, labels: Labels) -> Option<Level> {
         let by_label = match labels {
@@ -161,7 +162,8 @@ impl DrugRule {
             return (when, unrecorded);
         }
         // Tablets stand in the list of medicines, everything else among the drops.
-        let list = if self.row.with.contains(&Group::OralCarbonicAnhydraseInhibitor) { "medicines" } else { "eye_drops" };
+        let list =
+            if self.row.with.contains(&Group::OralCarbonicAnhydraseInhibitor) { "medicines" } else { "eye_drops" };
         if around.in_use.unrecorded.contains(&list) {
             unrecorded.push(list.to_owned());
             return (Truth::Open, unrecorded);
@@ -220,7 +222,8 @@ pub struct Words {
 }
 
 fn cited(cite: &str, mark: Mark) -> String {
-    if mark == Mark::Memory { format!("{cite} (from memory)") } else { cite.to_owned() }
+    let said = cite.contains("from memory");
+    if mark == Mark::Memory && !said { format!("{cite} (from memory)") } else { cite.to_owned() }
 }
 
 /// All findings about the drugs of a case.
@@ -239,8 +242,9 @@ pub(super) fn all(rules: &Rules, facts: &Facts, drugs: Planned, labels: Labels) 
     found
 }
 
-/// Findings about a drug used in the clinic: nothing is to be withheld at home, and that it is used there is no reason to
-/// ask.
+/// Findings about a drug used in the clinic.
+///
+/// Nothing is to be withheld at home, and that it is used there is no reason to ask.
 fn in_clinic(drug: &Drug, around: Around, rules: &Rules, facts: &Facts, labels: Labels) -> Vec<Finding> {
     let course = Course { drug, per_day: 0, days: 0 };
     let rules = rules.drugs.iter().filter(|rule| !rule.row.take_home);
@@ -268,10 +272,10 @@ fn about(
     }
     if found.iter().any(|finding| finding.level.withholds()) {
         let candidates = drugs.stock.drugs().filter(|drug| stands_in(drug, course.drug, home, facts));
-        let free = |drug: &&Drug| {
-            objections(&Course { drug, ..*course }).iter().all(|finding| finding.level == Level::Note)
-        };
-        let names = candidates.filter(free).map(|drug| format!("{} {} [{}]", drug.shown_name(), drug.strength, drug.key));
+        let free =
+            |drug: &&Drug| objections(&Course { drug, ..*course }).iter().all(|finding| finding.level == Level::Note);
+        let names =
+            candidates.filter(free).map(|drug| format!("{} {} [{}]", drug.shown_name(), drug.strength, drug.key));
         let names: Vec<String> = names.collect();
         for finding in found.iter_mut().filter(|finding| finding.level.withholds()) {
             finding.alternatives.clone_from(&names);
@@ -283,7 +287,7 @@ fn about(
 /// Groups that lower the pressure within hours. Prostaglandins do not, and are no stand-in.
 const QUICK: &[Group] = &[Group::BetaBlocker, Group::CarbonicAnhydraseInhibitor, Group::AlphaAgonist];
 
-/// Whether a drug of the formulary serves the same purpose, may go home, is covered by the rules and is named by no allergy.
+/// Whether a drug serves the same purpose, may go home, is covered by the rules and is named by no allergy.
 fn stands_in(drug: &Drug, planned: &Drug, home: &[&Drug], facts: &Facts) -> bool {
     let quick = |drug: &Drug| drug.groups.iter().any(|group| QUICK.contains(group));
     let allergies = match facts.iter().find(|(name, _)| *name == "allergies") {

@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::{DeserializeFromStr, SerializeDisplay};
 use toml::Spanned;
 
-use super::medicines::Medicines;
+use super::medicines::{Medicines, names};
 use super::profile::Labels;
 use crate::assets::Assets;
 
@@ -22,8 +22,10 @@ use crate::assets::Assets;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Formulary {
     drugs: BTreeMap<String, Drug>,
+    /// Keys by what the drugs are called, word by word.
+    pub(super) names: BTreeMap<Vec<String>, Vec<String>>,
     /// Medicines a patient may take, by name.
-    pub medicines: Medicines,
+    pub(super) medicines: Medicines,
 }
 
 /// One product: a drug in one strength, with one kind of preservative.
@@ -373,11 +375,12 @@ impl Formulary {
         if drugs.is_empty() {
             problems.push("line 1: the formulary names no drug: add a [[drug]] table".into());
         }
-        if problems.is_empty() { Ok(Self { drugs, medicines: Medicines::default() }) } else { Err(problems.join("\n")) }
+        if problems.is_empty() { Ok(Self::of(drugs, Medicines::default())) } else { Err(problems.join("\n")) }
     }
 
-    /// Reads `templates/formulary.toml` and `templates/medicines.toml`; drugs of the practice's own folder replace those
-    /// with the same key or are added.
+    /// Reads `templates/formulary.toml` and `templates/medicines.toml`.
+    ///
+    /// Drugs of the practice's own folder replace those with the same key or are added.
     ///
     /// # Errors
     /// As [`Formulary::parse`], with the name of the file; also a name of a bottle in the file of the program.
@@ -390,7 +393,11 @@ impl Formulary {
             }
             drugs.extend(layer.drugs);
         }
-        Ok(Self { drugs, medicines: Medicines::load(assets)? })
+        Ok(Self::of(drugs, Medicines::load(assets)?))
+    }
+
+    fn of(drugs: BTreeMap<String, Drug>, medicines: Medicines) -> Self {
+        Self { names: names(&drugs), drugs, medicines }
     }
 
     /// The drug with this key.

@@ -39,7 +39,7 @@ pub struct Health {
     pub maoi: Answer,
     /// High blood pressure.
     pub hypertension: Answer,
-    /// Disease of heart or vessels: also stroke, aneurysm, disturbed rhythm. Severe means also unstable or not controlled.
+    /// Disease of heart or vessels: also stroke, aneurysm, disturbed rhythm; severe also means unstable or uncontrolled.
     pub cardiovascular_disease: Severity,
     /// Poor blood supply of the brain.
     pub cerebral_insufficiency: Answer,
@@ -76,11 +76,12 @@ pub struct Health {
     pub allergies: Vec<String>,
     /// Whether somebody asked about allergies.
     pub allergies_asked: Answer,
-    /// Medicines the patient takes, generic names; an empty list means none. Rules know those of `templates/medicines.toml`
-    /// and of the formulary; the program asks about any other.
+    /// Medicines the patient takes, generic names; an empty list means none. Rules know those of
+    /// `templates/medicines.toml` and of the formulary; the program asks about any other.
     #[schemars(length(max = 40), extend("items" = { "type": "string", "minLength": 1, "maxLength": 80 }))]
     pub medicines: Known<Vec<String>>,
-    /// Eye drops the patient already uses in this eye, generic names or keys of the formulary; an empty list means none.
+    /// Eye drops the patient already uses in this eye, generic names or keys of the formulary; an empty list means
+    /// none.
     #[schemars(length(max = 10), extend("items" = { "type": "string", "minLength": 1, "maxLength": 80 }))]
     pub eye_drops: Known<Vec<String>>,
     /// Wears contact lenses.

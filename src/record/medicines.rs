@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Deserialize;
 
-use super::formulary::{Formulary, Group};
+use super::formulary::{Drug, Formulary, Group};
 use crate::assets::Assets;
 
 const FILE: &str = "templates/medicines.toml";
@@ -123,7 +123,8 @@ impl Formulary {
         let mut reading = Reading::default();
         let mut at = 0;
         while at < written.len() {
-            let length = (1..=written.len() - at).rev().find(|length| self.name(&written[at..at + length], &mut reading));
+            let length =
+                (1..=written.len() - at).rev().find(|length| self.name(&written[at..at + length], &mut reading));
             if length.is_none() && !self.says_nothing(&written[at]) {
                 reading.unread = true;
             }
@@ -138,16 +139,12 @@ impl Formulary {
     fn name(&self, name: &[String], reading: &mut Reading) -> bool {
         let classes = self.medicines.classes.get(name);
         let groups = self.medicines.drops.get(name);
-        let drugs = self.drugs().filter(|drug| {
-            let bottle = drug.bottle_name.as_deref().unwrap_or_default();
-            [&drug.name, &drug.key, bottle].iter().any(|known| words(known) == name)
-        });
-        let drugs: Vec<_> = drugs.collect();
+        let drugs = self.names.get(name).map_or(&[][..], Vec::as_slice);
         reading.classes.extend(classes.into_iter().flatten());
         reading.groups.extend(groups.into_iter().flatten());
-        for drug in &drugs {
-            reading.groups.extend(&drug.groups);
-            reading.drugs.insert(drug.key.clone());
+        for key in drugs {
+            reading.groups.extend(self.get(key).into_iter().flat_map(|drug| &drug.groups));
+            reading.drugs.insert(key.clone());
         }
         classes.is_some() || groups.is_some() || !drugs.is_empty()
     }
@@ -155,6 +152,17 @@ impl Formulary {
     fn says_nothing(&self, word: &str) -> bool {
         self.medicines.ignored.contains(word) || word.starts_with(|c: char| c.is_ascii_digit())
     }
+}
+
+/// Which drugs bear which name: generic name, key, or the name on the practice's bottles.
+pub(super) fn names(drugs: &BTreeMap<String, Drug>) -> BTreeMap<Vec<String>, Vec<String>> {
+    let mut names: BTreeMap<Vec<String>, Vec<String>> = BTreeMap::new();
+    for drug in drugs.values() {
+        let known = [Some(&drug.name), Some(&drug.key), drug.bottle_name.as_ref()];
+        let known: BTreeSet<Vec<String>> = known.into_iter().flatten().map(|name| words(name)).collect();
+        known.into_iter().for_each(|name| names.entry(name).or_default().push(drug.key.clone()));
+    }
+    names
 }
 
 /// The words of a text in lower case, without "and": "dorzolamide and timolol" and `dorzolamide_timolol` are the same.

@@ -67,10 +67,11 @@ fn text(case: &Case) -> Result<String, String> {
             (None, true) => " [open]".into(),
             (None, false) => String::new(),
         };
-        text.push_str(&format!("  {:8}{}{state}: {says}", finding.level.word(), finding.id));
-        if !finding.unrecorded.is_empty() {
-            text.push_str(&format!(" Not recorded: {}.", finding.unrecorded.join(", ")));
-        }
+        let unrecorded = match &finding.unrecorded[..] {
+            [] => String::new(),
+            names => format!("not recorded: {}. If it holds: ", names.join(", ")),
+        };
+        text.push_str(&format!("  {:8}{}{state}: {unrecorded}{says}", finding.level.word(), finding.id));
         if !finding.alternatives.is_empty() {
             text.push_str(&format!(
                 " No rule objects, for what was recorded, to: {}.",

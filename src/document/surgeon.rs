@@ -103,14 +103,15 @@ fn finding_row(sheet: &Sheet, finding: &Finding) -> Built<Vec<Inlines>> {
     let name = &finding.id;
     let mut title = vec![Inline::Strong(sheet.content.template(name, &finding.title, &[])?)];
     title.push(Inline::Text(format!(" ({name})")));
-    let mut why = sheet.content.template(name, &finding.says, &[])?;
+    let mut why = Vec::new();
     if !finding.unrecorded.is_empty() {
         let names = finding.unrecorded.iter().map(|name| name.replace('_', " "));
         let names = names.collect::<Vec<_>>();
         let names = sheet.content.locale.list(names.iter().map(String::as_str));
-        why.push(Inline::Text(" ".into()));
         why.extend(sheet.inline("surgeon.unrecorded", &[("names", &names)])?);
+        why.push(Inline::Text(" ".into()));
     }
+    why.extend(sheet.content.template(name, &finding.says, &[])?);
     if !finding.alternatives.is_empty() {
         let names = sheet.content.locale.list(finding.alternatives.iter().map(String::as_str));
         why.push(Inline::Text(" ".into()));

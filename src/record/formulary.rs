@@ -513,6 +513,23 @@ sources = [{ what = "all", cite = "invented for this test", mark = "memory" }]
         }
     }
 
+    /// Sizes stand in the sources; how often is said of every drop that goes home, but for tears, which are taken as needed.
+    #[test]
+    fn sizes_and_frequencies_have_their_sources() {
+        let ours = Formulary::parse(OURS).expect("the formulary of the program");
+        for drug in ours.drugs() {
+            let sized =
+                drug.sources.iter().any(|source| source.what.contains("bottle") || source.what.contains("unit"));
+            assert!(drug.bottle_ml.is_empty() == (drug.form == Form::Tablet) && (drug.form == Form::Tablet || sized));
+            let home = !drug.clinic_only && !drug.is_in(Group::Lubricant);
+            assert!(!home || !drug.label_frequency.is_empty(), "{}", drug.key);
+            let held = drug.excipients.iter().chain(&drug.some_hold).count();
+            let words = ["sulfite", "phosphate", "edetate", "sorbic"];
+            let said = |source: &Source| words.iter().any(|word| source.what.contains(word));
+            assert!(held == 0 || drug.sources.iter().any(said), "{}", drug.key);
+        }
+    }
+
     #[test]
     fn a_key_used_twice_is_refused_at_the_second() {
         assert_eq!(refusal(&[FINE, FINE].concat()), "line 18: two drugs have the key \"a_drop\": rename one");

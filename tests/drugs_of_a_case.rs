@@ -175,3 +175,29 @@ fn the_name_on_the_bottle_stands_beside_the_generic_one() {
     }
     assert!(json::doses(&case).unwrap().to_string().contains("Bottle Name"));
 }
+
+/// A practice writes a row again to choose otherwise; a choice in a row never makes the labels milder.
+#[test]
+fn a_practice_chooses_within_the_labels() {
+    let ours = include_str!("../templates/drug-rules.toml");
+    let row = |id: &str| {
+        let row = ours.split("[[rule]]").find(|row| row.contains(&format!("id = \"{id}\""))).expect("the row");
+        format!("[[rule]]{}\n", row.split("\n\n").next().expect("a row"))
+    };
+    let responder = row("R51").replace("level_choice = \"ask\"\n", "");
+    let asthma = row("R01").replace("reason =", "level_choice = \"note\"\nreason =");
+    let own = BTreeMap::from([("templates/drug-rules.toml".to_owned(), responder + &asthma)]);
+    let record = record("ring-implant", |text| {
+        text.replace("steroid_response = \"no\"", "steroid_response = \"yes\"")
+            .replace("asthma = \"no\"", "asthma = \"yes\"")
+    });
+    let level = |own: BTreeMap<String, String>, id: &str| {
+        let practice = practice(same, own);
+        let case = Case::new(&practice, &record, Moment::Before).unwrap();
+        case.findings.0.iter().find(|finding| finding.id == id).map(|finding| finding.level)
+    };
+    let responder = "R51-prednisolone_acetate_1";
+    assert_eq!(level(BTreeMap::new(), responder), Some(Level::Ask), "our choice");
+    assert_eq!(level(own.clone(), responder), Some(Level::Caution), "the labels warn");
+    assert_eq!(level(own, "R01-dorzolamide_timolol"), Some(Level::Stop), "the labels forbid");
+}

@@ -11,6 +11,7 @@ use std::process::Command;
 use chrono::{Datelike, NaiveDate, NaiveDateTime};
 use serde_json::{Value, json};
 use vitreoleaf::assets::Assets;
+use vitreoleaf::content::evidence;
 use vitreoleaf::content::locale::Locale;
 use vitreoleaf::facts::{hours, optics};
 
@@ -24,6 +25,7 @@ fn everything_holds_against_things_outside_the_project() {
     write(&packets, "dates.json", &dates());
     write(&packets, "optics.json", &second_foci());
     write(&packets, "zones.json", &zones());
+    write(&packets, "intervals.json", &intervals());
     let run = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/run.py");
     let mut checks = Command::new("python3");
     let checks = checks.arg(run).arg(target.join("venv")).env("VITREOLEAF_PACKETS", &packets).status();
@@ -42,6 +44,20 @@ fn dates() -> Vec<Value> {
     let first = NaiveDate::from_ymd_opt(2026, 1, 1).unwrap();
     let days = first.iter_days().take_while(|day| day.year() < 2030);
     days.map(|day| json!({ "date": day.to_string(), "long": locale.full_date(day) })).collect()
+}
+
+/// Clopper-Pearson intervals over small counts, the published examples, and upper limits when none was recorded.
+fn intervals() -> Vec<Value> {
+    let grid = (1..=60).flat_map(|n| (0..=n).step_by(7).map(move |k| (k, n)));
+    let examples =
+        [(81, 263), (15, 148), (0, 20), (1, 29), (29, 29), (19, 36), (3, 34), (457, 17615), (89, 896), (209, 7999)];
+    let none = [14, 39, 50, 57, 100, 112, 167, 195, 1000].map(|n| (0, n));
+    let all = grid.chain(examples).chain(none);
+    all.map(|(k, n)| {
+        let (low, high) = evidence::clopper_pearson(k, n);
+        json!({ "k": k, "n": n, "low": low, "high": high, "upper_in_1000": evidence::upper_limit_of_none(n, 1000).k })
+    })
+    .collect()
 }
 
 /// Second foci over a grid of distances and adds, without and with the treatment wavelength.

@@ -156,6 +156,8 @@ fn environment(
             Ok(Filled::from(text))
         });
     }
+    let of = Arc::clone(locale);
+    environment.add_function("list", move |items: Vec<String>| of.list(items.iter().map(String::as_str)));
     environment.add_function("source", |id: String| Filled::from_safe_string(format!("[{}](#source)", escape(&id))));
     environment
 }
@@ -167,7 +169,7 @@ fn environment(
 pub fn check(path: &str, text: &str) -> Result<(), String> {
     let environment = Environment::new();
     let template = environment.template_from_named_str(path, text).map_err(|error| format!("{path}: {error}"))?;
-    let functions = NUMBERS.iter().map(|(name, _)| *name).chain(["source"]);
+    let functions = NUMBERS.iter().map(|(name, _)| *name).chain(["source", "list"]);
     let known: BTreeSet<&str> = definitions().map(|fact| fact.name).chain(functions).collect();
     let used: BTreeSet<String> = template.undeclared_variables(false).into_iter().collect();
     match used.iter().find(|name| !known.contains(name.as_str())) {

@@ -242,7 +242,8 @@ impl Content {
         Ok(evidence::Share::of(entry.proportion()?))
     }
 
-    /// Counts and interval behind a number, where they may be printed; that it comes from another treatment is said.
+    /// Counts and interval behind a number, where they may be printed; that no time span is known, and that it comes from
+    /// another treatment, is said.
     fn counts(&self, entry: &Evidence) -> Result<Inlines, String> {
         let mut text = match entry.counts() {
             None => Vec::new(),
@@ -254,9 +255,11 @@ impl Content {
                 self.inline("page.counts", &[("k", &k), ("n", &n), ("low", &low), ("high", &high)])?
             }
         };
-        if entry.indirect {
+        let remarks =
+            [(entry.proportion().is_ok() && entry.span().is_err(), "page.no_span"), (entry.indirect, "page.indirect")];
+        for (_, key) in remarks.iter().filter(|(applies, _)| *applies) {
             text.push(Inline::Text(" ".into()));
-            text.extend(self.inline("page.indirect", &[])?);
+            text.extend(self.inline(key, &[])?);
         }
         Ok(text)
     }

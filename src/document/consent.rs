@@ -5,7 +5,7 @@ use super::sheet::{Built, Sheet, literal};
 use super::{Block, Document, Inline, Inlines, Page, Pair, Print, Signer};
 use crate::content::Said;
 use crate::content::catalog::Kind;
-use crate::content::markdown::Piece;
+use crate::content::markdown::{Piece, plain};
 use crate::record::known::Answer;
 use crate::record::profile::{Notice, Permission};
 
@@ -28,10 +28,8 @@ pub fn build(sheet: &Sheet) -> Built<Document> {
     blocks.extend(sheet.body(&after)?);
     blocks.extend(practice(sheet)?);
     blocks.extend(own_words(sheet)?);
-    blocks.push(Block::PageBreak);
     blocks.extend(room(sheet)?);
     blocks.extend(teach_back(sheet)?);
-    blocks.extend(permissions(sheet)?);
     blocks.push(Block::PageBreak);
     blocks.extend(signing(sheet)?);
     blocks.push(Block::PageBreak);
@@ -122,7 +120,7 @@ fn options(sheet: &Sheet) -> Built<Vec<Block>> {
     blocks.push(Block::Table {
         caption: sheet.text("consent.options_caption", &[])?,
         columns: options.iter().map(|option| option.name.to_owned()).collect(),
-        widths: vec![1; options.len()],
+        widths: options.iter().map(Way::width).collect(),
         row_heads: false,
         rows: rows.collect::<Built<_>>()?,
     });
@@ -137,6 +135,12 @@ struct Way<'a> {
 }
 
 impl<'a> Way<'a> {
+    /// Relative width of its column: by the root of its length, so that no column is much taller or narrower than another.
+    fn width(&self) -> u8 {
+        let length: usize = self.answers.iter().map(|(_, answer)| plain(answer).chars().count()).sum();
+        (length as f64).sqrt().clamp(1.0, f64::from(u8::MAX)) as u8
+    }
+
     /// Its answer to the question at this place, which every option must answer, under the question.
     fn cell(&self, at: usize, question: &str) -> Built<Inlines> {
         match self.answers.get(at) {
@@ -280,7 +284,7 @@ fn lines(sheet: &Sheet, label: &str, count: u8) -> Built<Block> {
     Ok(Block::Lines { label: sheet.text(label, &[])?, count })
 }
 
-/// Sources by number, then who answers for these pages.
+/// Sources by number, then who answers for these pages, and what else may be done with the patient's data.
 fn sources(sheet: &Sheet) -> Built<Vec<Block>> {
     let notices = &sheet.profile.notices;
     let mut blocks = vec![
@@ -295,6 +299,7 @@ fn sources(sheet: &Sheet) -> Built<Vec<Block>> {
         blocks.push(sheet.heading("consent.about")?);
         blocks.extend(about);
     }
+    blocks.extend(permissions(sheet)?);
     Ok(blocks)
 }
 

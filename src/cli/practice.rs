@@ -29,17 +29,34 @@ pub(super) fn check(args: &PracticeArgs) -> Result<Status, Failure> {
     let profile = &practice.profile;
     let languages = profile.practice.languages.join(", ");
     let text = format!(
-        "{}: {} surgeons, {} regimens, {} visits, {} rules of the eye, {} rules of the drops; pages in {languages}\n{}\n",
+        "{}: {} surgeons, {} regimens, {} visits, {} rules of the eye, {} rules of the drops; pages in {languages}\n\
+         consent by the rules of: {}. {}\n{}{}\n",
         profile.practice.name,
         profile.surgeons.len(),
         profile.regimens.len(),
         profile.visits.len(),
         practice.rules.general.len(),
         practice.rules.drugs.len(),
+        practice.jurisdiction.name,
+        practice.jurisdiction.notice,
+        notices(profile),
         confirmation(&practice),
     );
     let done = io::stdout(text.as_bytes())?;
     Ok(if practice.confirmed() == Confirmed::Current { done } else { Status::Withheld })
+}
+
+/// Texts that only the practice can write and has not, by language; without them no consent is made.
+fn notices(profile: &Profile) -> String {
+    let notices = &profile.notices;
+    let wanted = [("cost", &notices.cost), ("regulation", &notices.regulation)];
+    let missing = wanted.iter().flat_map(|(name, notice)| {
+        let has = |language: &&String| notice.as_ref().is_some_and(|notice| notice.text.contains_key(*language));
+        let without = profile.practice.languages.iter().filter(move |language| !has(language));
+        without
+            .map(move |language| format!("[notices.{name}] has no text in {language}: no consent is printed in it\n"))
+    });
+    missing.collect()
 }
 
 /// Whether the clinical values are confirmed, in words.

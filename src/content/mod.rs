@@ -242,26 +242,28 @@ impl Content {
         Ok(evidence::Share::of(entry.proportion()?))
     }
 
-    /// Counts and interval behind a number, where they may be printed; that no time span is known, and that it comes from
-    /// another treatment, is said.
+    /// What a number rests on: the kind of study, that it comes from another treatment, counts and interval where they may
+    /// be printed, and the time it covers.
     fn counts(&self, entry: &Evidence) -> Result<Inlines, String> {
-        let mut text = match entry.counts() {
-            None => Vec::new(),
-            Some(counts) => {
-                let number = |value: f64, decimals| self.locale.number(value, decimals);
-                let in_100 = |per_1000: u32| number(f64::from(per_1000) / 10.0, 1);
-                let (k, n) = (number(f64::from(counts.k), 0), number(f64::from(counts.n), 0));
-                let (low, high) = (in_100(counts.interval.0), in_100(counts.interval.1));
-                self.inline("page.counts", &[("k", &k), ("n", &n), ("low", &low), ("high", &high)])?
-            }
-        };
-        let remarks =
-            [(entry.proportion().is_ok() && entry.span().is_err(), "page.no_span"), (entry.indirect, "page.indirect")];
-        for (_, key) in remarks.iter().filter(|(applies, _)| *applies) {
-            text.push(Inline::Text(" ".into()));
-            text.extend(self.inline(key, &[])?);
+        let mut sentences = vec![self.inline(&format!("grade.{}", entry.grade), &[])?];
+        if entry.indirect {
+            sentences.push(self.inline("page.indirect", &[])?);
         }
-        Ok(text)
+        let counts = entry.counts();
+        if let Some(counts) = &counts {
+            let number = |value: f64, decimals| self.locale.number(value, decimals);
+            let in_100 = |per_1000: u32| number(f64::from(per_1000) / 10.0, 1);
+            let (k, n) = (number(f64::from(counts.k), 0), number(f64::from(counts.n), 0));
+            let (low, high) = (in_100(counts.interval.0), in_100(counts.interval.1));
+            sentences.push(self.inline("page.counts", &[("k", &k), ("n", &n), ("low", &low), ("high", &high)])?);
+        }
+        if counts.is_some() || entry.proportion().is_ok() {
+            sentences.push(match entry.span() {
+                Ok((amount, unit)) => self.inline("page.follow_up", &[("span", &self.locale.count(unit, amount)?)])?,
+                Err(_) => self.inline("page.follow_up_unknown", &[])?,
+            });
+        }
+        Ok(sentences.join(&Inline::Text(" ".into())))
     }
 
     fn pieces(&self, text: &str) -> Result<Vec<Piece>, String> {

@@ -20,8 +20,10 @@ fn everything_holds_against_things_outside_the_project() {
     let target = Path::new(env!("CARGO_TARGET_TMPDIR"));
     let packets = target.join("packets");
     let _ = fs::remove_dir_all(&packets);
-    let demo = Command::new(env!("CARGO_BIN_EXE_vitreoleaf")).arg("demo").arg(&packets).output().unwrap();
+    let demo = vitreoleaf().arg("demo").arg(&packets).output().unwrap();
     assert!(demo.status.success(), "{}", String::from_utf8_lossy(&demo.stderr));
+    write(&packets, "runs.json", &own_cases(&packets));
+    write(&packets, "explained.json", &explained(&packets));
     write(&packets, "dates.json", &dates());
     write(&packets, "optics.json", &second_foci());
     write(&packets, "zones.json", &zones());
@@ -36,6 +38,62 @@ fn everything_holds_against_things_outside_the_project() {
 fn write(folder: &Path, name: &str, value: &[Value]) {
     let path: PathBuf = folder.join(name);
     fs::write(path, serde_json::to_string(value).unwrap()).unwrap();
+}
+
+/// Packets of the cases in `tests/outside/cases/`, and how each run ended: each for the demo practice changed in one
+/// point, and one case printed twice and then as its second version.
+fn own_cases(packets: &Path) -> Vec<Value> {
+    let profile = fs::read_to_string(packets.join("practice/profile.toml")).unwrap();
+    let germany = profile.replace("jurisdiction = \"us-facility\"", "jurisdiction = \"germany\"");
+    let (texts, confirmation) = profile.split_once("[confirmation]").unwrap();
+    let no_notices = format!("{}[confirmation]{confirmation}", texts.split("[notices.").next().unwrap());
+    assert!(germany != profile && no_notices.len() < profile.len());
+    let cases = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/cases");
+    let read = |name: &str| fs::read_to_string(cases.join(name).with_extension("toml")).unwrap();
+    let companions = read("companions");
+    let second = companions.replace("revision = 1", "revision = 2");
+    let runs = [
+        ("companions", "companions", &profile, companions.as_str(), "before"),
+        ("companions-again", "companions-again", &profile, &companions, "before"),
+        ("companions-second-version", "companions", &profile, &second, "before"),
+        ("large-print", "large-print", &profile, &read("large-print"), "before"),
+        ("germany-before", "germany", &germany, &read("germany"), "before"),
+        ("germany-after", "germany", &germany, &read("germany"), "after"),
+        ("no-notices", "no-notices", &no_notices, &companions, "before"),
+    ];
+    let run = |(name, folder, profile, case, moment): (&str, &str, &String, &str, &str)| {
+        let practice = packets.join("practices").join(name);
+        fs::create_dir_all(&practice).unwrap();
+        fs::create_dir_all(packets.join(folder)).unwrap();
+        fs::write(practice.join("profile.toml"), profile).unwrap();
+        fs::write(packets.join(folder).join("case.toml"), case).unwrap();
+        let mut print = vitreoleaf();
+        print.arg("print").arg(packets.join(folder).join("case.toml")).args(["--moment", moment]);
+        print.arg("--practice").arg(practice).arg("--out").arg(packets.join(folder));
+        let ended = print.args(["--issued", "2026-08-05T14:00:00Z"]).output().unwrap();
+        json!({
+            "run": name,
+            "folder": folder,
+            "exit": ended.status.code(),
+            "said": String::from_utf8_lossy(&ended.stdout) + String::from_utf8_lossy(&ended.stderr),
+        })
+    };
+    runs.into_iter().map(run).collect()
+}
+
+/// Which statements each consent was written from.
+fn explained(packets: &Path) -> Vec<Value> {
+    let folders = fs::read_dir(packets).unwrap().map(|folder| folder.unwrap().path().join("case.toml"));
+    let cases: Vec<PathBuf> = folders.filter(|case| case.exists()).collect();
+    let mut explain = vitreoleaf();
+    explain.args(["explain", "--moment", "before", "--format", "json", "--practice"]).arg(packets.join("practice"));
+    let told = explain.args(cases).output().unwrap();
+    assert!(told.status.success(), "{}", String::from_utf8_lossy(&told.stderr));
+    serde_json::from_slice(&told.stdout).unwrap()
+}
+
+fn vitreoleaf() -> Command {
+    Command::new(env!("CARGO_BIN_EXE_vitreoleaf"))
 }
 
 /// The long form of every day of four years, a leap year among them.

@@ -44,6 +44,12 @@ def pytest_generate_tests(metafunc):
         metafunc.parametrize(name, values, ids=[_name(value) for value in values])
 
 
+@pytest.fixture(scope="session")
+def explained() -> dict[str, list[dict]]:
+    """The statements of each case's consent, chosen or not, as the program lists them."""
+    return {case["case"]: case["statements"] for case in packets.table("explained.json")}
+
+
 @pytest.fixture
 def sound_consent():
     """One sound consent packet, to be damaged by the checks of the checks."""

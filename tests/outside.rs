@@ -40,51 +40,74 @@ fn write(folder: &Path, name: &str, value: &[Value]) {
     fs::write(path, serde_json::to_string(value).unwrap()).unwrap();
 }
 
-/// Packets of the cases in `tests/outside/cases/`, and how each run ended: each for the demo practice changed in one
-/// point, and one case printed twice and then as its second version.
+/// Packets of the cases in `tests/outside/cases/`, and how each run ended: each for the demo practice or with one point of
+/// practice or record changed.
 fn own_cases(packets: &Path) -> Vec<Value> {
     let profile = fs::read_to_string(packets.join("practice/profile.toml")).unwrap();
-    let germany = profile.replace("jurisdiction = \"us-facility\"", "jurisdiction = \"germany\"");
     let (texts, confirmation) = profile.split_once("[confirmation]").unwrap();
     let no_notices = format!("{}[confirmation]{confirmation}", texts.split("[notices.").next().unwrap());
-    assert!(germany != profile && no_notices.len() < profile.len());
-    let cases = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/cases");
-    let read = |name: &str| fs::read_to_string(cases.join(name).with_extension("toml")).unwrap();
-    let companions = read("companions");
-    let second = companions.replace("revision = 1", "revision = 2");
+    let germany = changed(&profile, "jurisdiction = \"us-facility\"", "jurisdiction = \"germany\"");
+    let no_facility = changed(&profile, "name = \"Example Eye Practice\"", "name = \"\"");
+    let no_surgeon = changed(&profile, "name = \"Dr. Ada Sample\"", "name = \"\"");
+    let read = |name: &str| fs::read_to_string(own_case(name)).unwrap();
+    let (companions, large, german) = (read("companions"), read("large-print"), read("germany"));
+    let second = changed(&companions, "revision = 1", "revision = 2");
+    let no_side = changed(&companions, "side = \"left\"\n", "");
+    let both = changed(&companions, "side = \"left\"", "side = \"both\"");
+    let no_reason = changed(&companions, "reason = \"a floater like a cobweb\"", "reason = \"\"");
+    let tailored = "[[tailoring]]\nstatement = \"risk-sight-loss\"\nchange = \"leave_out\"\nby = \"Dr. Ada Sample\"\n\
+                    on = 2026-08-05\nreason = \"Too frightening.\"\n";
+    let core_left_out = format!("{german}\n{tailored}");
+    // Name, folder of the pages, profile, record, moment.
     let runs = [
-        ("companions", "companions", &profile, companions.as_str(), "before"),
+        ("companions", "companions", &profile, &companions, "before"),
         ("companions-again", "companions-again", &profile, &companions, "before"),
         ("companions-second-version", "companions", &profile, &second, "before"),
-        ("large-print", "large-print", &profile, &read("large-print"), "before"),
-        ("germany-before", "germany", &germany, &read("germany"), "before"),
-        ("germany-after", "germany", &germany, &read("germany"), "after"),
+        ("large-print", "large-print", &profile, &large, "before"),
+        ("germany-before", "germany", &germany, &german, "before"),
+        ("germany-after", "germany", &germany, &german, "after"),
         ("no-notices", "no-notices", &no_notices, &companions, "before"),
+        ("no-side", "no-side", &profile, &no_side, "before"),
+        ("both-eyes", "both-eyes", &profile, &both, "before"),
+        ("no-reason", "no-reason", &profile, &no_reason, "before"),
+        ("no-facility", "no-facility", &no_facility, &companions, "before"),
+        ("no-surgeon", "no-surgeon", &no_surgeon, &companions, "before"),
+        ("core-left-out", "core-left-out", &germany, &core_left_out, "before"),
     ];
-    let run = |(name, folder, profile, case, moment): (&str, &str, &String, &str, &str)| {
+    let run = |(name, folder, profile, case, moment): (&str, &str, &String, &String, &str)| {
         let practice = packets.join("practices").join(name);
         fs::create_dir_all(&practice).unwrap();
-        fs::create_dir_all(packets.join(folder)).unwrap();
         fs::write(practice.join("profile.toml"), profile).unwrap();
-        fs::write(packets.join(folder).join("case.toml"), case).unwrap();
+        fs::write(practice.join("case.toml"), case).unwrap();
         let mut print = vitreoleaf();
-        print.arg("print").arg(packets.join(folder).join("case.toml")).args(["--moment", moment]);
+        print.arg("print").arg(practice.join("case.toml")).args([
+            "--moment",
+            moment,
+            "--issued",
+            "2026-08-05T14:00:00Z",
+        ]);
         print.arg("--practice").arg(practice).arg("--out").arg(packets.join(folder));
-        let ended = print.args(["--issued", "2026-08-05T14:00:00Z"]).output().unwrap();
-        json!({
-            "run": name,
-            "folder": folder,
-            "exit": ended.status.code(),
-            "said": String::from_utf8_lossy(&ended.stdout) + String::from_utf8_lossy(&ended.stderr),
-        })
+        let ended = print.output().unwrap();
+        let said = [ended.stdout, ended.stderr].concat();
+        json!({ "run": name, "exit": ended.status.code(), "said": String::from_utf8_lossy(&said) })
     };
     runs.into_iter().map(run).collect()
+}
+
+fn changed(text: &str, from: &str, to: &str) -> String {
+    assert!(text.contains(from), "the text to change is gone: {from}");
+    text.replace(from, to)
+}
+
+fn own_case(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/cases").join(name).with_extension("toml")
 }
 
 /// Which statements each consent was written from.
 fn explained(packets: &Path) -> Vec<Value> {
     let folders = fs::read_dir(packets).unwrap().map(|folder| folder.unwrap().path().join("case.toml"));
-    let cases: Vec<PathBuf> = folders.filter(|case| case.exists()).collect();
+    let own = ["companions", "large-print", "germany"].map(own_case);
+    let cases: Vec<PathBuf> = folders.filter(|case| case.exists()).chain(own).collect();
     let mut explain = vitreoleaf();
     explain.args(["explain", "--moment", "before", "--format", "json", "--practice"]).arg(packets.join("practice"));
     let told = explain.args(cases).output().unwrap();

@@ -150,7 +150,7 @@ def test_explanation_is_stated(consent: Document):
 
 
 def test_nothing_claimed_for_the_patient(consent: Document):
-    """GMC consent guidance 2020, Montgomery: a signature shows that one was told, not that one understood everything."""
+    """GMC-4 (Decision making and consent, 2020), MON-4: a signature shows that one was told, not that one understood everything."""
     claims = {"a claim": r"I (fully |completely )?understand (all|everything|fully)|I have no (more )?questions|fully informed"}
     assert wording.found(signed_sentence(wording.blocks(consent)), claims, re.I) == []
 

@@ -4,6 +4,7 @@ Sources stand beside the items in items.toml. Patterns name concepts, not senten
 """
 
 import dataclasses
+import datetime
 import re
 
 import pytest
@@ -15,6 +16,7 @@ import wording
 from packets import Document, Packet
 from poppler import squeezed
 from test_consent import risk_sections, signed_sentence
+from test_dates import long_date
 from test_signatures import signs
 
 CONDITION = {
@@ -407,9 +409,9 @@ def test_room_to_write(consent: Document):
 
 def test_day_on_first_page(consent: Document):
     """CMS-17, BGB-4: the planned day and hour stand on page 1, so that a signature can be compared with them."""
-    start = consent.packet.fact("start_time")
-    first = poppler.texts(consent.path)[0]
-    assert squeezed(start[:4]) in squeezed(first) and re.search(r"\bat \d+:\d\d [AP]M", tags.plain(first))
+    start = datetime.datetime.fromisoformat(consent.packet.fact("start_time"))
+    shown = f"{long_date(start.date())}, at {start.hour % 12 or 12}:{start.minute:02} {'AM' if start.hour < 12 else 'PM'}"
+    assert squeezed(shown) in squeezed(poppler.texts(consent.path)[0])
 
 
 def test_statements_arrive(consent: Document, explained):

@@ -40,7 +40,7 @@ def written(folder: str) -> list[Document]:
 
 
 def test_withheld_without_notices():
-    """BGB-10, CMS-4 as a principle: no cost and no rules set by the practice, no consent; exit code 1 and the reason."""
+    """BGB-10: no cost and no rules set by the practice, no consent; exit code 1 and the reason."""
     run = runs()["no-notices"]
     assert run["exit"] == 1 and re.search(r"withheld.*part/cost.*part/regulation", run["said"])
     assert [document.page for document in written("no-notices") if document.for_patient] == []
@@ -49,11 +49,27 @@ def test_withheld_without_notices():
     assert re.search(r"consent.*withheld.*", wording.text(surgeon), re.I)
 
 
+REFUSED = {
+    "no-side": r"side", "both-eyes": r"side|both", "no-reason": r"reason", "no-facility": r"name", "no-surgeon": r"name",
+    "core-left-out": r"risk-sight-loss",
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_refused(name):
+    """CMS-1, CMS-3, CMS-13, SITE-10, BGB-12: without the side, a single side, the reason, the facility or the surgeon, or with
+    the rare severe harm left out by hand, nothing is written; exit code 2, and the message names the place."""
+    run = runs()[name]
+    assert run["exit"] == 2 and re.search(REFUSED[name], run["said"]), run
+    assert not (packets.root() / name).exists()
+
+
 def test_other_runs_are_complete():
     """The packets that must be made are made: nothing is checked in vain."""
-    assert {name: run["exit"] for name, run in runs().items() if name != "no-notices"} == dict.fromkeys(
-        ["companions", "companions-again", "companions-second-version", "large-print", "germany-before", "germany-after"], 0
-    )
+    made = {name for name, run in runs().items() if run["exit"] == 0}
+    assert made == {
+        "companions", "companions-again", "companions-second-version", "large-print", "germany-before", "germany-after",
+    }
 
 
 def undrafted(pages: list[str]):

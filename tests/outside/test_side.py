@@ -5,6 +5,7 @@ Joint Commission Universal Protocol UP.01.01.01 to UP.01.03.01; WHO surgical saf
 
 import re
 
+import packets
 import printed_calendar
 import tags
 import wording
@@ -96,9 +97,41 @@ STAFF = {
 
 
 def test_staff_checks(desk: Document):
-    """SITE-4 to SITE-8: the lines of the safety checks on the desk sheet, before the laser."""
+    """SITE-4, SITE-5, SITE-6, SITE-7, SITE-8, ASC-7: the lines of the safety checks on the desk sheet, before the laser."""
     if desk.packet["moment"] == "before" and not desk.packet["withheld"]:
         assert wording.missing(wording.text(desk), STAFF) == []
+
+
+PHASES = {
+    r"sign in": {
+        "identity": r"name and date of birth", "side": r"which eye", "consent": r"consent signed", "mark": r"marked by the surgeon",
+        "allergy": r"allerg",
+    },
+    r"time out": {
+        "roles": r"names and roles", "patient, side, procedure": r"this patient.*(right|left) eye.*laser", "images": r"images|record",
+        "concerns": r"could go wrong", "left out on purpose": r"not applicable",
+    },
+    r"sign out": {"procedure": r"pulses|energy|procedure", "equipment": r"equipment", "recovery": r"recheck|recovery"},
+}
+
+
+def phases_missing(pieces):
+    """SITE-6, SITE-7: the three pauses, each with its lines."""
+    texts = [block.text for block in pieces]
+    starts = [next((i for i, text in enumerate(texts) if re.match(phase, text, re.I)), None) for phase in PHASES]
+    if None in starts or starts != sorted(starts):
+        return ["the three pauses are not there in their order"]
+    ends = [*starts[1:], len(texts)]
+    return [
+        name for (start, end, wanted) in zip(starts, ends, PHASES.values()) for name, words in wanted.items()
+        if not re.search(words, " ".join(texts[start:end]), re.I)
+    ]
+
+
+def test_three_pauses(desk: Document):
+    """SITE-6, SITE-7, see `phases_missing`."""
+    if desk.packet["moment"] == "before" and not desk.packet["withheld"]:
+        assert phases_missing(wording.blocks(desk)) == []
 
 
 def test_checks_leave_room_for_initials(desk: Document):
@@ -117,3 +150,11 @@ def test_faults_are_noticed():
     assert wrong_side(["The laser treats your left eye."], "right eye", "left eye")
     assert not wrong_side(["Your left eye sees poorly."], "right eye", "left eye")
     assert set(wording.missing("nothing of it", STAFF)) == set(STAFF)
+
+
+def test_pauses_left_out_are_noticed():
+    """Not vacuous: a pause or a line of it is missing on the sheet."""
+    desk = next(d for d in packets.pages("desk") if d.packet["moment"] == "before" and not d.packet["withheld"])
+    pieces = wording.blocks(desk)
+    for words in ("Time out", "Consent signed", "Equipment"):
+        assert phases_missing([block for block in pieces if not block.text.startswith(words)]) != []

@@ -16,6 +16,7 @@ from packets import Document
 MM = 72 / 25.4
 WANTED = {"Signature", "Printed name", "Date", "Time"}
 LABELS = WANTED | {"Authority", "Language", "Relationship", "Interpreter number", "Role", "Talk: date, from, to"}
+EYE = re.compile(r"I write here which eye")
 SIGNED = re.compile(r"\bI (agree|consent|choose)\b", re.I)
 
 
@@ -73,11 +74,11 @@ def required(document: Document) -> set[str]:
     packet = document.packet
     signer = "representative" if packet.fact("representative") == "yes" else "patient"
     interpreter = {"interpreter"} if packet.fact("interpreter") == "yes" else set()
-    return {signer, "explained"} | interpreter
+    return {signer, "explained", "witness"} | interpreter
 
 
 def test_who_signs(consent: Document):
-    """SIG-3, CMS-5, CMS-6, CMS-7, CMS-8, see `incomplete`. A witness is a choice of the practice (CMS: well-designed)."""
+    """SIG-3, CMS-5, CMS-6, CMS-7, CMS-8, see `incomplete`. There is room for a witness; whether one signs is a choice."""
     assert incomplete(wording.blocks(consent), required(consent)) == []
 
 
@@ -110,18 +111,26 @@ def test_signature_stays_with_its_sentence(consent: Document):
     assert torn(wording.blocks(consent), consent.packet.eye) == []
 
 
-def test_copy_and_withdrawal(consent: Document):
-    """SIG-6: a line that a copy was handed over. SIG-12 (GMC 2020, BGB 630d(3) as models): a place to record withdrawal.
+HANDED = {
+    r"copy .*(given|handed|got|received|patient)|(given|handed|got|received).* copy": {"Printed name", "Date", "Time"},
+    r"withdr[ae]w": {"Signature", "Date", "Time"},
+}
 
-    Both with a blank for the date.
-    """
-    pieces = wording.blocks(consent)
-    copy = r"copy .*(given|handed|got|received|patient)|(given|handed|got|received).* copy"
-    for what, pattern in (("copy", copy), ("withdrawal", r"withdr[ae]w")):
-        places = [i for i, block in enumerate(pieces) if re.search(pattern, block.text, re.I)]
-        assert places, f"no line for the {what}"
-        near = [block.text for i in places for block in pieces[i : i + 7]]
-        assert any(re.search(r"\bDate\b", text) for text in near), f"the {what} has no blank for its date"
+
+def unrecorded(pieces):
+    """That a copy was handed over, by whom and when; who withdrew and when."""
+    there = signers(pieces)
+    found = []
+    for words, wanted in HANDED.items():
+        entry = next((signer for signer in there if re.search(words, signer.role, re.I)), None)
+        found += [f"no line for {words}"] if entry is None else [f"{entry.role}: {label}" for label in wanted - set(entry.labels)]
+    return found
+
+
+def test_copy_and_withdrawal(consent: Document):
+    """SIG-6, BGB-6, GMC-2: a line that a copy was handed over. SIG-12, BGB-7, GMC-3: a place to withdraw. CMS-19: both with who,
+    date and time. See `unrecorded`."""
+    assert unrecorded(wording.blocks(consent)) == []
 
 
 @dataclass(frozen=True)
@@ -145,7 +154,7 @@ def writing_lines(document: Document) -> list[Line]:
             if shape.box[3] - shape.box[1] < 2.5 < shape.box[2] - shape.box[0]
         ]
         for label in poppler.lines(sheet):
-            if label.text in WANTED:
+            if label.text in LABELS or EYE.match(label.text):
                 above = [r for r in rules if r[0] - 3 <= label.left <= r[1] and 0 <= label.top - r[2] + 3 < 14]
                 if above:
                     nearest = min(above, key=lambda r: abs(label.top - r[2]))
@@ -177,10 +186,10 @@ def filled_lines(lines: list[Line], document: Document):
 
 
 def test_room_to_sign(consent: Document):
-    """SIG-7, SIG-8, see `short_lines` and `filled_lines`; each blank of a signature has its line."""
+    """SIG-7, SIG-8, SITE-8, see `short_lines` and `filled_lines`; each blank has its line, the eye in one's own hand too."""
     lines = writing_lines(consent)
-    blanks = [label for signer in signs(wording.blocks(consent)).values() for label in signer.labels if label in WANTED]
-    assert len(lines) >= len(blanks) >= 8
+    blanks = [label for signer in signers(wording.blocks(consent)) for label in signer.labels]
+    assert len(lines) == len(blanks) + 1 >= 15 and any(EYE.match(line.label) for line in lines)
     assert short_lines(lines) == [] and filled_lines(lines, consent) == []
 
 
@@ -213,6 +222,9 @@ SOUND = _blocks(
 def test_faults_are_noticed():
     """Not vacuous: a signer left out, a blank left out, a signature on a page of its own, a short or used line."""
     wanted = {"patient", "explained"}
+    handed = _blocks("I handed a copy to the patient", "Printed name", "Date", "Time", "Consent withdrawn", "Signature", "Date", "Time")
+    assert unrecorded(handed) == []
+    assert unrecorded(handed[:3]) and unrecorded(handed[:4]) and unrecorded([*handed[:1], *handed[2:]]) and unrecorded(handed[:-1])
     assert incomplete(SOUND, wanted) == [] and torn(SOUND, "right eye") == []
     assert incomplete(SOUND[:6], wanted) and incomplete(SOUND[:-1], wanted) and incomplete(SOUND, wanted | {"interpreter"})
     assert torn([*SOUND[:1], *_blocks(*(b.text for b in SOUND[1:]), page=1)], "right eye")

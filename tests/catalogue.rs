@@ -121,12 +121,13 @@ fn the_core_risks_are_marked_as_such() {
     }
 }
 
+/// The namespace of SVG looks like an address and is a name.
 #[test]
 fn formulary_and_words_load_and_cite_no_web_address() {
     Formulary::load(&Assets::default()).unwrap();
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     for file in Assets::default().under("templates/").iter().chain(&Assets::default().under("locales/")) {
-        let text = fs::read_to_string(root.join(file)).unwrap();
+        let text = fs::read_to_string(root.join(file)).unwrap().replace("http://www.w3.org/2000/svg", "");
         for address in ["http://", "https://", "www."] {
             assert!(!text.contains(address), "{file} holds a web address");
         }

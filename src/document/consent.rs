@@ -238,7 +238,7 @@ fn room(sheet: &Sheet) -> Built<Vec<Block>> {
     Ok(vec![
         sheet.heading("consent.room")?,
         Part::Matters.block(),
-        lines(sheet, "consent.matters", 1)?,
+        lines(sheet, "consent.matters", 2)?,
         Part::Questions.block(),
         lines(sheet, "consent.questions_label", 2)?,
         Block::Paragraph { text: known },

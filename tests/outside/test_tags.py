@@ -113,6 +113,13 @@ def figures(pdf):
     return found
 
 
+def figures_show(pdf):
+    """A figure is more than its alternative text: something drawn belongs to it (ISO 32000-1, 14.8.4.5), or a reader may drop
+    it."""
+    figures = tags.Reading(pdf).elements("Figure")
+    return [f"nothing belongs to {figure.alt!r}" for figure in figures if not any(True for _ in figure.contents())]
+
+
 def _span(cell, name):
     return int(cell.attributes.get(name, 1))
 
@@ -271,7 +278,7 @@ def notes_and_layers(pdf):
 
 CHECKS = [
     identified, titled, title_shown, marked, all_content_marked, tree_matches_content, parents_found, language, headings,
-    figures, tables, lists, tab_order, form_fields, annotations, fonts, role_map, running_lines, not_encrypted,
+    figures, figures_show, tables, lists, tab_order, form_fields, annotations, fonts, role_map, running_lines, not_encrypted,
     notes_and_layers,
 ]
 
@@ -393,6 +400,7 @@ DAMAGE = {
     language: lambda pdf: _set(pdf.Root, Lang="english"),
     headings: lambda pdf: _set(_first(pdf, "H2"), S=pikepdf.Name.H3),
     figures: lambda pdf: _set(_first(pdf, "Figure"), Alt="a.png"),
+    figures_show: lambda pdf: _set(_first(pdf, "Figure"), K=pikepdf.Array()),
     tables: lambda pdf: _first(pdf, "TR").K.append(pikepdf.Dictionary(S=pikepdf.Name.TD)),
     lists: lambda pdf: _set(_first(pdf, "LBody"), S=pikepdf.Name.Lbl),
     tab_order: _annotate,

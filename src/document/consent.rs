@@ -5,7 +5,7 @@ use super::sheet::{Built, Sheet, literal};
 use super::{Block, Document, Inline, Inlines, Page, Pair, Print, Signer};
 use crate::content::Said;
 use crate::content::catalog::Kind;
-use crate::content::markdown::{Piece, plain};
+use crate::content::markdown::Piece;
 use crate::record::known::Answer;
 use crate::record::profile::{Notice, Permission};
 
@@ -120,7 +120,7 @@ fn options(sheet: &Sheet) -> Built<Vec<Block>> {
     blocks.push(Block::Table {
         caption: sheet.text("consent.options_caption", &[])?,
         columns: options.iter().map(|option| option.name.to_owned()).collect(),
-        widths: options.iter().map(Way::width).collect(),
+        widths: vec![1; options.len()],
         row_heads: false,
         rows: rows.collect::<Built<_>>()?,
     });
@@ -135,12 +135,6 @@ struct Way<'a> {
 }
 
 impl<'a> Way<'a> {
-    /// Relative width of its column: by the root of its length, so that no column is much taller or narrower than another.
-    fn width(&self) -> u8 {
-        let length: usize = self.answers.iter().map(|(_, answer)| plain(answer).chars().count()).sum();
-        (length as f64).sqrt().clamp(1.0, f64::from(u8::MAX)) as u8
-    }
-
     /// Its answer to the question at this place, which every option must answer, under the question.
     fn cell(&self, at: usize, question: &str) -> Built<Inlines> {
         match self.answers.get(at) {

@@ -15,8 +15,9 @@ from poppler import squeezed
 
 LIKELIHOOD = (
     r"\b\d+ (in|of|out of) \d|per ?cent|\d ?%|not known|unknown|nobody knows|nobody has counted|do not know|no study|no numbers"
+    r"|numbers stand above"
 )
-"""How often, or the plain words that this is not known."""
+"""How often, or the plain words that this is not known, or where it stands."""
 
 RISKS = {
     "loss of sight": [r"loss of (sight|vision)|lose (some or all )?sight|blind"],
@@ -42,9 +43,6 @@ HAPPENS = {
     "laser": [r"laser"],
 }
 
-OPTIONS = {"laser": r"laser", "no treatment": r"leav|nothing|no treatment|wait|live with|watch", "vitrectomy": r"vitrectomy"}
-
-
 def unnamed_procedure(text: str, eye: str):
     """CMS-2: the specific procedure, with the eye within 200 characters."""
     laser = "laser (treatment|vitreolysis)"
@@ -52,67 +50,19 @@ def unnamed_procedure(text: str, eye: str):
     return [] if named else ["the procedure is not named with its eye"]
 
 
-def unlikely_risks(risks: list[wording.Section]):
-    """CMS-9, CMS-14: each risk says how often, or that this is not known."""
+def unlikely_risks(risks: list[wording.Section], above: str):
+    """CMS-9, CMS-14: each risk says how often, or that this is not known, or that the numbers stand above, where they do."""
     found = [] if risks else ["no risk has a heading of its own"]
     silent = [risk.title for risk in risks if not re.search(LIKELIHOOD, risk.text, re.I)]
-    return found + [f"{title!r} says nothing about how often" for title in silent]
+    found += [f"{title!r} says nothing about how often" for title in silent]
+    sent_up = [risk.title for risk in risks if re.search(r"numbers stand above", risk.text, re.I)]
+    numbers = r"\babout \d+ in \d+\b.*\bother \d+\b.*\bnot\b"
+    return found + [f"{title!r} points to no number" for title in sent_up if not re.search(numbers, above, re.I)]
 
 
 def risk_sections(pieces) -> list[wording.Section]:
     """The risks: headings of level 3 inside the section on what could go wrong."""
     return wording.sections(wording.section(pieces, 2, r"\brisks?\b|go wrong").blocks, 3)
-
-
-def _rows(reading: tags.Reading):
-    """Cells of all tables with words, row by row, as texts."""
-    for table in reading.elements("Table"):
-        yield [
-            [reading.text(cell) for cell in row.children if isinstance(cell, tags.Element)]
-            for row in table.walk()
-            if row.kind == "TR"
-        ]
-
-
-def _parts(line: list[str]) -> list[str]:
-    """The cells of one option; a first cell that goes on after its name ("Laser treatment. A visit ...") is a part too."""
-    rest = line[0].partition(". ")[2]
-    return ([rest] if rest else []) + line[1:]
-
-
-def option_texts(document: Document) -> dict[str, list[str]]:
-    """What is said of each option, part by part, whether options are rows, columns or headings."""
-    reading, pieces = tags.reading(document.path), wording.blocks(document)
-    for rows in _rows(reading):
-        for lines in (rows, [list(column) for column in zip(*rows)]):
-            named = {
-                name: _parts(line) for line in lines[1:] for name, pattern in OPTIONS.items() if re.search(pattern, line[0], re.I)
-            }
-            if named.keys() == OPTIONS.keys():
-                return named
-    inside = wording.section(pieces, 2, r"option|choose|choice|other ways|what else").blocks
-    named = {name: [] for name in OPTIONS}
-    for block in inside:  # Where a table is too wide for the paper: "option: what is said of it".
-        head, colon, words = block.text.partition(": ")
-        for name, pattern in OPTIONS.items():
-            if colon and re.search(pattern, head, re.I) and len(head) < 40:
-                named[name].append(words)
-    for option in wording.sections(inside, 3):
-        for name, pattern in OPTIONS.items():
-            if re.search(pattern, option.title, re.I) and not named[name]:
-                named[name] = [block.text for block in option.blocks]
-    return {name: parts for name, parts in named.items() if parts}
-
-
-def unequal_options(options: dict[str, list[str]]):
-    """CMS-15, CMS-16: laser, no treatment and vitrectomy, each with what it may bring, what could go wrong and what follows."""
-    found = [f"{name} is not among the options" for name in OPTIONS if name not in options]
-    for name, parts in options.items():
-        empty = [part for part in parts if len(part.split()) < 3]
-        if len(parts) < 3 or empty:
-            found.append(f"{name} has {len(parts)} parts, {len(empty)} of them empty")
-    lengths = {len(parts) for parts in options.values()}
-    return found + (["the options are not told in the same parts"] if len(lengths) > 1 else [])
 
 
 def test_practice_on_first_page(consent: Document):
@@ -166,7 +116,8 @@ def test_risks_are_listed(consent: Document):
 
 def test_risks_have_a_likelihood(consent: Document):
     """CMS-14, see `unlikely_risks`."""
-    assert unlikely_risks(risk_sections(wording.blocks(consent))) == []
+    pieces = wording.blocks(consent)
+    assert unlikely_risks(risk_sections(pieces), wording.section(pieces, 2, r"laser may bring|benefit").text) == []
 
 
 def test_rare_and_common_risks(consent: Document):
@@ -179,18 +130,6 @@ def test_rare_and_common_risks(consent: Document):
 def test_procedure_is_described(consent: Document):
     """CMS-12: what is done, with the numbing and the wide pupil."""
     assert wording.missing(wording.text(consent), HAPPENS) == []
-
-
-def test_options(consent: Document):
-    """CMS-15, see `unequal_options`."""
-    assert unequal_options(option_texts(consent)) == []
-
-
-def test_no_treatment_has_consequences(consent: Document):
-    """CMS-16: what follows if nothing is done."""
-    words = " ".join(option_texts(consent).get("no treatment", []))
-    course = {"course": [r"(floaters?|they)\b.*\b(stay|fade|remain|notice|bother|less|go(es)?|went)\b"]}
-    assert wording.missing(words, course) == []
 
 
 LENS_WORDS = {
@@ -225,12 +164,10 @@ def test_faults_are_noticed():
     """Not vacuous: each function on words that lack its point."""
     assert unnamed_procedure("A laser treatment.", "right eye") and unnamed_procedure("Treatment of your right eye", "right eye")
     assert not unnamed_procedure("Laser treatment of floaters in your right eye", "right eye")
-    assert unlikely_risks([]) and unlikely_risks([_risk("Pain", "It may hurt.")])
-    assert not unlikely_risks([_risk("Pain", "It hurt about 5 in 100 people."), _risk("Loss", "How often is not known.")])
-    sound = {name: ["It means some care", "It may bring relief", "It could go wrong"] for name in OPTIONS}
-    assert not unequal_options(sound)
-    assert unequal_options({k: v for k, v in sound.items() if k != "vitrectomy"})
-    assert unequal_options(sound | {"laser": ["a", "b", "c"]}) and unequal_options(sound | {"laser": sound["laser"] * 2})
+    assert unlikely_risks([], "") and unlikely_risks([_risk("Pain", "It may hurt.")], "")
+    assert not unlikely_risks([_risk("Pain", "It hurt about 5 in 100 people."), _risk("Loss", "How often is not known.")], "")
+    above = [_risk("Too little", "The numbers stand above.")]
+    assert unlikely_risks(above, "It helps.") and not unlikely_risks(above, "It helped about 5 in 9; the other 4 it did not.")
     assert set(wording.missing("nothing of it", EXPLAINED)) == set(EXPLAINED)
     assert wrong_lens("Marks on the lens implant", "natural") and wrong_lens("It hits your natural lens", "implant")
     assert not wrong_lens("Marks on the lens implant", "implant")

@@ -1,0 +1,217 @@
+"""Numbers told honestly: both sides of each, its group, its time, its source and how sure it is, and pictures that agree.
+
+IPDASi v4.0 (Joseph-Williams et al., Med Decis Making 2014;34:699-710) by its item numbers; words for frequency: BGH
+29 January 2019, VI ZR 117/18.
+"""
+
+import re
+
+import pytest
+
+import shares
+import tags
+import wording
+from packets import Document
+from test_consent import LIKELIHOOD, risk_sections
+
+GROUP = r"\b(people|patients|eyes|persons|women|men|implants)\b"
+PERIOD = (
+    r"\b\d[\d.]* (hours?|days?|weeks?|months?|years?)\b|\bweeks of\b|at the time of"
+    r"|[Hh]ow long is not stated"
+)
+"""How long those counted were followed, or that this is not stated."""
+SURE = (
+    r"95% interval|\bsmall\b|\bup to\b|could be|another (treatment|laser)|similar laser|\breported\b|weaker|\b(trial|series|review)\b"
+    r"|followed over time|records read again|single cases|register|laboratory"
+)
+"""A range, or the kind of study in words."""
+
+
+def one_sided(text: str):
+    """Each share says how many did and how many did not, and the two make the whole. An upper limit has no other side."""
+    found = []
+    for share in shares.shares(text):
+        rest = shares.REST.search(share.after)
+        if not share.most and (rest is None or share.k + shares.number(rest["k"]) != share.n):
+            found.append(f"{share.k} in {share.n}, then {rest and rest[0]}: {share.sentence}")
+    return found
+
+
+def impossible(text: str):
+    """No share is more than the whole."""
+    return [f"{share.k} in {share.n}" for share in shares.shares(text) if share.k > share.n]
+
+
+def note_of(share: shares.Share) -> int | None:
+    """The number of the note that follows a share in its paragraph."""
+    found = shares.NOTE.search(share.after)
+    return int(found[1]) if found else None
+
+
+def unsourced(text: str, notes: dict[int, str]):
+    """Each share has a note behind it, and each note stands in the list of sources."""
+    bare = [share.sentence for share in shares.shares(text) if note_of(share) is None]
+    lost = [f"[{number}] is not in the list" for number in shares.NOTE.findall(text) if int(number) not in notes]
+    return bare + lost
+
+
+def lacking(text: str, notes: dict[int, str], wanted: str):
+    """Shares of which neither their paragraph nor their note says what is wanted."""
+    return [
+        share.sentence for share in shares.shares(text)
+        if not re.search(wanted, f"{share.sentence} {notes.get(note_of(share), '')}", re.I)
+    ]
+
+
+def groupless(text: str):
+    """Shares of which the words up to the next share, or those before it in its paragraph, name nobody who was counted."""
+    return [
+        share.sentence for share in shares.shares(text)
+        if not re.search(GROUP, share.sentence) and not re.search(GROUP, share.after)
+    ]
+
+
+def unused(texts: list[str], notes: dict[int, str]):
+    """Sources that nothing on the pages points to; numbers that leave out one or begin elsewhere."""
+    used = {int(number) for text in texts for number in shares.NOTE.findall(text)}
+    found = [f"[{number}] is never used" for number in notes if number not in used]
+    return found + ([] if list(notes) == list(range(1, len(notes) + 1)) else [f"numbered {list(notes)}"])
+
+
+def _each(consent: Document, check):
+    return [fault for text in shares.paragraphs(consent) for fault in check(text)]
+
+
+def test_natural_frequencies(consent: Document):
+    """IPD-X5, IPD-C5: "about so many in so many", whole numbers, never per cent and never a decimal share."""
+    assert len(shares.paragraphs(consent)) >= 8
+    assert _each(consent, impossible) == []
+    percent = {"per cent": r"\d ?%|\bper ?cent\b", "decimal": r"\b\d+\.\d+ (in|of|out of) \d"}
+    drops = r"\d ?% and \d|\d% (eye )?drops?"
+    texts = [re.sub(drops, "", block.text) for block in wording.blocks(consent)]
+    assert [hit for text in texts for hit in wording.found(text, percent)] == []
+
+
+def test_both_sides(consent: Document):
+    """IPD-X9, see `one_sided`: the arithmetic is done again."""
+    assert _each(consent, one_sided) == []
+
+
+def test_sources(consent: Document):
+    """IPD-C2, see `unsourced` and `unused`."""
+    notes = shares.notes(consent)
+    assert len(notes) >= 5
+    assert _each(consent, lambda text: unsourced(text, notes)) == []
+    assert unused([block.text for block in wording.blocks(consent)], notes) == []
+
+
+def test_group(consent: Document):
+    """IPD-X4, see `groupless`."""
+    assert _each(consent, groupless) == []
+
+
+def test_period(consent: Document):
+    """IPD-X6: how long those counted were followed, beside the number or in its note; that it is not stated is said too."""
+    assert _each(consent, lambda text: lacking(text, shares.notes(consent), PERIOD)) == []
+
+
+def test_how_sure(consent: Document):
+    """IPD-C5, IPD-X15: a range, or the kind of study, beside the number or in its note; what nobody knows has a heading."""
+    assert _each(consent, lambda text: lacking(text, shares.notes(consent), SURE)) == []
+    unknown = wording.section(wording.blocks(consent), 2, r"nobody knows|not known|unknown|uncertain").text
+    assert wording.missing(unknown, {"few studies": [r"\bfew\b|limited|weak"], "what is open": [r"not known|no trial"]}) == []
+
+
+def kinds_missing(notes: dict[int, str]):
+    """Sources that do not say what kind of study they are."""
+    kind = r"trial|followed over time|records read again|register|single cases|review|laboratory"
+    return [number for number, text in notes.items() if not re.search(kind, text, re.I)]
+
+
+def test_kind_of_study(consent: Document):
+    """IPD-X15, IPD-C5: each source says what kind of study it is."""
+    assert kinds_missing(shares.notes(consent)) == []
+
+
+FREQUENCY = r"\b(rare(ly)?|seldom|uncommon(ly)?|common(ly)?|frequent(ly)?|occasional(ly)?|(?<!how )often|usual(ly)?)\b"
+
+
+def loose_words(risks: list[wording.Section]):
+    """A word for frequency in a risk comes with a number, or with the words that none is known."""
+    return [
+        risk.title for risk in risks
+        if re.search(FREQUENCY, risk.text, re.I) and not re.search(LIKELIHOOD, risk.text, re.I)
+    ]
+
+
+def test_frequency_words(consent: Document):
+    """BGB-11, see `loose_words`."""
+    assert loose_words(risk_sections(wording.blocks(consent))) == []
+
+
+def people(reading: tags.Reading, figure: tags.Element) -> tuple[int, int]:
+    """Filled and all figures of a picture, counted by their heads: the drawn circles."""
+    contents = set(figure.contents())
+    heads = [
+        shape for number, page in enumerate(reading.pages) for shape in page.shapes
+        if tags.Content(number, shape.mark.mcid) in contents and len(shape.polygons[0]) > 8
+        and abs((shape.box[2] - shape.box[0]) - (shape.box[3] - shape.box[1])) < 0.1
+    ]
+    return sum(shape.fill is not None and max(shape.fill) < 0.5 for shape in heads), len(heads)
+
+
+def unlike(alt: str, filled: int, of: int, labels: str):
+    """Picture, alternative text and label say the same number, and its other side."""
+    said = shares.shares(alt)
+    if len(said) != 1:
+        return [f"the alternative text holds {len(said)} numbers"]
+    rest = shares.REST.search(said[0].after)
+    found = [] if (said[0].k, said[0].n) == (filled, of) else [f"{filled} of {of} are filled; the text says {said[0].k}"]
+    if rest is None or said[0].k + shares.number(rest["k"]) != said[0].n:
+        found.append(f"{alt!r} lacks its other side")
+    beside = [(share.k, share.n) for share in shares.shares(labels)]
+    return found + ([] if (said[0].k, said[0].n) in beside else [f"no label says {said[0].k} in {said[0].n}"])
+
+
+def test_pictures(consent: Document):
+    """IPD-X8: two or three pictures of 100; what is drawn is counted again and agrees with alternative text and label."""
+    reading = tags.reading(consent.path)
+    pictures = [figure for figure in reading.elements("Figure") if shares.SHARE.search(figure.alt or "")]
+    assert 2 <= len(pictures) <= 3
+    labels = " ".join(block.text + "." for block in wording.blocks(consent) if re.match(rf"{shares.SHARE.pattern}:", block.text))
+    faults = [fault for figure in pictures for fault in unlike(figure.alt, *people(reading, figure), labels)]
+    assert faults == []
+
+
+# The checks of the checks.
+
+SOUND = "In a small trial, about 53 in 100 people felt better after 6 months; the other 47 did not. [1]"
+NOTES = {1: "A trial."}
+
+
+@pytest.mark.parametrize("check, broken", [
+    (one_sided, SOUND.replace("47", "46")),
+    (one_sided, SOUND.replace("; the other 47 did not", "")),
+    (impossible, SOUND.replace("53", "153")),
+    (lambda text: unsourced(text, NOTES), SOUND.replace(" [1]", "")),
+    (lambda text: unsourced(text, NOTES), SOUND.replace("[1]", "[2]")),
+    (lambda text: lacking(text, NOTES, PERIOD), SOUND.replace(" after 6 months", "")),
+    (lambda text: lacking(text, {}, SURE), SOUND.replace("In a small trial, ", "")),
+    (groupless, SOUND.replace(" people", "")),
+])
+def test_faults_are_noticed(check, broken):
+    """Not vacuous: a wrong sum, a side, note, time, study or group left out."""
+    assert check(SOUND) == [] and check(broken) != []
+
+
+def test_other_faults_are_noticed():
+    """Not vacuous: the second of two shares, an unused note, loose words, pictures and labels that disagree."""
+    assert one_sided(f"{SOUND} About half; about 3 in 100 eyes had a tear. [1]")
+    assert unused([SOUND], {1: "a", 2: "b"}) and unused([SOUND], {2: "b"}) and not unused([SOUND], NOTES)
+    assert kinds_missing({1: "A trial.", 2: "Eye 2002."}) == [2]
+    block = tags.Block(tags.Element("P", "P", {}, None, None, None), "It is rare.", 0)
+    assert loose_words([wording.Section("Pain", 3, [block])])
+    alt = "100 people: about 9 in 100 had a tear; the other 91 did not."
+    assert not unlike(alt, 9, 100, "about 9 in 100: a tear")
+    assert unlike(alt, 10, 100, "about 9 in 100: a tear") and unlike(alt, 9, 100, "about 8 in 100: a tear")
+    assert unlike(alt.replace("91", "90"), 9, 100, "about 9 in 100: a tear") and unlike("No number.", 9, 100, "")

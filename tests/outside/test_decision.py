@@ -230,7 +230,7 @@ def bundled(pieces, packet):
     found = []
     for what, words in APART.items():
         at = [i for i, block in enumerate(pieces) if block.text.endswith("?") and re.search(rf"(?i)^may .*({words})", block.text)]
-        answered = [i for i in at if re.fullmatch(r"Yes No .*initials.*", pieces[i + 1].text)]
+        answered = [i for i in at if re.fullmatch(r"(?i)Yes No .*initials.*", pieces[i + 1].text)]
         found += [] if answered and len(answered) == len(at) else [f"{what} is not asked with its own yes, no and initials"]
     return found + wording.found(signed_sentence(pieces), {"bundled": "|".join(APART.values())}, re.I)
 

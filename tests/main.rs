@@ -1,6 +1,7 @@
 //! The one integration binary: each test binary links all of typst again.
 
 mod architecture;
+mod both_eyes;
 mod catalogue;
 mod cli;
 mod consent;
@@ -12,3 +13,4 @@ mod published_drug_rules;
 mod rules;
 mod samples;
 mod schedule;
+mod three_views;

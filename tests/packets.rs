@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use vitreoleaf::assets::{Assets, samples};
 use vitreoleaf::cli::demo;
 use vitreoleaf::diag::SourceFile;
+use vitreoleaf::document::Page;
 use vitreoleaf::document::sheet::Withheld;
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::{Case, Packet};
@@ -209,5 +210,53 @@ fn an_own_file_that_nothing_reads_is_refused() {
         let own = BTreeMap::from([(path.to_owned(), "# nothing\n".to_owned())]);
         let assembled = Practice::assemble(profile, Assets::new(own));
         assert_eq!(assembled.is_err(), refused, "{path}: {:?}", assembled.err());
+    }
+}
+
+/// Texts of the blocks of a page, as data.
+fn words(practice: &Practice, record: &Record, page: Page) -> String {
+    let case = Case::new(practice, record, Moment::After).unwrap();
+    let documents = case.documents(demo::issued(record, Moment::After)).unwrap();
+    let document = documents.into_iter().find(|document| document.page == page).unwrap();
+    serde_json::to_string(&document.blocks).unwrap()
+}
+
+/// The limits are the practice's own (common practice, no source). A pressure says what to do next, and never which drug.
+#[test]
+fn a_pressure_after_the_laser_is_judged_and_names_no_drug() {
+    let practice = practice(same, BTreeMap::new());
+    for (before, after, recheck, level) in [
+        ("15", "16", "", "not raised"),
+        ("15", "16", "20", "raised"),
+        ("15", "29", "16", "not raised"),
+        ("15", "16", "25", "nobody leaves unseen"),
+        ("28", "29", "30", "nobody leaves unseen"),
+        ("\"unknown\"", "16", "", "rise not known"),
+    ] {
+        let record = record("ring-implant", |text| {
+            let recheck = match recheck {
+                "" => String::new(),
+                mmhg => format!("recheck = {{ at = 2026-08-07T11:25:00, pressure_mmhg = {mmhg} }}\n"),
+            };
+            let text = text.replace("pressure_before_mmhg = 15", &format!("pressure_before_mmhg = {before}"));
+            text.replace("pressure_after_mmhg = 16\n", &format!("pressure_after_mmhg = {after}\n{recheck}"))
+        });
+        let surgeon = words(&practice, &record, Page::Surgeon);
+        let caption = surgeon.find("Pressure of the day").expect("the table of pressures");
+        let next = surgeon[..caption].rfind("paragraph").expect("the next step");
+        let table = &surgeon[next..caption + surgeon[caption..].find("\"kind\"").expect("the next block")];
+        assert!(table.contains(level), "{before} {after} {recheck}: {table}");
+        assert!(practice.formulary.drugs().all(|drug| !table.contains(&drug.name)), "{table}");
+        let unseen = level == "nobody leaves unseen";
+        assert_eq!(table.contains("**Nobody leaves unseen.**") || table.contains("Nobody leaves unseen."), unseen);
+        let packet = Case::new(&practice, &record, Moment::After).unwrap();
+        assert_eq!(packet.findings.0.iter().any(|finding| finding.id == "pressure-stay" && finding.open()), unseen);
+        assert_eq!(words(&practice, &record, Page::Desk).contains("must not leave"), unseen || after == "29");
+        // Once it is done, the recheck is no appointment any more; a raised pressure makes the early visit definite.
+        assert!(recheck.is_empty() || packet.plan.recheck.is_none());
+        assert_eq!(
+            packet.plan.visits[0].if_raised,
+            level == "not raised" && after != "29" || before.contains("unknown")
+        );
     }
 }

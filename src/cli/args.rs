@@ -38,7 +38,8 @@ pub enum Command {
     ///
     /// Before the treatment: consent packet, surgeon sheet, desk sheet. After it (the record holds the treatment as done): aftercare
     /// packet with the drop calendar, calendar file, surgeon sheet, desk sheet. Files are named by case code, revision and
-    /// moment, never by a person. Each file is replaced whole or not at all.
+    /// moment, never by a person. Two cases with one record number, a right and a left eye with drops at the same time, get one
+    /// calendar for both eyes. Each file is replaced whole or not at all.
     Print(Print),
     /// Check case records and say what was found, without making pages.
     Check(Check),
@@ -138,6 +139,8 @@ pub enum PageArg {
     Consent,
     /// Aftercare packet (PDF).
     Aftercare,
+    /// Drop calendar for both eyes (PDF).
+    BothEyes,
     /// Surgeon sheet (PDF).
     Surgeon,
     /// Desk sheet (PDF).
@@ -149,17 +152,19 @@ pub enum PageArg {
 }
 
 impl PageArg {
-    /// What the packet calls it.
+    /// Whether a file is of this kind.
     #[must_use]
-    pub fn output(self) -> Output {
-        match self {
-            Self::Consent => Output::Page(Page::Consent),
-            Self::Aftercare => Output::Page(Page::Aftercare),
-            Self::Surgeon => Output::Page(Page::Surgeon),
-            Self::Desk => Output::Page(Page::Desk),
-            Self::Calendar => Output::Calendar,
-            Self::Packet => Output::Data,
-        }
+    pub fn is(self, output: Output) -> bool {
+        output
+            == match self {
+                Self::Consent => Output::Page(Page::Consent),
+                Self::Aftercare => Output::Page(Page::Aftercare),
+                Self::BothEyes => Output::Page(Page::BothEyes),
+                Self::Surgeon => Output::Page(Page::Surgeon),
+                Self::Desk => Output::Page(Page::Desk),
+                Self::Calendar => Output::Calendar,
+                Self::Packet => Output::Data,
+            }
     }
 }
 

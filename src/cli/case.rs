@@ -1,6 +1,6 @@
 //! From a case record to its case, for any command.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::args::{self, MomentArg};
 use super::io;
@@ -9,6 +9,23 @@ use crate::facts::Moment;
 use crate::packet::Case;
 use crate::practice::Practice;
 use crate::record::{Record, check, load};
+
+/// Reads and checks the records of all cases.
+pub(super) fn records(args: &args::Case, practice: &Practice) -> Result<Vec<Record>, Failure> {
+    args.cases.iter().map(|path| open(path, practice)).collect()
+}
+
+/// Derives all cases of some records.
+pub(super) fn all<'a>(
+    args: &args::Case,
+    practice: &'a Practice,
+    records: &'a [Record],
+) -> Result<Vec<Case<'a>>, Failure> {
+    let case = |(path, record): (&PathBuf, &'a Record)| {
+        Case::new(practice, record, moment(args.moment, record)).map_err(|text| in_file(path, Failure::Told(text)))
+    };
+    args.cases.iter().zip(records).map(case).collect()
+}
 
 /// Makes something of each case in turn. What goes wrong with one is told with its file.
 pub(super) fn each<T>(
@@ -28,10 +45,15 @@ pub(super) fn one<T>(
 ) -> Result<T, Failure> {
     let record = open(path, practice)?;
     let made = Case::new(practice, &record, moment(asked, &record)).map_err(Failure::Told);
-    made.and_then(|case| make(&case)).map_err(|failure| match failure {
+    made.and_then(|case| make(&case)).map_err(|failure| in_file(path, failure))
+}
+
+/// What goes wrong, with the file it goes wrong in.
+pub(super) fn in_file(path: &Path, failure: Failure) -> Failure {
+    match failure {
         Failure::Told(text) => Failure::Told(format!("{}: {text}", path.display())),
         other => other,
-    })
+    }
 }
 
 /// Reads and checks a record.

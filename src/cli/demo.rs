@@ -8,7 +8,7 @@ use super::{Status, io, print};
 use crate::assets::{Assets, samples};
 use crate::diag::SourceFile;
 use crate::facts::Moment;
-use crate::packet::{Case, Packet};
+use crate::packet::{Case, Packet, both_eyes};
 use crate::practice::Practice;
 use crate::record::profile::Profile;
 use crate::record::{Record, load};
@@ -18,13 +18,21 @@ pub fn run(args: &Demo) -> Result<Status, Failure> {
     let samples = samples();
     let practice = practice(&samples)?;
     let records = records(&samples)?;
-    let bar = print::progress(records.len());
+    let bar = print::progress(records.iter().map(|(_, record)| moments(record).len()).sum());
+    let moments =
+        records.iter().flat_map(|(name, record)| moments(record).into_iter().map(move |at| (name, record, at)));
+    let (names, mut cases): (Vec<&String>, Vec<Case>) = moments
+        .map(|(name, record, moment)| Ok((name, Case::new(&practice, record, moment)?)))
+        .collect::<Result<Vec<_>, Failure>>()?
+        .into_iter()
+        .unzip();
+    let both_eyes = both_eyes::join(&mut cases, |case| issued(case.record(), case.moment()))?;
     let mut packets: Vec<(String, Packet)> = Vec::new();
-    for (name, record) in &records {
-        for moment in moments(record) {
-            let issued = issued(record, moment);
-            packets.push((name.clone(), Case::new(&practice, record, moment)?.packet(issued)?));
-        }
+    for (name, case) in names.iter().zip(&cases) {
+        let mut packet = case.packet(issued(case.record(), case.moment()))?;
+        let joined = both_eyes.iter().filter(|(at, _)| *at == packets.len()).map(|(_, file)| file.clone());
+        packet.files.extend(joined);
+        packets.push(((*name).clone(), packet));
         bar.inc(1);
     }
     bar.finish_and_clear();

@@ -38,6 +38,10 @@ fn text(case: &Case) -> Result<String, String> {
         let place = if dose.given() { " (given in the clinic)" } else { "" };
         text.push_str(&format!("  {}  {drug}{place}\n", dose.at.format("%Y-%m-%d %H:%M")));
     }
+    for (used, limit) in case.plan.uses.iter().filter_map(|used| Some((used, used.as_needed?))) {
+        let drug = case.practice().formulary.get(&used.drug).map_or("?", |drug| &drug.name);
+        text.push_str(&format!("  {}        {drug} (as needed, at most {} a day)\n", used.first, limit.per_day));
+    }
     if let Some(at) = case.plan.recheck.and_then(crate::facts::recheck::Recheck::at) {
         let need = case.facts.choice("recheck_need");
         text.push_str(&format!("  {}  pressure recheck ({need})\n", at.format("%Y-%m-%d %H:%M")));

@@ -8,11 +8,11 @@ use chrono::{DateTime, NaiveDateTime};
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
-use super::args::{Format, PageArg, Print};
+use super::args::{Format, Print};
 use super::report::{self, Failure};
 use super::{Status, case, io, practice};
 use crate::document::sheet::Withheld;
-use crate::packet::{File, Packet};
+use crate::packet::{File, Packet, both_eyes};
 
 /// Makes the pages.
 pub(super) fn run(args: &Print) -> Result<Status, Failure> {
@@ -20,13 +20,19 @@ pub(super) fn run(args: &Print) -> Result<Status, Failure> {
     let issued = args.issued.map_or_else(now, Ok)?;
     let bar = progress(args.case.cases.len());
     // Everything is made before anything is written: an error leaves no half packet behind.
-    let packets = case::each(&args.case, &practice, |case| {
-        let packet = case.packet(issued)?;
+    let records = case::records(&args.case, &practice)?;
+    let mut cases = case::all(&args.case, &practice, &records)?;
+    let both_eyes = both_eyes::join(&mut cases, |_| issued)?;
+    let packets = args.case.cases.iter().zip(&cases).map(|(path, case)| {
+        let packet = case.packet(issued).map_err(|text| case::in_file(path, Failure::Told(text)));
         bar.inc(1);
-        Ok(packet)
-    })?;
+        packet
+    });
+    let packets = packets.collect::<Result<Vec<Packet>, _>>()?;
     bar.finish_and_clear();
-    let files: Vec<&File> = packets.iter().flat_map(|packet| wanted(packet, args.page)).collect();
+    let chosen = |file: &&File| args.page.is_none_or(|page| page.is(file.output));
+    let files = packets.iter().flat_map(|packet| &packet.files).chain(both_eyes.iter().map(|(_, file)| file));
+    let files: Vec<&File> = files.filter(chosen).collect();
     if files.is_empty() && packets.iter().all(|packet| packet.withheld.is_none()) {
         return Err("this moment has no such page: choose another --page or --moment".into());
     }
@@ -80,11 +86,6 @@ pub(super) fn progress(count: usize) -> ProgressBar {
     );
     bar.enable_steady_tick(Duration::from_secs(1));
     bar
-}
-
-fn wanted(packet: &Packet, page: Option<PageArg>) -> Vec<&File> {
-    let chosen = |file: &&File| page.is_none_or(|page| file.output == page.output());
-    packet.files.iter().filter(chosen).collect()
 }
 
 fn stream(files: &[&File], packets: &[Packet]) -> Result<Status, Failure> {

@@ -1,19 +1,23 @@
 //! The aftercare packet: today's check and the warning signs first, then the calendar, then everything to look up.
 
-use super::calendar;
 use super::sheet::{Built, Sheet, item, literal};
 use super::{Block, Check, Document, Inline, Page, Print, Weight};
+use super::{calendar, drops};
 use crate::facts::recheck::Recheck;
 use crate::plan::Visit;
 
-/// Builds the aftercare packet. `drops` is false while a clinician must first answer a finding about a drop: the page
+/// Builds the aftercare packet. `with_drops` is false while a clinician must first answer a finding about a drop: the page
 /// then says so and holds no drop plan; everything else always prints.
 ///
 /// # Errors
 /// A text or number that is missing.
-pub fn build(sheet: &Sheet, drops: bool) -> Built<Document> {
-    let mut blocks = first_page(sheet, drops)?;
-    let plan = if drops { calendar::page(sheet)? } else { withheld(sheet)? };
+pub fn build(sheet: &Sheet, with_drops: bool) -> Built<Document> {
+    let mut blocks = first_page(sheet, with_drops)?;
+    let plan = match (with_drops, sheet.both_eyes) {
+        (false, _) => withheld(sheet)?,
+        (true, None) => calendar::page(sheet)?,
+        (true, Some(id)) => vec![calendar_elsewhere(sheet, id)?],
+    };
     let events = events(sheet)?;
     let mut next = sheet.surgeon_words("aftercare.words")?;
     next.extend(visits(sheet)?);
@@ -21,8 +25,8 @@ pub fn build(sheet: &Sheet, drops: bool) -> Built<Document> {
     let parts = if events.is_empty() { [plan, next] } else { [[events, next].concat(), plan] };
     blocks.extend(parts.concat());
     blocks.extend(sheet.section("aftercare", "normal")?);
-    if drops {
-        blocks.extend(drop_plan(sheet)?);
+    if with_drops {
+        blocks.extend(drops::plan(sheet)?);
     }
     for section in ["living", "remain", "late"] {
         blocks.extend(sheet.section("aftercare", section)?);
@@ -36,9 +40,9 @@ pub fn build(sheet: &Sheet, drops: bool) -> Built<Document> {
 }
 
 /// What to do, today's check and the warning signs on one page. In large print they need two; then the signs come first.
-fn first_page(sheet: &Sheet, drops: bool) -> Built<Vec<Block>> {
+fn first_page(sheet: &Sheet, with_drops: bool) -> Built<Vec<Block>> {
     let mut lead = sheet.replaces()?;
-    match drops {
+    match with_drops {
         true => lead.extend(sheet.body(&sheet.content.section("first").collect::<Vec<_>>())?),
         false => lead.push(Block::Lead { text: sheet.inline("aftercare.withheld_lead", &[])? }),
     }
@@ -153,6 +157,15 @@ pub(super) fn visit_when(sheet: &Sheet, visit: &Visit) -> Built<String> {
     }
 }
 
+/// Instead of the calendar: that one page holds the doses of both eyes. Two calendars would be followed by neither.
+fn calendar_elsewhere(sheet: &Sheet, id: &str) -> Built<Block> {
+    Ok(Block::Notice {
+        weight: Weight::Heavy,
+        title: sheet.text("both_eyes.title", &[])?,
+        text: sheet.inline("both_eyes.elsewhere", &[("id", id)])?,
+    })
+}
+
 /// Instead of the drop plan: that the surgeon must say which drops, with room to write it down.
 fn withheld(sheet: &Sheet) -> Built<Vec<Block>> {
     let notice = Block::Notice {
@@ -162,16 +175,4 @@ fn withheld(sheet: &Sheet) -> Built<Vec<Block>> {
     };
     // With the lines on one page: the lead of the first page has said it already.
     Ok(vec![Block::PageBreak, notice, Block::Lines { label: sheet.text("aftercare.withheld_lines", &[])?, count: 2 }])
-}
-
-/// What each drop is for, from when to when, how to put it in, and what if.
-fn drop_plan(sheet: &Sheet) -> Built<Vec<Block>> {
-    let mut blocks = vec![sheet.heading("aftercare.drops")?];
-    blocks.push(Block::List { ordered: false, items: calendar::courses(sheet)? });
-    blocks.push(Block::Strip(calendar::strip(sheet)?));
-    blocks.extend(sheet.body(&sheet.content.section("drops").collect::<Vec<_>>())?);
-    for section in ["how-to", "missed"] {
-        blocks.extend(sheet.section("aftercare", section)?);
-    }
-    Ok(blocks)
 }

@@ -1,73 +1,87 @@
-//! The drop calendar: every dose of the plan as a box, each date once.
+//! The drop calendar: every dose of a plan as a box, each date once; of two plans when both eyes are treated.
 
 use std::collections::BTreeSet;
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, NaiveTime};
 
 use super::sheet::{Built, Sheet};
-use super::{Bar, Block, Calendar, CalendarDay, CalendarDrug, DoseBox, Inlines, Mark, Strip};
-use crate::plan::{Dose, Period, Step};
-use crate::record::formulary::Drug;
-use crate::record::profile::CourseLength;
+use super::{Block, Calendar, CalendarDay, CalendarDrug, DoseBox, drops};
+use crate::plan::{Dose, DosePlace, DrugUse, Period};
+
+const NOON: NaiveTime = NaiveTime::from_hms_opt(12, 0, 0).expect("a time of day");
+
+/// One column: a drug in an eye.
+struct Column<'a> {
+    sheet: &'a Sheet<'a>,
+    drug: &'a DrugUse,
+    doses: Vec<&'a Dose>,
+}
 
 /// The calendar with its instruction, on a page of its own that can hang on a fridge.
 ///
 /// # Errors
 /// A text that is missing.
 pub(super) fn page(sheet: &Sheet) -> Built<Vec<Block>> {
-    Ok(vec![
+    let mut blocks = vec![
         Block::PageBreak,
         sheet.heading("aftercare.calendar_title")?,
         sheet.paragraph("aftercare.calendar_how", &[])?,
-        Block::Calendar(calendar(sheet)?),
-        Block::PageBreak,
-    ])
+    ];
+    blocks.extend(drops::when_needed(sheet, |_| true)?);
+    blocks.extend(boxes(&[sheet], |_| true)?);
+    blocks.push(Block::PageBreak);
+    Ok(blocks)
 }
 
-/// One sentence per drug: from when to when, and that it then stops.
-pub(super) fn courses(sheet: &Sheet) -> Built<Vec<Inlines>> {
-    sheet.plan.steps.iter().map(|step| course(sheet, step)).collect()
+/// The drops that begin before the treatment, with their calendar up to it; nothing if none does.
+///
+/// # Errors
+/// A text that is missing.
+pub(super) fn before(sheet: &Sheet) -> Built<Vec<Block>> {
+    let starts = sheet.plan.anchors.starts;
+    let before = |dose: &Dose| dose.place == DosePlace::Home && dose.at <= starts;
+    let mut drops = drops::when_needed(sheet, |drug| drug.began_before(&sheet.plan.anchors))?;
+    drops.extend(boxes(&[sheet], before)?);
+    if drops.is_empty() {
+        return Ok(drops);
+    }
+    let head = vec![sheet.heading("consent.drops_before")?, sheet.paragraph("consent.drops_before_how", &[])?];
+    Ok([head, drops].concat())
 }
 
-fn course(sheet: &Sheet, step: &Step) -> Built<Inlines> {
-    let drug = drug(sheet, &step.drug)?;
-    let locale = &sheet.content.locale;
-    let (from, to) = (locale.full_date(step.first), locale.full_date(last_date(sheet, step)));
-    let count = locale.count("time", (step.in_clinic + step.at_home) as f64)?;
-    let key = match length(sheet, &step.drug) {
-        Some(CourseLength::Doses(_)) => "aftercare.until_count",
-        _ => "aftercare.until",
-    };
-    sheet.inline(
-        key,
-        &[("drug", &drug.shown_name()), ("strength", &drug.strength), ("from", &from), ("to", &to), ("count", &count)],
-    )
+/// The doses of some plans that `shown` holds; nothing if there is none.
+pub(super) fn boxes(sheets: &[&Sheet], shown: impl Fn(&Dose) -> bool) -> Built<Option<Block>> {
+    let columns = sheets.iter().flat_map(|sheet| {
+        let shown = &shown;
+        let column = move |drug| {
+            let doses = sheet.plan.doses.iter().filter(|dose| DrugUse::holds(drug, dose) && shown(dose)).collect();
+            Column { sheet, drug, doses }
+        };
+        sheet.plan.uses.iter().map(column)
+    });
+    let columns: Vec<Column> = columns.filter(|column| !column.doses.is_empty()).collect();
+    columns.first().map(|first| Ok(Block::Calendar(calendar(first.sheet, &columns)?))).transpose()
 }
 
-fn length(sheet: &Sheet, key: &str) -> Option<CourseLength> {
-    let id = &sheet.record.plan.regimen;
-    let regimen = sheet.profile.regimens.iter().find(|regimen| regimen.id == *id)?;
-    regimen.drops.iter().find(|course| course.drug == key).map(|course| course.length)
-}
-
-pub(super) fn drug<'a>(sheet: &Sheet<'a>, key: &str) -> Built<&'a Drug> {
-    sheet.formulary.get(key).ok_or_else(|| format!("the formulary has no drug {key}"))
-}
-
-fn calendar(sheet: &Sheet) -> Built<Calendar> {
-    let locale = &sheet.content.locale;
-    let dates: BTreeSet<NaiveDate> = sheet.plan.doses.iter().map(|dose| dose.at.date()).collect();
+fn calendar(sheet: &Sheet, columns: &[Column]) -> Built<Calendar> {
+    let dates = columns.iter().flat_map(|column| column.doses.iter().map(|dose| dose.at.date()));
+    let dates: BTreeSet<NaiveDate> = dates.collect();
+    // Every date from the first to the last: one that is left out would look forgotten.
+    let dates: Vec<NaiveDate> = dates
+        .first()
+        .map_or_else(Vec::new, |first| first.iter_days().take_while(|date| Some(date) <= dates.last()).collect());
     let years: BTreeSet<String> = dates.iter().map(|date| date.format("%Y").to_string()).collect();
     Ok(Calendar {
-        date_head: locale.list(years.iter().map(String::as_str)),
-        given_word: sheet.text("aftercare.given", &[])?,
-        drugs: sheet.plan.steps.iter().map(|step| head(sheet, step)).collect::<Built<_>>()?,
-        days: dates.iter().map(|date| day(sheet, *date)).collect::<Built<_>>()?,
+        date_head: sheet.content.locale.list(years.iter().map(String::as_str)),
+        more: sheet.text("aftercare.more_drops", &[])?,
+        drugs: columns.iter().map(head).collect::<Built<_>>()?,
+        days: dates.iter().map(|date| day(sheet, columns, *date)).collect::<Built<_>>()?,
     })
 }
 
-fn head(sheet: &Sheet, step: &Step) -> Built<CalendarDrug> {
-    let drug = drug(sheet, &step.drug)?;
+fn head(column: &Column) -> Built<CalendarDrug> {
+    let sheet = column.sheet;
+    let drug = drops::drug(sheet, &column.drug.drug)?;
     Ok(CalendarDrug {
         name: format!("{} {}", drug.shown_name(), drug.strength),
         eye: sheet.text(sheet.side("eye.right_cap", "eye.left_cap"), &[])?,
@@ -75,103 +89,89 @@ fn head(sheet: &Sheet, step: &Step) -> Built<CalendarDrug> {
     })
 }
 
-fn day(sheet: &Sheet, date: NaiveDate) -> Built<CalendarDay> {
+fn day(sheet: &Sheet, columns: &[Column], date: NaiveDate) -> Built<CalendarDay> {
     let locale = &sheet.content.locale;
-    let doses = sheet.plan.steps.iter().map(|step| {
-        let of_day = |dose: &&Dose| dose.drug == step.drug && dose.at.date() == date;
-        sheet.plan.doses.iter().filter(of_day).map(|dose| dose_box(sheet, dose)).collect()
+    let doses = columns.iter().map(|column| {
+        let of_date = column.doses.iter().filter(|dose| dose.at.date() == date);
+        of_date.map(|dose| dose_box(sheet, dose)).collect()
     });
     Ok(CalendarDay {
         weekday: locale.weekday(date),
         date: locale.day(date),
-        mark: mark(sheet, date)?,
-        stops: sheet.plan.steps.iter().map(|step| stop(sheet, step, date)).collect::<Built<_>>()?,
+        mark: mark(columns, date)?,
+        changes: columns.iter().map(|column| change(column, date)).collect::<Built<_>>()?,
+        stops: columns.iter().map(|column| stop(column, date)).collect::<Built<_>>()?,
         doses: doses.collect::<Built<_>>()?,
     })
 }
 
+/// The part of the day first, the clock time second: people follow clock times less well (USP <17>).
 fn dose_box(sheet: &Sheet, dose: &Dose) -> Built<DoseBox> {
-    if dose.at.date() != dose.day {
-        // Under its real date, and named after the night it belongs to.
-        let weekday = sheet.content.locale.weekday(dose.day);
-        let period = sheet.text("period.night", &[("weekday", &weekday)])?;
-        return Ok(DoseBox { time: sheet.content.locale.time(dose.at.time())?, period, given: dose.given() });
+    let time = sheet.content.locale.time(dose.at.time())?;
+    let given = dose.given();
+    if given {
+        return Ok(DoseBox { head: time, lines: vec![sheet.text("aftercare.given", &[])?], given });
     }
-    let period = match dose.period {
-        Period::WakeUp => "period.wake_up",
-        Period::Morning => "period.morning",
-        Period::Noon => "period.noon",
-        Period::Evening => "period.evening",
-        Period::Bedtime => "period.bedtime",
-        Period::Other => "",
+    // Under its real date, and named after the day whose night it is.
+    let night = (dose.at.date() != dose.day).then(|| sheet.content.locale.weekday(dose.day));
+    let night = night.map(|weekday| sheet.text("period.night_of", &[("weekday", &weekday)])).transpose()?;
+    // "noon" is both, and a night with its weekday needs no second word for it.
+    let named = period(dose.period).filter(|_| dose.at.time() != NOON && (night.is_none() || !at_night(dose)));
+    let (head, lines) = match (named, night) {
+        (Some(key), night) => (sheet.text(key, &[])?, [night, Some(time)]),
+        (None, Some(night)) => (night, [None, Some(time)]),
+        (None, None) => (time, [None, None]),
     };
-    Ok(DoseBox {
-        time: sheet.content.locale.time(dose.at.time())?,
-        period: if period.is_empty() { String::new() } else { sheet.text(period, &[])? },
-        given: dose.given(),
-    })
+    Ok(DoseBox { head, lines: lines.into_iter().flatten().collect(), given })
 }
 
-/// The day of the laser.
-fn mark(sheet: &Sheet, date: NaiveDate) -> Built<String> {
-    match date == sheet.plan.anchors.treatment {
-        true => sheet.text("aftercare.laser_day", &[]),
-        false => Ok(String::new()),
+fn at_night(dose: &Dose) -> bool {
+    dose.period == Period::Night
+}
+
+/// The text of a part of the day; none for a time without a name.
+pub(super) fn period(period: Period) -> Option<&'static str> {
+    match period {
+        Period::WakeUp => Some("period.wake_up"),
+        Period::GetUp => Some("period.get_up"),
+        Period::Morning => Some("period.morning"),
+        Period::Noon => Some("period.noon"),
+        Period::Evening => Some("period.evening"),
+        Period::Bedtime => Some("period.bedtime"),
+        Period::BeforeSleep => Some("period.before_sleep"),
+        Period::Night => Some("period.night"),
+        Period::Other => None,
     }
 }
 
-/// On the last date of a drug its cell says that it then stops.
-fn stop(sheet: &Sheet, step: &Step, date: NaiveDate) -> Built<String> {
-    match last_date(sheet, step) == date {
-        true => sheet.text("aftercare.last_dose", &[]),
-        false => Ok(String::new()),
+/// The day of the laser; with two eyes, which one.
+fn mark(columns: &[Column], date: NaiveDate) -> Built<String> {
+    let treated = columns.iter().find(|column| column.sheet.plan.anchors.treatment == date);
+    let two = columns.iter().any(|column| column.sheet.record.eye.side != columns[0].sheet.record.eye.side);
+    match treated {
+        Some(column) if two => column.sheet.text("aftercare.laser_day_eye", &[]),
+        Some(column) => column.sheet.text("aftercare.laser_day", &[]),
+        None => Ok(String::new()),
     }
 }
 
-/// The date of the last dose: a dose after midnight has the date of the night, not of the day it belongs to.
-fn last_date(sheet: &Sheet, step: &Step) -> NaiveDate {
-    let doses = sheet.plan.doses.iter().filter(|dose| dose.drug == step.drug);
-    doses.map(|dose| dose.at.date()).max().unwrap_or(step.last)
+/// On the first date of a further step its cell says how often the drug is used from now on.
+fn change(column: &Column, date: NaiveDate) -> Built<String> {
+    let further = column.drug.steps.iter().filter(|step| step.step > 0);
+    match further.into_iter().find(|step| step.first == date && step.first > column.drug.first) {
+        Some(step) => {
+            let count = drops::often(column.sheet, step)?;
+            column.sheet.text("aftercare.change", &[("count", &count)])
+        }
+        None => Ok(String::new()),
+    }
 }
 
-/// The whole course at a glance.
-pub(super) fn strip(sheet: &Sheet) -> Built<Strip> {
-    let locale = &sheet.content.locale;
-    let doses = sheet.plan.doses.iter().map(|dose| dose.day);
-    let first = sheet.plan.anchors.treatment;
-    let last = doses.max().unwrap_or(first);
-    let index = |date: NaiveDate| u16::try_from((date - first).num_days()).unwrap_or(0);
-    let bars = sheet.plan.steps.iter().map(|step| {
-        Ok(Bar {
-            label: drug(sheet, &step.drug)?.name.clone(),
-            from: index(step.first),
-            to: index(step.last),
-            text: match length(sheet, &step.drug) {
-                Some(CourseLength::Doses(_)) => locale.count("time", (step.in_clinic + step.at_home) as f64)?,
-                _ => locale.count("drop_a_day", f64::from(step.per_day))?,
-            },
-        })
-    });
-    let marks = sheet.plan.visits.iter().filter(|visit| visit.date <= last).map(|visit| {
-        let label = super::aftercare::visit_title(sheet, visit)?;
-        Ok(Mark { day: index(visit.date), label })
-    });
-    Ok(Strip {
-        alt: alt(sheet)?,
-        days: first.iter_days().take_while(|date| *date <= last).map(|date| locale.short_day(date)).collect(),
-        bars: bars.collect::<Built<_>>()?,
-        marks: marks.collect::<Built<_>>()?,
-    })
-}
-
-/// The strip in words, for those who do not see it.
-fn alt(sheet: &Sheet) -> Built<String> {
-    let locale = &sheet.content.locale;
-    let drugs = sheet.plan.steps.iter().map(|step| {
-        let (from, to) = (locale.full_date(step.first), locale.full_date(last_date(sheet, step)));
-        let name = &drug(sheet, &step.drug)?.name;
-        sheet.text("aftercare.strip_drug", &[("drug", name), ("from", &from), ("to", &to)])
-    });
-    let drugs = drugs.collect::<Built<Vec<_>>>()?.join("; ");
-    sheet.text("aftercare.strip", &[("drugs", &drugs)])
+/// On the last date of a drug its cell says that it then stops, or that it goes on.
+fn stop(column: &Column, date: NaiveDate) -> Built<String> {
+    match (column.drug.last == date, column.drug.goes_on) {
+        (true, false) => column.sheet.text("aftercare.last_dose", &[]),
+        (true, true) => column.sheet.text("aftercare.goes_on_cell", &[]),
+        (false, _) => Ok(String::new()),
+    }
 }

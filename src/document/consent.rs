@@ -2,7 +2,7 @@
 
 use super::part::Part;
 use super::sheet::{Built, Sheet, literal};
-use super::{Block, Document, Inline, Inlines, Page, Pair, Print, Signer};
+use super::{Block, Document, Inline, Inlines, Page, Pair, Print, Signer, calendar};
 use crate::content::Said;
 use crate::content::catalog::Kind;
 use crate::content::markdown::Piece;
@@ -24,6 +24,7 @@ pub fn build(sheet: &Sheet) -> Built<Document> {
     blocks.extend(options(sheet)?);
     blocks.extend(sheet.section("consent", "deciding")?);
     blocks.extend(sheet.section("consent", "before-you-come")?);
+    blocks.extend(calendar::before(sheet)?);
     let after: Vec<&Said> = sheet.content.section("after").collect();
     blocks.extend(sheet.body(&after)?);
     blocks.extend(practice(sheet)?);

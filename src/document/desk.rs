@@ -2,9 +2,11 @@
 
 use super::aftercare::{recheck_place, visit_title, visit_when};
 use super::sheet::{Built, Sheet, literal};
-use super::{Block, Check, Document, Inlines, Page, Weight};
+use super::{Block, Check, Document, Inlines, Page, Weight, drops};
 use crate::facts::Moment;
 use crate::facts::recheck::Recheck;
+use crate::plan::DrugUse;
+use crate::plan::supply::{CONVENTION_DROPS_PER_ML, POOREST_DROPS_PER_ML};
 use crate::record::known::Answer;
 
 /// Builds the desk sheet.
@@ -37,7 +39,7 @@ pub fn build(sheet: &Sheet) -> Built<Document> {
 /// Pages are withheld: fetch the surgeon, and nothing to print for the patient until then.
 fn fetch(sheet: &Sheet) -> Built<Vec<Block>> {
     let nowhere = sheet.moment == Moment::After && sheet.plan.recheck == Some(Recheck::Nowhere);
-    let high = sheet.facts.choice("pressure_today") == "at_limit";
+    let high = sheet.facts.choice("pressure_today") == "at_limit" || sheet.facts.choice("pressure_level") == "stay";
     if sheet.withheld.is_none() && !nowhere && !high {
         return Ok(Vec::new());
     }
@@ -87,9 +89,10 @@ fn prints(sheet: &Sheet) -> Built<Block> {
         Moment::Before => ("desk.consent", 2),
         Moment::After => ("desk.aftercare", 1),
     };
-    let rows =
-        [(patient_page.0, if sheet.patient_page { patient_page.1 } else { 0 }), ("desk.surgeon", 1), ("desk.desk", 1)];
-    let rows = rows.into_iter().map(|(key, copies)| {
+    let patient_page = (patient_page.0, if sheet.patient_page { patient_page.1 } else { 0 });
+    let both_eyes = sheet.both_eyes.map(|_| ("desk.both_eyes", 1));
+    let rows = std::iter::once(patient_page).chain(both_eyes).chain([("desk.surgeon", 1), ("desk.desk", 1)]);
+    let rows = rows.map(|(key, copies)| {
         let copies = match copies {
             0 => sheet.text("desk.not_yet", &[])?,
             _ => sheet.content.locale.count("copy", f64::from(copies))?,
@@ -154,6 +157,7 @@ fn hand_over(sheet: &Sheet) -> Built<Vec<Check>> {
             if sheet.facts.choice("contact_lenses") != "no" {
                 texts.push(sheet.inline("desk.hand_lenses", &[])?);
             }
+            texts.extend(bottles(sheet, |planned| planned.began_before(&sheet.plan.anchors))?);
         }
         Moment::After if sheet.withheld.is_some() => {
             texts.push(sheet.inline("desk.hand_aftercare", &[])?);
@@ -161,17 +165,54 @@ fn hand_over(sheet: &Sheet) -> Built<Vec<Check>> {
         }
         Moment::After => {
             texts.push(sheet.inline("desk.hand_aftercare", &[])?);
-            for step in sheet.plan.steps.iter().filter(|step| step.at_home > 0) {
-                let drug = super::calendar::drug(sheet, &step.drug)?;
-                let count = sheet.content.locale.count("drop", step.at_home as f64)?;
-                let name = drug.shown_name();
-                let values = [("drug", name.as_str()), ("strength", drug.strength.as_str()), ("count", count.as_str())];
-                texts.push(sheet.inline("desk.hand_bottle", &values)?);
+            if sheet.both_eyes.is_some() {
+                texts.push(sheet.inline("desk.hand_both_eyes", &[])?);
             }
+            texts.extend(bottles(sheet, |planned| !planned.began_before(&sheet.plan.anchors))?);
             texts.push(sheet.inline("desk.hand_calendar", &[])?);
         }
     }
     texts.into_iter().map(|text| check(sheet, text, &[])).collect()
+}
+
+/// The bottles to hand over of some of the drugs: those that begin before the treatment are handed over before it.
+fn bottles(sheet: &Sheet, now: impl Fn(&DrugUse) -> bool) -> Built<Vec<Inlines>> {
+    let handed = sheet.plan.uses.iter().filter(|planned| now(planned)).map(|planned| bottle(sheet, planned));
+    Ok(handed.collect::<Built<Vec<_>>>()?.into_iter().flatten().collect())
+}
+
+/// The bottles or units of one drug to hand over, and what their count rests on.
+fn bottle(sheet: &Sheet, planned: &DrugUse) -> Built<Option<Inlines>> {
+    let (drug, locale) = (drops::drug(sheet, &planned.drug)?, &sheet.content.locale);
+    let supply = drops::supply(sheet, planned)?;
+    let (drops, spare) = (locale.count("drop", supply.drops as f64)?, locale.count("drop", supply.with_spare as f64)?);
+    let mut values = vec![
+        ("drug", drug.shown_name()),
+        ("strength", drug.strength.clone()),
+        ("drops", drops),
+        ("spare", spare),
+        ("ml", locale.number(supply.ml, 1)),
+        ("percent", locale.number(f64::from(sheet.profile.thresholds.drop_spare_percent), 0)),
+    ];
+    let key = match (planned.as_needed, drug.single_dose, drops::bottle_ml(sheet, planned)) {
+        (None, _, _) if planned.at_home == 0 => return Ok(None),
+        (Some(_), _, _) => "desk.hand_as_needed",
+        (None, true, _) => "desk.hand_units",
+        (None, false, None) => "desk.hand_size_unknown",
+        (None, false, Some(ml)) => {
+            let bottles = supply.bottles_to_hand_out(ml, POOREST_DROPS_PER_ML);
+            let usual = supply.bottles_to_hand_out(ml, CONVENTION_DROPS_PER_ML);
+            let whole = if ml.fract() == 0.0 { 0 } else { 1 };
+            values.push(("size", locale.number(ml, whole)));
+            values.push(("bottles", locale.count("bottle", bottles as f64)?));
+            values.push(("usual", locale.count("bottle", usual as f64)?));
+            values.push(("least", locale.number((ml * POOREST_DROPS_PER_ML).floor(), 0)));
+            values.push(("often", locale.number((ml * CONVENTION_DROPS_PER_ML).floor(), 0)));
+            "desk.hand_bottle"
+        }
+    };
+    let values: Vec<(&str, &str)> = values.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    sheet.inline(key, &values).map(Some)
 }
 
 /// Who signs, in order.

@@ -3,14 +3,17 @@
 //! Every string here is data. The layout prints it literally and never evaluates it.
 
 pub mod aftercare;
+pub mod both_eyes;
 mod calendar;
 pub mod changes;
 pub mod consent;
 pub mod coverage;
 pub mod desk;
+pub(crate) mod drops;
 pub mod part;
 pub mod reading;
 pub mod sheet;
+mod strip;
 pub mod surgeon;
 
 use serde::Serialize;
@@ -42,7 +45,7 @@ pub struct Document {
     pub blocks: Vec<Block>,
 }
 
-/// The four page sets.
+/// The page sets.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Page {
@@ -50,6 +53,8 @@ pub enum Page {
     Consent,
     /// For the patient, after the treatment: aftercare with the drop calendar.
     Aftercare,
+    /// For a patient with two treated eyes: one drop calendar for both.
+    BothEyes,
     /// For the surgeon.
     Surgeon,
     /// For the front desk.
@@ -63,6 +68,7 @@ impl Page {
         match self {
             Self::Consent => "consent",
             Self::Aftercare => "aftercare",
+            Self::BothEyes => "both-eyes",
             Self::Surgeon => "surgeon",
             Self::Desk => "desk",
         }
@@ -292,15 +298,15 @@ pub enum Weight {
     Heavy,
 }
 
-/// The drop calendar of one table.
+/// The drop calendar.
 #[derive(Debug, Clone, Serialize)]
 pub struct Calendar {
     /// Head of the date column.
     pub date_head: String,
     /// One column per drug.
     pub drugs: Vec<CalendarDrug>,
-    /// The word beside a box that is printed ticked, for example "given".
-    pub given_word: String,
+    /// What stands under a table when drugs that do not fit side by side go to a further one.
+    pub more: String,
     /// One row per date.
     pub days: Vec<CalendarDay>,
 }
@@ -325,7 +331,9 @@ pub struct CalendarDay {
     pub date: String,
     /// A mark under the date, for example "Day of the laser".
     pub mark: String,
-    /// One text per drug, under its doses: "Last one, then stop" on its last date. Empty: none.
+    /// One text per drug, above its doses, on the first date of a further step: "Now 3 drops a day". Empty: none.
+    pub changes: Vec<String>,
+    /// One text per drug, under its doses: "Then stop" or "Go on" on its last date. Empty: none.
     pub stops: Vec<String>,
     /// One cell per drug: its doses in order of time. Empty: none that day.
     pub doses: Vec<Vec<DoseBox>>,
@@ -334,12 +342,11 @@ pub struct CalendarDay {
 /// One box to tick.
 #[derive(Debug, Clone, Serialize)]
 pub struct DoseBox {
-    /// Clock time.
-    pub time: String,
-    /// Period of the day in words ("morning"), or empty.
-    pub period: String,
-    /// True when the dose was given in the clinic: the box is printed ticked, with
-    /// [`Calendar::given_word`] in place of the period.
+    /// The part of the day ("morning"), or the clock time of a dose without one.
+    pub head: String,
+    /// What stands under it, line by line: the clock time, whose night it is, that it was given.
+    pub lines: Vec<String>,
+    /// True when the dose was given in the clinic: the box is printed ticked.
     pub given: bool,
 }
 

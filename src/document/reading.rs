@@ -134,7 +134,7 @@ impl Reader {
     fn calendar(&mut self, calendar: &Calendar) {
         calendar.drugs.iter().for_each(|drug| self.line(&format!("{} {} {}", drug.name, drug.eye, drug.note)));
         for day in &calendar.days {
-            let boxes = day.doses.iter().flatten().map(|dose| format!("{} {}", dose.period, dose.time));
+            let boxes = day.doses.iter().flatten().map(|dose| format!("{} {}", dose.head, dose.lines.join(" ")));
             self.line(&format!("{} {} {} {}", day.weekday, day.date, day.mark, boxes.collect::<Vec<_>>().join(", ")));
             day.stops.iter().for_each(|stop| self.line(stop));
         }

@@ -45,6 +45,8 @@ pub struct Sheet<'a> {
     pub lacking: &'a [String],
     /// Whether the patient's pages are drafts only where the practice works.
     pub draft: bool,
+    /// Id of the calendar for both eyes that holds the doses of this one, if there is one.
+    pub both_eyes: Option<&'a str>,
 }
 
 /// Why the patient's pages are withheld.
@@ -70,7 +72,7 @@ impl<'a> Sheet<'a> {
             language: self.content.locale.tag.clone(),
             paper: self.profile.practice.paper,
             print: match page {
-                Page::Consent | Page::Aftercare => self.record.patient.print,
+                Page::Consent | Page::Aftercare | Page::BothEyes => self.record.patient.print,
                 Page::Surgeon | Page::Desk => super::Print::Standard,
             },
             title,
@@ -102,22 +104,26 @@ impl<'a> Sheet<'a> {
     }
 
     fn footer(&self, page: Page) -> Built<Footer> {
-        let revision = self.record.case.revision;
-        let key = if revision > 1 { "page.replaces" } else { "page.document" };
         Ok(Footer {
-            document: self.text(
-                key,
-                &[
-                    ("id", &self.document_id(page)),
-                    ("revision", &revision.to_string()),
-                    ("before", &(revision.saturating_sub(1)).to_string()),
-                    ("date", &self.content.locale.date(self.issued)),
-                ],
-            )?,
+            document: self.footer_of(&self.document_id(page), self.record.case.revision)?,
             practice: self.profile.practice.name.clone(),
             page: self.text("page.page", &[])?,
             of: self.text("page.of", &[])?,
         })
+    }
+
+    /// Id and version of a document, when it was printed, and from the second version on what it replaces.
+    pub(super) fn footer_of(&self, id: &str, revision: u32) -> Built<String> {
+        let key = if revision > 1 { "page.replaces" } else { "page.document" };
+        self.text(
+            key,
+            &[
+                ("id", id),
+                ("revision", &revision.to_string()),
+                ("before", &(revision.saturating_sub(1)).to_string()),
+                ("date", &self.content.locale.date(self.issued)),
+            ],
+        )
     }
 
     /// Id of a document: case code, moment and page; never the record number.
@@ -126,7 +132,7 @@ impl<'a> Sheet<'a> {
     }
 
     /// One of two keys by the side.
-    pub(super) fn side<'k>(&self, right: &'k str, left: &'k str) -> &'k str {
+    pub(crate) fn side<'k>(&self, right: &'k str, left: &'k str) -> &'k str {
         match self.record.eye.side {
             Side::Right => right,
             Side::Left => left,

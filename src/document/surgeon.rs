@@ -10,9 +10,9 @@ use crate::content::evidence::Evidence;
 use crate::content::jurisdiction::Jurisdiction;
 use crate::content::tailor::{self, Chosen};
 use crate::facts::energy::{row_mj, session_mj};
-use crate::facts::{Facts, Kind, Moment, Value, definitions};
+use crate::facts::{Facts, Kind, Moment, Value, definitions, pressure};
 use crate::findings::{Finding, Level, idle_answers};
-use crate::record::course::{Change, Tailoring};
+use crate::record::course::{Change, Tailoring, Treatment};
 use crate::record::eye::Lens;
 use crate::record::known::{Answer, Known};
 use crate::record::profile::Labels;
@@ -199,7 +199,7 @@ fn health(sheet: &Sheet) -> Built<Block> {
     ];
     if let Some(done) = sheet.record.treatment.as_ref().filter(|_| sheet.moment == Moment::After) {
         let doses = done.clinic_doses.iter().map(|dose| {
-            let (drug, time) = (super::calendar::drug(sheet, &dose.drug)?.shown_name(), locale.time(dose.at.0.time())?);
+            let (drug, time) = (super::drops::drug(sheet, &dose.drug)?.shown_name(), locale.time(dose.at.0.time())?);
             sheet.text("surgeon.given_dose", &[("drug", &drug), ("time", &time)])
         });
         let doses = doses.collect::<Built<Vec<_>>>()?;
@@ -220,7 +220,7 @@ fn labels(labels: Labels) -> &'static str {
 
 fn drug_names(sheet: &Sheet, keys: &[String]) -> Built<Vec<String>> {
     let drug =
-        |key: &String| super::calendar::drug(sheet, key).map(|drug| format!("{} {}", drug.shown_name(), drug.strength));
+        |key: &String| super::drops::drug(sheet, key).map(|drug| format!("{} {}", drug.shown_name(), drug.strength));
     keys.iter().map(drug).collect()
 }
 
@@ -396,11 +396,7 @@ fn energy(sheet: &Sheet) -> Built<Vec<Block>> {
         }
         (None, _) => sheet.paragraph("surgeon.energy_eye_unknown", &[])?,
     });
-    let pressures = ["pressure_before_mmhg", "pressure_after_mmhg"].iter().map(|name| {
-        let value = shown(sheet, name)?.unwrap_or_default();
-        sheet.pair(&format!("fact.{name}"), value)
-    });
-    blocks.push(Block::Pairs { items: pressures.collect::<Built<_>>()? });
+    blocks.extend(pressures(sheet, done)?);
     for event in &done.events {
         blocks.push(Block::Notice {
             weight: Weight::Heavy,
@@ -409,6 +405,46 @@ fn energy(sheet: &Sheet) -> Built<Vec<Block>> {
         });
     }
     Ok(blocks)
+}
+
+/// The next step by the last pressure of the day; then each with its rise and what the practice's limits make of it. What to give
+/// is not said: that is the surgeon's.
+fn pressures(sheet: &Sheet, done: &Treatment) -> Built<Vec<Block>> {
+    let locale = &sheet.content.locale;
+    let unknown = || sheet.inline("word.any.unknown", &[]);
+    let mmhg = |value: Option<f64>| match value {
+        Some(mmhg) => Ok(literal(&format!("{} mmHg", locale.number(mmhg, 1)))),
+        None => unknown(),
+    };
+    let before = done.pressure_before_mmhg.value();
+    let mut rows =
+        vec![vec![sheet.inline("fact.pressure_before_mmhg", &[])?, mmhg(before)?, literal("–"), literal("–")]];
+    let readings = pressure::readings(Some(done), sheet.profile);
+    if readings.iter().all(|reading| reading.recheck.is_some()) {
+        rows.push(vec![sheet.inline("fact.pressure_after_mmhg", &[])?, unknown()?, literal("–"), literal("–")]);
+    }
+    for reading in &readings {
+        let what = match reading.recheck {
+            None => sheet.inline("fact.pressure_after_mmhg", &[])?,
+            Some(at) => sheet.inline("surgeon.pressure_recheck", &[("time", &locale.time(at.time())?)])?,
+        };
+        let level = sheet.inline(&format!("word.pressure_level.{}", reading.level.word()), &[])?;
+        rows.push(vec![what, mmhg(Some(reading.mmhg))?, mmhg(reading.rise_mmhg)?, level]);
+    }
+    let table = Block::Table {
+        caption: sheet.text("surgeon.pressures", &[])?,
+        columns: ["surgeon.measured", "surgeon.pressure", "surgeon.rise", "surgeon.by_limits"]
+            .iter()
+            .map(|key| sheet.text(key, &[]))
+            .collect::<Built<_>>()?,
+        widths: vec![4, 2, 2, 4],
+        row_heads: true,
+        rows,
+    };
+    let mut next = sheet.inline(&format!("surgeon.pressure_{}", sheet.facts.choice("pressure_level")), &[])?;
+    next.push(Inline::Text(" ".into()));
+    next.extend(sheet.inline("surgeon.pressure_limits", &[])?);
+    Ok(vec![Block::Paragraph { text: next }, table])
 }
 
 /// Every answer of the record: finding, who, when, why.

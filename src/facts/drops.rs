@@ -3,7 +3,7 @@
 use super::{Definition, Kind, Source, Value, YES_NO, fact, yes_no};
 use crate::record::formulary::{Drug, Group};
 use crate::record::known::{Answer, Known};
-use crate::record::profile::CourseLength;
+use crate::record::profile::{DropStep, StepLength};
 
 pub(super) const FACTS: &[Definition] = &[
     fact("steroid_planned", YES_NO, "The regimen holds a steroid drop.", |s| {
@@ -53,13 +53,23 @@ pub(crate) fn courses<'a>(source: &Source<'a>) -> Vec<Course<'a>> {
     let regimen = source.profile.regimens.iter().find(|regimen| regimen.id == source.record.plan.regimen);
     let drops = regimen.map_or(&[][..], |regimen| &regimen.drops[..]);
     let course = |course: &crate::record::profile::DropCourse| {
-        let days = match course.length {
-            CourseLength::Dates(dates) => dates,
-            CourseLength::Doses(doses) => doses.div_ceil(course.per_day.max(1)),
-        };
-        Some(Course { drug: source.formulary.get(&course.drug)?, per_day: course.per_day, days })
+        let per_day = course.steps.iter().map(|step| step.per_day).max()?;
+        let days = course.steps.iter().map(days).sum();
+        Some(Course { drug: source.formulary.get(&course.drug)?, per_day, days })
     };
     drops.iter().filter_map(course).collect()
+}
+
+/// A course without end counts as a year at least: longer than any rule asks for.
+const WITHOUT_END: u32 = 366;
+
+/// Days from the first to the last of a step.
+fn days(step: &DropStep) -> u32 {
+    match step.length {
+        StepLength::Dates(dates) => dates,
+        StepLength::Doses(doses) => doses.div_ceil(step.per_day.max(1)) * step.every_days,
+        StepLength::GoesOn(shown) => shown.max(WITHOUT_END),
+    }
 }
 
 /// Drops and medicines the patient already uses, as far as the formulary and the list of medicines know them.

@@ -15,7 +15,7 @@ pub mod hours;
 pub mod optics;
 mod patient;
 mod practice;
-mod pressure;
+pub mod pressure;
 pub mod recheck;
 
 use std::collections::BTreeMap;

@@ -56,6 +56,21 @@ pub(super) const FACTS: &[Definition] = &[
     limit!(lens_note_mm, "mm", 1, "Less to the lens is a note."),
     limit!(long_eye_mm, "mm", 1, "From this axial length an eye is long."),
     limit!(pressure_limit_mmhg, "mmHg", 0, "From this pressure the eye is at the limit."),
+    fact("pressure_raised_rise_mmhg", Kind::Number("mmHg", 0), "From this rise after the laser it is raised.", |s| {
+        Value::Number(s.profile.thresholds.pressure_after.raised_rise_mmhg)
+    }),
+    fact(
+        "pressure_stay_mmhg",
+        Kind::Number("mmHg", 0),
+        "From this pressure after the laser nobody leaves unseen.",
+        |s| Value::Number(s.profile.thresholds.pressure_after.stay_mmhg),
+    ),
+    fact(
+        "pressure_stay_rise_mmhg",
+        Kind::Number("mmHg", 0),
+        "From this rise after the laser nobody leaves unseen.",
+        |s| Value::Number(s.profile.thresholds.pressure_after.stay_rise_mmhg),
+    ),
     limit!(low_pulse_mj, "mJ", 1, "Pulses below may not reach breakdown."),
     limit!(high_pulse_mj, "mJ", 1, "Pulses above are a caution."),
     limit!(recheck_energy_mj, "mJ", 0, "From this energy the pressure is rechecked."),

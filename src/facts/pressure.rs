@@ -1,11 +1,14 @@
 //! Facts of the pressure: the eye at risk, and the recheck on the same day.
 
+use chrono::NaiveDateTime;
+
 use super::hours;
 use super::recheck::{self, Recheck};
 use super::{Definition, Kind, Source, Value, choice, energy, fact, number, yes_no};
+use crate::record::course::Treatment;
 use crate::record::eye::Lens;
 use crate::record::known::{Answer, Known};
-use crate::record::profile::VisitFor;
+use crate::record::profile::{Profile, Thresholds, VisitFor};
 
 pub(super) const FACTS: &[Definition] = &[
     fact("pressure_mmhg", Kind::Number("mmHg", 1), "Pressure before treatment.", |s| {
@@ -35,10 +38,25 @@ pub(super) const FACTS: &[Definition] = &[
     fact("pressure_after_mmhg", Kind::Number("mmHg", 1), "Pressure after the laser.", |s| {
         number(s.treatment().and_then(|done| done.pressure_after_mmhg.value()))
     }),
+    fact("pressure_recheck_mmhg", Kind::Number("mmHg", 1), "Pressure at the recheck of the day.", |s| {
+        number(s.treatment().and_then(|done| done.recheck).map(|recheck| recheck.pressure_mmhg))
+    }),
+    fact(
+        "pressure_rise_mmhg",
+        Kind::Number("mmHg", 1),
+        "Largest rise of the day above the pressure right before the laser; below 0 it fell.",
+        |s| number(readings(s.treatment(), s.profile).iter().filter_map(|reading| reading.rise_mmhg).reduce(f64::max)),
+    ),
+    fact(
+        "pressure_level",
+        Kind::Choice(&["stay", "raised", "not_raised", "unknown", "not_applicable"]),
+        "What the practice's limits make of the last pressure measured after the laser: nobody leaves unseen, raised or not; unknown without a pressure, or without one before the laser to tell a rise from.",
+        |s| choice(level(s)),
+    ),
     fact(
         "pressure_today",
         Kind::Choice(&["at_limit", "below_limit", "unknown", "not_applicable"]),
-        "Pressures measured on the day of the laser, before and after it, against the practice's limit.",
+        "Pressures measured on the day of the laser, before it, after it and at the recheck, against the practice's limit.",
         |s| choice(today(s)),
     ),
     fact(
@@ -75,30 +93,103 @@ pub(super) const FACTS: &[Definition] = &[
     ),
 ];
 
+/// A pressure measured after the laser, and what the practice's limits make of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    /// When, if it was the recheck; right after the laser otherwise.
+    pub recheck: Option<NaiveDateTime>,
+    /// The pressure, mmHg.
+    pub mmhg: f64,
+    /// Above the pressure right before the laser, mmHg; none if that is not recorded.
+    pub rise_mmhg: Option<f64>,
+    /// What the limits make of it.
+    pub level: Level,
+}
+
+/// What the practice's limits make of a pressure after the laser.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Level {
+    /// Nobody leaves before the surgeon has seen them.
+    Stay,
+    /// Raised.
+    Raised,
+    /// Neither.
+    NotRaised,
+    /// Below the limits, but the rise is not known.
+    Unknown,
+}
+
+impl Level {
+    /// The word of the fact.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Stay => "stay",
+            Self::Raised => "raised",
+            Self::NotRaised => "not_raised",
+            Self::Unknown => "unknown",
+        }
+    }
+}
+
+/// The pressures measured after the laser, in order of time.
+#[must_use]
+pub fn readings(done: Option<&Treatment>, profile: &Profile) -> Vec<Reading> {
+    let before = done.and_then(|done| done.pressure_before_mmhg.value());
+    let after = done.and_then(|done| done.pressure_after_mmhg.value()).map(|mmhg| (None, mmhg));
+    let recheck = done.and_then(|done| done.recheck).map(|recheck| (Some(recheck.at.0), recheck.pressure_mmhg));
+    let reading = |(recheck, mmhg): (Option<NaiveDateTime>, f64)| {
+        let rise_mmhg = before.map(|before| mmhg - before);
+        Reading { recheck, mmhg, rise_mmhg, level: judge(mmhg, rise_mmhg, &profile.thresholds) }
+    };
+    after.into_iter().chain(recheck).map(reading).collect()
+}
+
+fn judge(mmhg: f64, rise_mmhg: Option<f64>, limits: &Thresholds) -> Level {
+    let after = &limits.pressure_after;
+    let rise = rise_mmhg.unwrap_or(0.0);
+    if mmhg >= after.stay_mmhg || rise >= after.stay_rise_mmhg {
+        Level::Stay
+    } else if mmhg >= limits.pressure_limit_mmhg || rise >= after.raised_rise_mmhg {
+        Level::Raised
+    } else {
+        rise_mmhg.map_or(Level::Unknown, |_| Level::NotRaised)
+    }
+}
+
+fn level(source: &Source) -> &'static str {
+    match (source.treatment(), readings(source.treatment(), source.profile).last()) {
+        (None, _) => "not_applicable",
+        (Some(_), None) => "unknown",
+        (Some(_), Some(reading)) => reading.level.word(),
+    }
+}
+
 /// Any sign that the pressure may rise, or any of them not recorded; on the day also what was measured.
 fn at_risk(source: &Source) -> bool {
     let history = &source.record.history;
     let signs = [history.glaucoma, history.ocular_hypertension, history.steroid_response, history.pressure_spike];
     let limit = source.profile.thresholds.pressure_limit_mmhg;
-    let at_limit = |mmhg: Option<f64>| mmhg.is_some_and(|mmhg| mmhg >= limit);
-    let today = source
-        .treatment()
-        .is_some_and(|done| at_limit(done.pressure_before_mmhg.value()) || at_limit(done.pressure_after_mmhg.value()));
-    today
+    let raised = readings(source.treatment(), source.profile)
+        .iter()
+        .any(|reading| matches!(reading.level, Level::Stay | Level::Raised));
+    raised
+        || today(source) == "at_limit"
         || signs.iter().any(|sign| *sign != Answer::No)
         || matches!(source.record.eye.lens, Lens::None | Lens::Unknown)
         || source.record.eye.pressure_mmhg.value().is_none_or(|mmhg| mmhg >= limit)
 }
 
-/// The higher of the pressures measured on the day against the limit.
+/// The highest of the pressures measured on the day against the limit.
 fn today(source: &Source) -> &'static str {
     let Some(done) = source.treatment() else { return "not_applicable" };
     let limit = source.profile.thresholds.pressure_limit_mmhg;
-    match (done.pressure_before_mmhg.value(), done.pressure_after_mmhg.value()) {
-        (Some(before), _) if before >= limit => "at_limit",
-        (_, Some(after)) if after >= limit => "at_limit",
-        (_, None) => "unknown",
-        (_, Some(_)) => "below_limit",
+    let after = readings(Some(done), source.profile);
+    let measured = after.iter().map(|reading| reading.mmhg).chain(done.pressure_before_mmhg.value());
+    match measured.into_iter().any(|mmhg| mmhg >= limit) {
+        true => "at_limit",
+        false if after.is_empty() => "unknown",
+        false => "below_limit",
     }
 }
 
@@ -125,5 +216,40 @@ fn next_day_visit(source: &Source) -> &'static str {
             if open == wanted { "on_time" } else { "delayed" }
         }
         _ => "none",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diag::SourceFile;
+    use crate::record::load;
+    use crate::record::profile::PressureAfter;
+
+    /// Limits of the demo: raised from 21 mmHg or a rise of 5; nobody leaves from 30 mmHg or a rise of 10 (common
+    /// practice, no source).
+    #[test]
+    fn a_pressure_is_judged_by_itself_and_by_its_rise() {
+        let text = include_str!("../../tests/invalid/valid_profile.toml").to_owned();
+        let file = SourceFile { name: "profile.toml".into(), text };
+        let mut limits = load::load::<Profile>(&file).expect("a valid profile").value.thresholds;
+        limits.pressure_limit_mmhg = 21.0;
+        limits.pressure_after = PressureAfter { raised_rise_mmhg: 5.0, stay_mmhg: 30.0, stay_rise_mmhg: 10.0 };
+        for (before, mmhg, level) in [
+            (Some(15.0), 19.9, Level::NotRaised),
+            (Some(15.0), 20.0, Level::Raised),
+            (Some(20.0), 20.9, Level::NotRaised),
+            (Some(20.0), 21.0, Level::Raised),
+            (Some(12.0), 21.9, Level::Raised),
+            (Some(12.0), 22.0, Level::Stay),
+            (Some(28.0), 29.9, Level::Raised),
+            (Some(28.0), 30.0, Level::Stay),
+            (Some(15.0), 9.0, Level::NotRaised),
+            (None, 20.9, Level::Unknown),
+            (None, 21.0, Level::Raised),
+            (None, 30.0, Level::Stay),
+        ] {
+            assert_eq!(judge(mmhg, before.map(|before| mmhg - before), &limits), level, "{before:?} {mmhg}");
+        }
     }
 }

@@ -26,11 +26,12 @@ impl Printed {
     }
 }
 
-/// The packet as JSON, keys sorted, times local with the zone and as UTC.
+/// The packet as JSON, keys sorted, times local with the zone and as UTC. `dosages` are the doses as stretches of dates
+/// ([`crate::render::dosage`]).
 ///
 /// # Errors
 /// A drug of the plan that the formulary does not have.
-pub fn packet(case: &Case, printed: &[Printed]) -> Result<String, String> {
+pub fn packet(case: &Case, dosages: &Json, printed: &[Printed]) -> Result<String, String> {
     let (record, practice) = (case.record(), case.practice());
     let documents = printed
         .iter()
@@ -49,10 +50,14 @@ pub fn packet(case: &Case, printed: &[Printed]) -> Result<String, String> {
             "birth_date": record.patient.birth_date,
             "record_number": record.patient.record_number,
         },
+        "starts": case.plan.anchors.starts.format("%Y-%m-%dT%H:%M").to_string(),
+        "treatment": case.plan.anchors.last_pulse.format("%Y-%m-%dT%H:%M").to_string(),
         "withheld": case.withheld().is_some(),
         "facts": facts(case),
         "findings": findings(case),
+        "both_eyes": case.both_eyes(),
         "doses": if case.withheld().is_some() { json!([]) } else { doses(case)? },
+        "dosages": dosages,
         "visits": visits(case),
         "recheck": recheck(case),
         "documents": documents.collect::<Vec<_>>(),
@@ -107,6 +112,8 @@ pub fn doses(case: &Case) -> Result<Json, String> {
         let drug = case.practice().formulary.get(&dose.drug);
         let drug = drug.ok_or_else(|| format!("the formulary has no drug {}", dose.drug))?;
         Ok(json!({
+            "course": dose.course + 1,
+            "step": dose.step + 1,
             "drug": dose.drug,
             "name": format!("{} {}", drug.shown_name(), drug.strength),
             "at": dose.at.format("%Y-%m-%dT%H:%M").to_string(),
@@ -126,6 +133,7 @@ pub fn visits(case: &Case) -> Json {
             "ids": visit.ids,
             "date": visit.date.format("%Y-%m-%d").to_string(),
             "at": visit.at.map(|at| at.format("%H:%M").to_string()),
+            "booked": visit.booked,
             "if_raised": visit.if_raised,
         })
     });

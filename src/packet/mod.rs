@@ -1,5 +1,6 @@
 //! All steps for one case at one moment: from record and practice to finished files.
 
+pub mod both_eyes;
 pub mod json;
 
 use chrono::{NaiveDate, NaiveDateTime, TimeZone};
@@ -41,7 +42,7 @@ impl Output {
 }
 
 /// One finished file.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct File {
     /// What it holds.
     pub output: Output,
@@ -82,6 +83,7 @@ pub struct Case<'a> {
     pub undated: Option<String>,
     withheld: Option<Withheld>,
     lacking: Vec<String>,
+    both_eyes: Option<String>,
 }
 
 impl<'a> Case<'a> {
@@ -114,7 +116,18 @@ impl<'a> Case<'a> {
             Err(error) => return Err(error.to_string()),
         };
         let withheld = withheld(practice.confirmed(), &findings, moment, undated.is_some());
-        let mut case = Self { practice, record, moment, facts, findings, plan, undated, withheld, lacking: Vec::new() };
+        let mut case = Self {
+            practice,
+            record,
+            moment,
+            facts,
+            findings,
+            plan,
+            undated,
+            withheld,
+            lacking: Vec::new(),
+            both_eyes: None,
+        };
         if moment == Moment::Before && withheld.is_none() {
             case.lacking = case.lacking_elements()?;
             case.withheld = (!case.lacking.is_empty()).then_some(Withheld::Incomplete);
@@ -221,7 +234,7 @@ impl<'a> Case<'a> {
         if self.moment == Moment::After && self.patient_page() {
             files.push(self.file(Output::Calendar, self.calendar(issued)?.into_bytes()));
         }
-        files.push(self.file(Output::Data, json::packet(self, &printed)?.into_bytes()));
+        files.push(self.file(Output::Data, json::packet(self, &self.dosages(issued)?, &printed)?.into_bytes()));
         let made = |output: &Output| files.iter().any(|file| file.output == *output);
         let not_made =
             self.for_the_patient().iter().filter(|output| !made(output)).map(|output| self.file_name(*output));
@@ -265,11 +278,34 @@ impl<'a> Case<'a> {
         laid
     }
 
-    fn calendar(&self, issued: NaiveDateTime) -> Result<String, String> {
+    /// The calendar file of the aftercare; without doses while they are withheld.
+    ///
+    /// # Errors
+    /// A text that is missing, or an event that cannot be written.
+    pub fn calendar(&self, issued: NaiveDateTime) -> Result<String, String> {
+        self.with_sheet(issued, |sheet| render::events::calendar(sheet, self.withheld().is_none(), issued))
+    }
+
+    /// The doses as data ([`render::dosage`]); none while they are withheld.
+    ///
+    /// # Errors
+    /// A text that is missing.
+    pub fn dosages(&self, issued: NaiveDateTime) -> Result<serde_json::Value, String> {
+        match self.withheld() {
+            None => self.with_sheet(issued, render::dosage::dosages),
+            Some(_) => Ok(serde_json::Value::Array(Vec::new())),
+        }
+    }
+
+    /// What is made in the patient's language but is no page.
+    fn with_sheet<T>(
+        &self,
+        issued: NaiveDateTime,
+        make: impl FnOnce(&Sheet) -> Result<T, String>,
+    ) -> Result<T, String> {
         let library = self.practice.library(&self.record.patient.language)?;
         let content = Content::words(library, &self.facts)?;
-        let sheet = self.sheet(&content, self.local(issued));
-        render::events::calendar(&sheet, self.withheld().is_none(), issued)
+        make(&self.sheet(&content, self.local(issued)))
     }
 
     fn sheet<'s>(&'s self, content: &'s Content, issued: NaiveDate) -> Sheet<'s> {
@@ -287,6 +323,7 @@ impl<'a> Case<'a> {
             patient_page: self.patient_page(),
             lacking: &self.lacking,
             draft: self.practice.jurisdiction.draft_in(&self.record.patient.language),
+            both_eyes: self.both_eyes.as_deref(),
         }
     }
 
@@ -316,6 +353,12 @@ impl<'a> Case<'a> {
     #[must_use]
     pub fn moment(&self) -> Moment {
         self.moment
+    }
+
+    /// Id of the calendar for both eyes that holds the doses of this one, if [`both_eyes::join`] made one.
+    #[must_use]
+    pub fn both_eyes(&self) -> Option<&str> {
+        self.both_eyes.as_deref()
     }
 
     /// The texts of the staff.

@@ -9,8 +9,10 @@ use crate::record::profile::Profile;
 /// The treatment in time, local wall times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Anchors {
-    /// Date of the treatment: the first date of every course.
+    /// Date of the treatment, from which courses count their days.
     pub treatment: NaiveDate,
+    /// Start of the session; drops that begin before the treatment are used until then.
+    pub starts: NaiveDateTime,
     /// End of the last pulse.
     pub last_pulse: NaiveDateTime,
     /// When the patient leaves the clinic.
@@ -26,6 +28,7 @@ impl Anchors {
         match &record.treatment {
             Some(done) => Self {
                 treatment: done.last_pulse.0.date(),
+                starts: record.plan.start.0.min(done.last_pulse.0),
                 last_pulse: done.last_pulse.0,
                 leaves: done.leaves.0,
                 done: true,
@@ -38,6 +41,6 @@ impl Anchors {
     #[must_use]
     pub fn planned(start: NaiveDateTime, profile: &Profile) -> Self {
         let last_pulse = hours::later(profile.practice.time_zone.0, start, profile.thresholds.session_minutes);
-        Self { treatment: start.date(), last_pulse, leaves: last_pulse, done: false }
+        Self { treatment: start.date(), starts: start, last_pulse, leaves: last_pulse, done: false }
     }
 }

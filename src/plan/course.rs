@@ -1,12 +1,12 @@
 //! One drug: on which days and slots it is due.
 
-use chrono::{DateTime, Days, NaiveDate, NaiveDateTime, TimeDelta};
+use chrono::{DateTime, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta};
 use chrono_tz::Tz;
 
-use super::slots::at;
-use super::{Anchors, Dose, DosePlace, PlanError, Step};
-use crate::facts::hours;
-use crate::record::profile::CourseLength;
+use super::slots::{Period, Slot, at};
+use super::{Anchors, DosePlace, PlanError};
+use crate::facts::hours::instant;
+use crate::record::profile::{DropStep, StepLength};
 
 /// The longest course, days.
 pub const MAX_COURSE_DAYS: u32 = 400;
@@ -22,12 +22,16 @@ pub struct Course {
     pub gap_minutes: u32,
     /// Least time between a clinic dose of this drug and its next dose, minutes.
     pub min_same_drug_minutes: u32,
-    /// Doses, or slots for a fixed count, a day.
-    pub per_day: u32,
-    /// How long.
-    pub length: CourseLength,
+    /// Days from the treatment to the first date; below 0 before it.
+    pub starts: i32,
+    /// The steps, one after the other.
+    pub steps: Vec<DropStep>,
     /// The first dose is given in the clinic after the laser.
     pub first_in_clinic: bool,
+    /// Used only when needed: no time is planned.
+    pub as_needed: bool,
+    /// Doses are spread over day and night.
+    pub at_night: bool,
     /// Doses recorded as given in the clinic, local wall times.
     pub recorded: Vec<NaiveDateTime>,
 }
@@ -36,23 +40,39 @@ pub struct Course {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Due {
     pub(super) course: usize,
+    pub(super) step: usize,
     pub(super) day: NaiveDate,
     pub(super) slot: u32,
+    pub(super) period: Period,
     pub(super) at: NaiveDateTime,
     /// From when on the patient can take it.
     pub(super) ready: DateTime<Tz>,
+    /// Before the treatment.
+    pub(super) before: bool,
 }
 
 impl Course {
     pub(super) fn check(&self) -> Result<(), PlanError> {
-        let longest = match self.length {
-            CourseLength::Dates(dates) => dates,
-            CourseLength::Doses(doses) => doses.div_ceil(self.per_day.max(1)),
+        let days = |step: &DropStep| match step.length {
+            StepLength::Dates(dates) | StepLength::GoesOn(dates) => u64::from(dates),
+            StepLength::Doses(doses) => u64::from(doses.div_ceil(step.per_day.max(1))) * u64::from(step.every_days),
         };
-        if self.per_day == 0 || longest == 0 || longest >= MAX_COURSE_DAYS {
-            return Err(PlanError::CourseLength { drug: self.drug.clone() });
+        let drug = || self.drug.clone();
+        let empty = |step: &DropStep| step.per_day == 0 || step.every_days == 0 || days(step) == 0;
+        let longest = self.steps.iter().map(days).sum::<u64>();
+        if self.steps.is_empty() || self.steps.iter().any(empty) || longest >= u64::from(MAX_COURSE_DAYS) {
+            return Err(PlanError::CourseLength { drug: drug() });
+        }
+        let endless = |step: &DropStep| matches!(step.length, StepLength::GoesOn(_));
+        if self.steps[..self.steps.len() - 1].iter().any(endless) {
+            return Err(PlanError::NotLast { drug: drug() });
         }
         Ok(())
+    }
+
+    /// Date of the first day.
+    pub(super) fn first(&self, anchors: &Anchors) -> NaiveDate {
+        anchors.treatment + TimeDelta::days(self.starts.into())
     }
 
     /// Doses given in the clinic. Before the treatment the first one is expected at the last pulse; once it is done only
@@ -67,69 +87,87 @@ impl Course {
         }
     }
 
-    /// The doses the patient takes, at the slots of the day (minutes from its midnight).
-    pub(super) fn due(&self, course: usize, slots: &[i64], anchors: &Anchors, zone: Tz) -> Vec<Due> {
-        let ready = self.ready(slots, anchors, zone);
-        let dates = match self.length {
-            CourseLength::Dates(dates) => dates,
-            CourseLength::Doses(_) => MAX_COURSE_DAYS,
-        };
-        let left = match self.length {
-            CourseLength::Dates(_) => usize::MAX,
-            CourseLength::Doses(doses) => (doses as usize).saturating_sub(self.in_clinic(anchors).len()),
-        };
-        (0..dates)
-            .map(|days| anchors.treatment + Days::new(days.into()))
-            .flat_map(|day| {
-                let due = move |(slot, minutes): (u32, &i64)| Due { course, day, slot, at: at(day, *minutes), ready };
-                (1..).zip(slots).map(due)
-            })
-            .filter(|due| hours::instant(zone, due.at) >= due.ready)
-            .take(left)
-            .collect()
+    /// The doses the patient takes, `slots` for each step. Once the treatment is done those before it are history.
+    pub(super) fn due(&self, course: usize, slots: &[Vec<Slot>], anchors: &Anchors, zone: Tz) -> Vec<Due> {
+        let mut all = Vec::new();
+        let mut first = self.first(anchors);
+        for (step, slots) in slots.iter().enumerate() {
+            let mut due = self.of_step(course, step, first, slots, anchors, zone);
+            let days = match self.steps[step].length {
+                StepLength::Dates(dates) | StepLength::GoesOn(dates) => i64::from(dates),
+                // A count that the clinic has used up takes no day.
+                StepLength::Doses(_) => due.last().map_or(0, |last| (last.day - first).num_days() + 1),
+            };
+            first += TimeDelta::days(days);
+            all.append(&mut due);
+        }
+        all.retain(|due| !(anchors.done && due.before));
+        all
     }
 
-    /// From when on the patient can take a dose: out of the clinic, and long enough after a dose given there. In a daily
-    /// course the day after the treatment is a full day all the same.
-    fn ready(&self, slots: &[i64], anchors: &Anchors, zone: Tz) -> DateTime<Tz> {
-        let leaves = hours::instant(zone, anchors.leaves);
-        let rest = TimeDelta::minutes(self.rest_minutes(slots));
-        let rested = self.in_clinic(anchors).into_iter().map(|(given, _)| hours::instant(zone, given) + rest).max();
-        let next_day = slots.first().map(|first| hours::instant(zone, at(anchors.treatment + Days::new(1), *first)));
-        match self.length {
-            CourseLength::Doses(_) => leaves.max(rested.unwrap_or(leaves)),
-            CourseLength::Dates(_) => leaves.max(rested.min(next_day).unwrap_or(leaves)),
+    fn of_step(
+        &self,
+        course: usize,
+        step: usize,
+        first: NaiveDate,
+        slots: &[Slot],
+        anchors: &Anchors,
+        zone: Tz,
+    ) -> Vec<Due> {
+        let DropStep { every_days, length, .. } = self.steps[step];
+        let ready = self.ready(length, slots, anchors, zone);
+        let (dates, doses) = match length {
+            StepLength::Dates(dates) | StepLength::GoesOn(dates) => (dates, usize::MAX),
+            StepLength::Doses(doses) => (every_days * MAX_COURSE_DAYS, doses as usize),
+        };
+        let before = |at: NaiveDateTime| self.starts < 0 && at < anchors.starts;
+        let all = (0..dates).step_by(every_days as usize).flat_map(|days| {
+            let day = first + TimeDelta::days(days.into());
+            slots.iter().map(move |slot| {
+                let at = at(day, slot.minutes);
+                // Before the treatment nothing but the day itself holds a dose back.
+                let ready = if before(at) { instant(zone, day.and_time(NaiveTime::MIN)) } else { ready };
+                Due { course, step, day, slot: slot.number, period: slot.period, at, ready, before: before(at) }
+            })
+        });
+        let mut left = doses;
+        let mut clinic = if first <= anchors.treatment { self.in_clinic(anchors).len() } else { 0 };
+        let mut taken = Vec::new();
+        for due in all.filter(|due| instant(zone, due.at) >= due.ready) {
+            if !due.before {
+                left = left.saturating_sub(std::mem::take(&mut clinic));
+            }
+            if left == 0 {
+                break;
+            }
+            left -= 1;
+            taken.push(due);
+        }
+        taken
+    }
+
+    /// From when on the patient can take a dose after the treatment: out of the clinic, and long enough after a dose
+    /// given there. In a daily course the day after the treatment is a full day all the same.
+    fn ready(&self, length: StepLength, slots: &[Slot], anchors: &Anchors, zone: Tz) -> DateTime<Tz> {
+        let leaves = instant(zone, anchors.leaves);
+        let rest = TimeDelta::minutes(self.rest_minutes(length, slots));
+        let rested = self.in_clinic(anchors).into_iter().map(|(given, _)| instant(zone, given) + rest).max();
+        let tomorrow = anchors.treatment + TimeDelta::days(1);
+        let next_day = slots.first().map(|first| instant(zone, at(tomorrow, first.minutes)));
+        match length {
+            StepLength::Doses(_) => leaves.max(rested.unwrap_or(leaves)),
+            _ => leaves.max(rested.min(next_day).unwrap_or(leaves)),
         }
     }
 
     /// How long a clinic dose stands for the next one, minutes. In a daily course it stands for the slot nearest to it,
     /// so the course keeps its rhythm.
-    fn rest_minutes(&self, slots: &[i64]) -> i64 {
+    fn rest_minutes(&self, length: StepLength, slots: &[Slot]) -> i64 {
         let least = i64::from(self.min_same_drug_minutes);
-        let rhythm = slots.windows(2).map(|pair| pair[1] - pair[0]).min();
-        match (self.length, rhythm) {
-            (CourseLength::Dates(_), Some(rhythm)) => least.min(rhythm / 2),
-            _ => least,
+        let rhythm = slots.windows(2).map(|pair| pair[1].minutes - pair[0].minutes).min();
+        match (length, rhythm) {
+            (StepLength::Doses(_), _) | (_, None) => least,
+            (_, Some(rhythm)) => least.min(rhythm / 2),
         }
     }
-}
-
-/// First day, last day and count of each course.
-pub(super) fn steps(courses: &[Course], doses: &[Dose]) -> Result<Vec<Step>, PlanError> {
-    courses.iter().enumerate().map(|(index, course)| step(index, course, doses)).collect()
-}
-
-fn step(index: usize, course: &Course, doses: &[Dose]) -> Result<Step, PlanError> {
-    let of_course = || doses.iter().filter(|dose| dose.course == index);
-    let days = || of_course().map(|dose| dose.day);
-    let nothing = || PlanError::NothingLeft { drug: course.drug.clone() };
-    let at_home = of_course().filter(|dose| dose.place == DosePlace::Home).count();
-    Ok(Step {
-        drug: course.drug.clone(),
-        per_day: course.per_day,
-        first: days().min().ok_or_else(nothing)?,
-        last: days().max().ok_or_else(nothing)?,
-        in_clinic: of_course().count() - at_home,
-        at_home,
-    })
 }

@@ -8,12 +8,15 @@ mod arrange;
 mod course;
 mod request;
 mod slots;
+pub mod supply;
+mod usage;
 mod visits;
 
 pub use anchors::Anchors;
 pub use course::{Course, MAX_COURSE_DAYS};
 pub use request::{of, without_drops};
 pub use slots::{MIN_NIGHT_MINUTES, Period, Waking};
+pub use usage::{DrugUse, Limit, Step};
 pub use visits::Visit;
 
 use chrono::{DateTime, NaiveDate, NaiveDateTime};
@@ -52,8 +55,8 @@ pub struct Plan {
     pub anchors: Anchors,
     /// Every dose, in order of time.
     pub doses: Vec<Dose>,
-    /// One step per drug, in the order of the regimen.
-    pub steps: Vec<Step>,
+    /// The use of each drug, in the order of the regimen.
+    pub uses: Vec<DrugUse>,
     /// Visits after the treatment, in order of date, one per date.
     pub visits: Vec<Visit>,
     /// The same-day pressure recheck, if one is wanted.
@@ -65,6 +68,8 @@ pub struct Plan {
 pub struct Dose {
     /// Which course of the request, from 0.
     pub course: usize,
+    /// Which step of the course, from 0.
+    pub step: usize,
     /// Key of the formulary.
     pub drug: String,
     /// The day it belongs to. A dose after midnight belongs to the day on which the patient got up.
@@ -108,23 +113,6 @@ impl Dose {
     }
 }
 
-/// A drug's time of use.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Step {
-    /// Key of the formulary.
-    pub drug: String,
-    /// Doses a day on a full day.
-    pub per_day: u32,
-    /// Day of the first dose.
-    pub first: NaiveDate,
-    /// Day of the last dose.
-    pub last: NaiveDate,
-    /// Doses given, or to be given, in the clinic.
-    pub in_clinic: usize,
-    /// Doses the patient takes.
-    pub at_home: usize,
-}
-
 /// Why no plan can be made. Each says what to change.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PlanError {
@@ -164,11 +152,17 @@ pub enum PlanError {
         /// Key of the drug.
         drug: String,
     },
-    /// A course that is too long, or has no doses a day.
+    /// A course that is too long, has no steps, or no doses a day.
     #[error(
-        "{drug} must have at least 1 dose a day and end within {MAX_COURSE_DAYS} days: correct its length in the regimen"
+        "{drug} must have steps of at least 1 dose a day that take under {MAX_COURSE_DAYS} days in all: correct them in the regimen"
     )]
     CourseLength {
+        /// Key of the drug.
+        drug: String,
+    },
+    /// A step after one without end.
+    #[error("a step of {drug} that goes on without end is followed by another: make it the last")]
+    NotLast {
         /// Key of the drug.
         drug: String,
     },
@@ -199,7 +193,7 @@ pub fn schedule(request: &Request<'_>) -> Result<Plan, PlanError> {
     Ok(Plan {
         zone: request.profile.practice.time_zone.0,
         anchors: request.anchors,
-        steps: course::steps(request.courses, &doses)?,
+        uses: usage::of(request, &doses)?,
         doses,
         visits: visits::visits(request.profile, request.anchors.treatment, request.pressure_risk, request.booked)?,
         recheck: request.recheck,

@@ -30,7 +30,9 @@ fn with(source: &Source, facts: &Facts, courses: &[Course]) -> Result<Plan, Plan
         Moment::Before => Anchors::planned(record.plan.start.0, profile),
         Moment::After => Anchors::of(record, profile),
     };
-    let wanted = facts.choice("recheck_need") != "not_needed";
+    // Once it is done it is no appointment any more.
+    let rechecked = source.treatment().is_some_and(|done| done.recheck.is_some());
+    let wanted = facts.choice("recheck_need") != "not_needed" && !rechecked;
     schedule(&Request {
         profile,
         anchors,
@@ -52,9 +54,11 @@ fn course(source: &Source, drops: &DropCourse) -> Option<Course> {
         order: drug.form.order(),
         gap_minutes: label.unwrap_or(practice).max(practice),
         min_same_drug_minutes: drug.min_same_drug_minutes,
-        per_day: drops.per_day,
-        length: drops.length,
+        starts: drops.starts,
+        steps: drops.steps.clone(),
         first_in_clinic: drops.first_in_clinic,
+        as_needed: drops.as_needed,
+        at_night: drops.at_night,
         // The course begins with the laser: a dose given before it is not counted.
         recorded: given
             .filter(|dose| dose.drug == drug.key && dose.at.0 >= source.last_pulse())

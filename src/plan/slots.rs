@@ -4,6 +4,7 @@ use chrono::{NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, Timelike};
 use serde::Serialize;
 
 use super::PlanError;
+use crate::record::profile::{DayPart, DropStep};
 
 /// The least night, minutes. Anything shorter is a slip of the pen, and the last drop of one day could meet the first
 /// of the next.
@@ -25,36 +26,35 @@ pub struct Waking {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Period {
-    /// When the patient gets up; the first of more than four.
+    /// On waking: the first of more than four.
     WakeUp,
+    /// When the patient gets up, for somebody who goes to sleep after midnight.
+    GetUp,
     /// Morning.
     Morning,
     /// Noon.
     Noon,
     /// Evening.
     Evening,
-    /// Before sleep.
+    /// Bedtime.
     Bedtime,
+    /// Before sleep, for somebody who goes to sleep after midnight.
+    BeforeSleep,
+    /// In the night.
+    Night,
     /// None with a name: only its time says when.
     Other,
 }
 
-impl Period {
-    /// Part of the day of one slot (from 0) of `per_day`.
-    ///
-    /// Up to four have a name, after the universal medication schedule (Arch Intern Med 2011, 464 adults; the names for
-    /// one, three and four a day from memory).
-    #[must_use]
-    pub fn of(slot: u32, per_day: u32) -> Self {
-        match (slot, per_day) {
-            (0, 1..=4) => Self::Morning,
-            (0, _) => Self::WakeUp,
-            (slot, per_day) if slot + 1 >= per_day => Self::Bedtime,
-            (1, 3 | 4) => Self::Noon,
-            (2, 4) => Self::Evening,
-            _ => Self::Other,
-        }
-    }
+/// A time of day at which a dose is due.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Slot {
+    /// Which slot of the day, from 1.
+    pub(super) number: u32,
+    /// Minutes from the midnight that the day begins with.
+    pub(super) minutes: i64,
+    /// Part of the day.
+    pub(super) period: Period,
 }
 
 impl Waking {
@@ -87,18 +87,68 @@ impl Waking {
         if self.sleeps <= self.wakes { end + DAY } else { end }
     }
 
-    /// The slots of a drug used `per_day` times, as minutes from the midnight that the day begins with: on quarter hours,
-    /// the first when the patient gets up, the last `room` minutes before sleep or a little earlier, the rest evenly
-    /// between. `None` if they would not be distinct.
-    pub(super) fn slots(self, per_day: u32, room: i64) -> Option<Vec<i64>> {
+    /// The slots of a step, on quarter hours. `None` if they would not be distinct.
+    ///
+    /// Up to four a day are parts of the day after the universal medication schedule (Arch Intern Med 2011, 464 adults):
+    /// 1 morning; 2 morning and bedtime; 3 morning, noon and evening; 4 all (three and four a day: 16 CCR 1707.5, from
+    /// memory). Noon and evening part the waking day in three. More are spread evenly from getting up to sleep, or
+    /// over day and night. Bedtime is `room` minutes before sleep or a little earlier.
+    pub(super) fn slots(self, step: &DropStep, at_night: bool, room: i64) -> Option<Vec<Slot>> {
         let first = (self.start() + QUARTER - 1).div_euclid(QUARTER);
         let last = (self.end() - room).div_euclid(QUARTER);
-        let steps = i64::from(per_day) - 1;
-        let between = |slot: i64| first + (2 * (last - first) * slot + steps).div_euclid(2 * steps);
-        let quarters: Vec<i64> = if steps == 0 { vec![first] } else { (0..=steps).map(between).collect() };
+        let even = |span: i64, parts: i64, part: i64| first + (2 * span * part + parts).div_euclid(2 * parts);
+        let count = i64::from(step.per_day);
+        let quarters: Vec<i64> = match (at_night, parts(step)) {
+            (true, _) => (0..count).map(|slot| even(DAY / QUARTER, count, slot)).collect(),
+            (false, Some(parts)) => parts.iter().map(|part| even(last - first, 3, *part as i64)).collect(),
+            (false, None) => (0..count).map(|slot| even(last - first, count - 1, slot)).collect(),
+        };
         let distinct = last >= first && quarters.is_sorted_by(|earlier, later| earlier < later);
-        distinct.then(|| quarters.into_iter().map(|quarter| quarter * QUARTER).collect())
+        let slot = |(number, quarter): (u32, i64)| {
+            let minutes = quarter * QUARTER;
+            Slot { number, minutes, period: self.period(step, at_night, number, minutes) }
+        };
+        distinct.then(|| (1..).zip(quarters).map(slot).collect())
     }
+
+    /// The name of a slot's part of the day. For somebody who sleeps from midnight or later, morning and evening would
+    /// mislead: only getting up and sleep have a name then.
+    fn period(self, step: &DropStep, at_night: bool, number: u32, minutes: i64) -> Period {
+        let named = parts(step).filter(|_| !at_night).and_then(|parts| parts.get(number as usize - 1).copied());
+        let last = number == step.per_day && !at_night;
+        let late = self.end() >= DAY;
+        match named {
+            _ if !(self.start()..=self.end()).contains(&minutes) => Period::Night,
+            Some(DayPart::Morning) if !late => Period::Morning,
+            Some(DayPart::Noon) if !late => Period::Noon,
+            Some(DayPart::Evening) if !late => Period::Evening,
+            Some(DayPart::Bedtime) if !late => Period::Bedtime,
+            Some(DayPart::Morning) => Period::GetUp,
+            Some(DayPart::Bedtime) => Period::BeforeSleep,
+            None if number == 1 && late => Period::GetUp,
+            None if number == 1 => Period::WakeUp,
+            None if last && late => Period::BeforeSleep,
+            None if last => Period::Bedtime,
+            _ => Period::Other,
+        }
+    }
+}
+
+/// The parts of the day of up to four doses.
+fn parts(step: &DropStep) -> Option<Vec<DayPart>> {
+    use DayPart::{Bedtime, Evening, Morning, Noon};
+    match step.per_day {
+        1 => Some(vec![step.at.unwrap_or(Morning)]),
+        2 => Some(vec![Morning, Bedtime]),
+        3 => Some(vec![Morning, Noon, Evening]),
+        4 => Some(vec![Morning, Noon, Evening, Bedtime]),
+        _ => None,
+    }
+}
+
+/// Whether a step uses the time before sleep.
+pub(super) fn at_bedtime(step: &DropStep) -> bool {
+    parts(step).is_none_or(|parts| parts.contains(&DayPart::Bedtime))
 }
 
 /// A slot on a day.
@@ -109,27 +159,71 @@ pub(super) fn at(day: NaiveDate, minutes: i64) -> NaiveDateTime {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::record::profile::StepLength;
 
-    fn slots(wakes: (u32, u32), sleeps: (u32, u32), per_day: u32, room: i64) -> Option<Vec<String>> {
+    fn step(per_day: u32) -> DropStep {
+        DropStep { per_day, every_days: 1, at: None, length: StepLength::Dates(7) }
+    }
+
+    fn all(wakes: (u32, u32), sleeps: (u32, u32), step: &DropStep, night: bool, room: i64) -> Option<Vec<Slot>> {
         let time = |(hour, minute)| NaiveTime::from_hms_opt(hour, minute, 0).expect("test time");
-        let waking = Waking { wakes: time(wakes), sleeps: time(sleeps) };
-        let clock = |minutes: i64| format!("{:02}:{:02}", minutes / 60, minutes % 60);
-        Some(waking.slots(per_day, room)?.into_iter().map(clock).collect())
+        Waking { wakes: time(wakes), sleeps: time(sleeps) }.slots(step, night, room)
+    }
+
+    fn slots(wakes: (u32, u32), sleeps: (u32, u32), per_day: u32, room: i64) -> Vec<String> {
+        let clock = |slot: Slot| format!("{:02}:{:02}", slot.minutes / 60, slot.minutes % 60);
+        all(wakes, sleeps, &step(per_day), false, room).unwrap_or_default().into_iter().map(clock).collect()
     }
 
     #[test]
     fn slots_stand_on_quarter_hours() {
-        assert_eq!(slots((6, 50), (22, 10), 2, 0).unwrap(), ["07:00", "22:00"]);
-        assert_eq!(slots((7, 0), (22, 0), 3, 0).unwrap(), ["07:00", "14:30", "22:00"]);
-        assert_eq!(slots((7, 0), (22, 0), 4, 0).unwrap(), ["07:00", "12:00", "17:00", "22:00"]);
-        assert_eq!(slots((7, 0), (22, 0), 3, 10).unwrap(), ["07:00", "14:30", "21:45"]);
-        assert_eq!(slots((9, 0), (1, 0), 3, 0).unwrap(), ["09:00", "17:00", "25:00"]);
+        assert_eq!(slots((6, 50), (22, 10), 2, 0), ["07:00", "22:00"]);
+        assert_eq!(slots((7, 0), (22, 0), 3, 0), ["07:00", "12:00", "17:00"]);
+        assert_eq!(slots((7, 0), (22, 0), 4, 0), ["07:00", "12:00", "17:00", "22:00"]);
+        assert_eq!(slots((7, 0), (22, 0), 4, 10), ["07:00", "12:00", "16:45", "21:45"]);
+        assert_eq!(slots((7, 0), (22, 0), 6, 0), ["07:00", "10:00", "13:00", "16:00", "19:00", "22:00"]);
+        assert_eq!(slots((9, 0), (1, 0), 4, 0), ["09:00", "14:15", "19:45", "25:00"]);
+    }
+
+    /// Windows of the universal medication schedule for somebody awake from 7 to 22 (from memory).
+    #[test]
+    fn parts_of_an_ordinary_day_fall_into_their_windows() {
+        let all = all((7, 0), (22, 0), &step(4), false, 0).unwrap();
+        let windows = [(6, 8), (11, 13), (16, 18), (21, 23)];
+        for (slot, (from, to)) in all.iter().zip(windows) {
+            assert!((from * 60..=to * 60).contains(&slot.minutes));
+        }
+        let periods: Vec<_> = all.iter().map(|slot| slot.period).collect();
+        assert_eq!(periods, [Period::Morning, Period::Noon, Period::Evening, Period::Bedtime]);
+    }
+
+    #[test]
+    fn one_dose_can_be_at_bedtime_and_doses_at_night_are_called_so() {
+        let bedtime = DropStep { at: Some(DayPart::Bedtime), ..step(1) };
+        let slot = all((7, 0), (22, 0), &bedtime, false, 0).unwrap()[0];
+        assert_eq!((slot.minutes, slot.period), (22 * 60, Period::Bedtime));
+        let night = all((7, 0), (22, 0), &step(4), true, 0).unwrap();
+        let minutes: Vec<_> = night.iter().map(|slot| slot.minutes / 60).collect();
+        assert_eq!(minutes, [7, 13, 19, 25]);
+        assert_eq!((night[0].period, night[3].period), (Period::WakeUp, Period::Night));
+    }
+
+    #[test]
+    fn after_midnight_only_getting_up_and_sleep_have_a_name() {
+        let periods = |per_day| {
+            let slots = all((14, 0), (6, 0), &step(per_day), false, 0).unwrap();
+            slots.into_iter().map(|slot| slot.period).collect::<Vec<_>>()
+        };
+        assert_eq!(periods(1), [Period::GetUp]);
+        assert_eq!(periods(2), [Period::GetUp, Period::BeforeSleep]);
+        assert_eq!(periods(3), [Period::GetUp, Period::Other, Period::Other]);
+        assert_eq!(periods(5)[4], Period::BeforeSleep);
     }
 
     #[test]
     fn a_short_day_has_no_room() {
-        assert_eq!(slots((7, 0), (8, 0), 6, 0), None);
-        assert_eq!(slots((7, 1), (7, 14), 1, 0), None);
-        assert_eq!(slots((7, 0), (7, 15), 2, 5), None);
+        assert!(slots((7, 0), (8, 0), 6, 0).is_empty());
+        assert!(slots((7, 1), (7, 14), 1, 0).is_empty());
+        assert!(slots((7, 0), (7, 15), 2, 5).is_empty());
     }
 }

@@ -18,6 +18,8 @@ pub struct Visit {
     pub date: NaiveDate,
     /// Time of day within opening hours; `None`: the desk books it.
     pub at: Option<NaiveTime>,
+    /// True if the record holds its booked time.
+    pub booked: bool,
     /// True if it is only kept free in case the pressure is raised.
     pub if_raised: bool,
 }
@@ -64,7 +66,7 @@ fn visit(
         return Err(PlanError::VisitTooEarly { id: rule.id.clone() });
     }
     let wanted = treatment + Days::new(rule.after_days.into());
-    let (date, at) = match booked {
+    let (date, at) = match &booked {
         // Refused with the record unless it is after the treatment and within opening hours.
         Some(booked) => (booked.at.0.date(), Some(booked.at.0.time())),
         None => {
@@ -77,6 +79,7 @@ fn visit(
         wanted,
         date,
         at,
+        booked: booked.is_some(),
         if_raised: rule.applies == VisitFor::PressureRisk && !at_risk,
     })
 }
@@ -93,5 +96,6 @@ fn within_hours(profile: &Profile, date: NaiveDate, at: NaiveTime) -> Option<Nai
 fn merge(first: &mut Visit, second: Visit) {
     first.ids.extend(second.ids);
     first.at = first.at.or(second.at);
+    first.booked |= second.booked;
     first.if_raised &= second.if_raised;
 }

@@ -125,6 +125,9 @@ pub struct Treatment {
     #[serde(default)]
     #[schemars(range(min = 1, max = 80))]
     pub pressure_after_mmhg: Known<f64>,
+    /// The recheck of the pressure on the day of the laser, once it is done.
+    #[serde(default)]
+    pub recheck: Option<PressureRecheck>,
     /// Doses of the regimen given in the clinic.
     #[serde(default)]
     #[schemars(length(max = 20))]
@@ -133,6 +136,17 @@ pub struct Treatment {
     #[serde(default)]
     #[schemars(length(max = 10))]
     pub events: Vec<Event>,
+}
+
+/// A recheck of the pressure as done.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PressureRecheck {
+    /// When it was measured.
+    pub at: LocalTime,
+    /// The pressure, mmHg.
+    #[schemars(range(min = 1, max = 80))]
+    pub pressure_mmhg: f64,
 }
 
 /// Pulses of one energy.

@@ -4,8 +4,10 @@ use chrono::NaiveDateTime;
 
 use super::ics::{Calendar, Entry, Status, When};
 use crate::document::Page;
+use crate::document::both_eyes::BothEyes;
 use crate::document::sheet::{Built, Sheet, document_id};
 use crate::facts::Moment;
+use crate::plan::Dose;
 
 /// How long a visit is entered for, minutes. The desk knows better; a calendar needs a length.
 const VISIT_MINUTES: u32 = 30;
@@ -14,25 +16,36 @@ const DOSE_MINUTES: u32 = 5;
 /// Reminder before a visit, minutes.
 const VISIT_ALARM: u32 = 120;
 
-/// The calendar file of an aftercare packet; without doses while the drop plan is withheld.
+/// The calendar file of an aftercare packet; without doses while the drop plan is withheld, or when they stand in the
+/// calendar of both eyes.
 ///
 /// # Errors
 /// A text that is missing, or an event that cannot be written.
 pub fn calendar(sheet: &Sheet, with_doses: bool, issued: NaiveDateTime) -> Built<String> {
     let mut entries = Vec::new();
-    if with_doses {
-        let at_home = sheet.plan.doses.iter().filter(|dose| !dose.given());
-        entries.extend(at_home.map(|dose| dose_entry(sheet, dose)).collect::<Built<Vec<_>>>()?);
+    if with_doses && sheet.both_eyes.is_none() {
+        entries.extend(doses(sheet, |_| true)?);
     }
     entries.extend(recheck(sheet)?);
     let visits = sheet.plan.visits.iter().map(|visit| visit_entry(sheet, visit));
     entries.extend(visits.collect::<Built<Vec<_>>>()?);
+    write(sheet, entries, issued)
+}
+
+/// The calendar file of both eyes: the doses only. Each event keeps the identifier it has in its own case, so that it
+/// replaces one that is in the patient's calendar already.
+///
+/// # Errors
+/// As [`calendar`].
+pub fn both_eyes(both: &BothEyes, issued: NaiveDateTime) -> Built<String> {
+    let entries = both.sheets().map(|sheet| doses(sheet, |dose| both.holds(dose)));
+    let entries = entries.into_iter().collect::<Built<Vec<_>>>()?.concat();
+    write(&both.second, entries, issued)
+}
+
+fn write(sheet: &Sheet, entries: Vec<Entry>, issued: NaiveDateTime) -> Built<String> {
     let calendar = Calendar {
         prodid: format!("-//vitreoleaf//{}//EN", env!("CARGO_PKG_VERSION")),
-        uid_domain: format!(
-            "{}.vitreoleaf.invalid",
-            document_id(sheet.record, Moment::After, Page::Aftercare).to_lowercase()
-        ),
         dtstamp: issued,
         zone: sheet.plan.zone,
         sequence: sheet.record.case.revision.saturating_sub(1),
@@ -41,9 +54,21 @@ pub fn calendar(sheet: &Sheet, with_doses: bool, issued: NaiveDateTime) -> Built
     calendar.write().map_err(|error| error.to_string())
 }
 
-fn dose_entry(sheet: &Sheet, dose: &crate::plan::Dose) -> Built<Entry> {
+/// Doses still to be taken.
+fn doses(sheet: &Sheet, shown: impl Fn(&Dose) -> bool) -> Built<Vec<Entry>> {
+    let at_home = sheet.plan.doses.iter().filter(|dose| !dose.given() && shown(dose));
+    at_home.map(|dose| dose_entry(sheet, dose)).collect()
+}
+
+/// What the event is, and the id of the document it belongs to.
+fn uid(sheet: &Sheet, what: &str) -> String {
+    let id = document_id(sheet.record, Moment::After, Page::Aftercare).to_lowercase();
+    format!("{what}@{id}.vitreoleaf.invalid")
+}
+
+fn dose_entry(sheet: &Sheet, dose: &Dose) -> Built<Entry> {
     Ok(Entry {
-        uid_part: dose.identity(),
+        uid: uid(sheet, &dose.identity()),
         summary: sheet.text("calendar.dose", &[])?,
         description: sheet.text("calendar.dose_description", &[])?,
         location: String::new(),
@@ -59,7 +84,7 @@ fn recheck(sheet: &Sheet) -> Built<Option<Entry>> {
         return Ok(None);
     };
     Ok(Some(Entry {
-        uid_part: "recheck".into(),
+        uid: uid(sheet, "recheck"),
         when: When::At { start: at, minutes: VISIT_MINUTES },
         status: Status::Confirmed,
         ..appointment(sheet)?
@@ -69,7 +94,7 @@ fn recheck(sheet: &Sheet) -> Built<Option<Entry>> {
 fn visit_entry(sheet: &Sheet, visit: &crate::plan::Visit) -> Built<Entry> {
     let booked = visit.at.is_some() && !visit.if_raised;
     Ok(Entry {
-        uid_part: format!("visit-{}", visit.ids.join("-")),
+        uid: uid(sheet, &format!("visit-{}", visit.ids.join("-"))),
         when: match visit.at {
             Some(at) => When::At { start: visit.date.and_time(at), minutes: VISIT_MINUTES },
             None => When::On(visit.date),
@@ -81,7 +106,7 @@ fn visit_entry(sheet: &Sheet, visit: &crate::plan::Visit) -> Built<Entry> {
 
 fn appointment(sheet: &Sheet) -> Built<Entry> {
     Ok(Entry {
-        uid_part: String::new(),
+        uid: String::new(),
         summary: sheet.text("calendar.visit", &[])?,
         description: sheet.text("calendar.visit_description", &[])?,
         location: String::new(),

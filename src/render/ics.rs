@@ -15,8 +15,6 @@ use chrono_tz::{OffsetComponents, OffsetName, Tz};
 pub struct Calendar {
     /// Identifies the program that wrote it, for example `-//vitreoleaf 0.1.0//EN`.
     pub prodid: String,
-    /// Right part of every identifier. Derived from the document's id, never from personal data.
-    pub uid_domain: String,
     /// When the document was made, UTC.
     pub dtstamp: NaiveDateTime,
     /// Zone of all local times.
@@ -30,8 +28,9 @@ pub struct Calendar {
 /// One event.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Entry {
-    /// Left part of the identifier: what the event is, not what it says, so that a reissue keeps it.
-    pub uid_part: String,
+    /// Identifier: what the event is, not what it says, so that a reissue keeps it; then `@` and the id of its document,
+    /// never personal data.
+    pub uid: String,
     /// Title. It shows on a locked screen: neutral words only.
     pub summary: String,
     /// Details, lines parted by `\n`. Empty: none.
@@ -87,10 +86,10 @@ pub enum IcsError {
     #[error("a text of event {0:?} holds a control character: take it out")]
     ControlCharacter(String),
     /// The clocks skip this time.
-    #[error("{start} of event {uid_part:?} does not exist in {zone}, where the clocks skip it: choose a later time")]
+    #[error("{start} of event {uid:?} does not exist in {zone}, where the clocks skip it: choose a later time")]
     SkippedTime {
         /// Which event.
-        uid_part: String,
+        uid: String,
         /// Local time.
         start: NaiveDateTime,
         /// Zone.
@@ -109,7 +108,7 @@ impl Calendar {
     pub fn write(&self) -> Result<String, IcsError> {
         self.check()?;
         let mut entries: Vec<&Entry> = self.entries.iter().collect();
-        entries.sort_by_key(|entry| (entry.when.start(), &entry.uid_part));
+        entries.sort_by_key(|entry| (entry.when.start(), &entry.uid));
         let mut lines = Lines::default();
         lines.put("BEGIN", "VCALENDAR");
         lines.put("VERSION", "2.0");
@@ -129,21 +128,20 @@ impl Calendar {
         }
         let mut seen = BTreeSet::new();
         for entry in &self.entries {
-            if !seen.insert(&entry.uid_part) {
-                return Err(IcsError::SameUid(entry.uid_part.clone()));
+            if !seen.insert(&entry.uid) {
+                return Err(IcsError::SameUid(entry.uid.clone()));
             }
             if entry.summary.is_empty() {
-                return Err(IcsError::NoSummary(entry.uid_part.clone()));
+                return Err(IcsError::NoSummary(entry.uid.clone()));
             }
-            let texts =
-                [&entry.uid_part, &entry.summary, &entry.description, &entry.location, &self.uid_domain, &self.prodid];
+            let texts = [&entry.uid, &entry.summary, &entry.description, &entry.location, &self.prodid];
             if texts.iter().any(|text| text.chars().any(|letter| letter.is_control() && letter != '\n')) {
-                return Err(IcsError::ControlCharacter(entry.uid_part.clone()));
+                return Err(IcsError::ControlCharacter(entry.uid.clone()));
             }
             if let When::At { start, .. } = entry.when
                 && self.zone.from_local_datetime(&start).earliest().is_none()
             {
-                return Err(IcsError::SkippedTime { uid_part: entry.uid_part.clone(), start, zone: self.zone });
+                return Err(IcsError::SkippedTime { uid: entry.uid.clone(), start, zone: self.zone });
             }
         }
         Ok(())
@@ -151,7 +149,7 @@ impl Calendar {
 
     fn event(&self, lines: &mut Lines, entry: &Entry) {
         lines.put("BEGIN", "VEVENT");
-        lines.text("UID", &format!("{}@{}", entry.uid_part, self.uid_domain));
+        lines.text("UID", &entry.uid);
         lines.put("DTSTAMP", &format!("{}Z", self.dtstamp.format(LOCAL)));
         lines.put("SEQUENCE", &self.sequence.to_string());
         match entry.when {

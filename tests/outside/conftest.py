@@ -16,6 +16,7 @@ def _choices():
         "surgeon": packets.pages("surgeon"),
         "desk": packets.pages("desk"),
         "packet": list(packets.packets()),
+        "both_eyes": list(packets.both_eyes()),
         "calendar": packets.calendars(),
     }
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 FOLDER = "VITREOLEAF_PACKETS"
 NAME = re.compile(r"(?P<code>.+)-r(?P<revision>\d+)-(?P<moment>before|after)-(?P<rest>.+)")
-PATIENT_PAGES = ("consent", "aftercare")
+PATIENT_PAGES = ("consent", "aftercare", "both-eyes")
 STAFF_PAGES = ("surgeon", "desk")
 
 
@@ -93,6 +93,27 @@ def documents() -> tuple[Document, ...]:
     for packet in packets():
         for path in sorted(packet.path.parent.glob(f"{packet.stem}-*.pdf")):
             found.append(Document(path, path.stem.removeprefix(packet.stem + "-"), packet))
+    found += [Document(both.path, "both-eyes", both.packets[1]) for both in both_eyes()]
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class BothEyes:
+    """The calendar of two cases of one patient."""
+
+    path: Path
+    packets: tuple[Packet, Packet]
+
+
+@functools.cache
+def both_eyes() -> tuple[BothEyes, ...]:
+    """Every calendar of both eyes, with the packets that name it."""
+    found = []
+    for path in sorted(root().glob("*/*-both-eyes.pdf")):
+        named = tuple(packet for packet in packets() if packet["both_eyes"] == path.stem)
+        if len(named) != 2:
+            raise Missing(f"{path.name} is named by {len(named)} packets, not by two")
+        found.append(BothEyes(path, named))
     return tuple(found)
 
 

@@ -137,33 +137,24 @@ def _words(words) -> str:
 
 
 def _own_box(word: poppler.Word, candidates: list[Box]) -> Box | None:
-    """The box a word stands beside: at its left, about at its height, the nearest. None: the word is a title."""
+    """The box a word stands beside: at its left, nearest in height, then nearest in the line. None: it stands alone."""
     at_left = [
         box for box in candidates
-        if box.right <= word.left + 1 and abs(box.middle - word.middle) < 0.85 * (box.bottom - box.top)
+        if box.right <= word.left + 1 and abs(box.middle - word.middle) < 1.5 * (box.bottom - box.top)
     ]
-    return min(at_left, key=lambda box: (word.left - box.right, abs(box.middle - word.middle)), default=None)
+    return min(at_left, key=lambda box: (round(abs(box.middle - word.middle) / 3), word.left - box.right), default=None)
 
 
-def _cell(sheet, band, left, right, ticks, head: str):
-    """The doses of one cell as (drug, box, words). A title names the drug of the boxes beside and below it."""
+def _cell(sheet, band, left, right, ticks):
+    """The boxes of one cell, each with its words in reading order."""
     mine = [box for box in ticks if left <= box.left <= right and band.top <= box.middle <= band.bottom]
     beside: dict[Box, list] = {box: [] for box in mine}
-    titles = []
     for word in sheet.within(left, band.top, right, band.bottom):
         box = _own_box(word, mine)
-        (titles if box is None else beside[box]).append(word)
+        if box is not None:
+            beside[box].append(word)
     for box in sorted(mine, key=lambda b: (b.top, b.left)):
-        yield _last_title(titles, mine, box) or head, box, sorted(beside[box], key=lambda w: (round(w.middle / 3), w.left))
-
-
-def _last_title(titles, mine, box) -> str:
-    """The title lines nearest above the lower edge of a box, not reaching past the boxes above it."""
-    for start in sorted({b.bottom for b in mine if b.bottom < box.top} | {0.0}, reverse=True):
-        lines = [word for word in titles if start < word.middle < box.bottom]
-        if lines:
-            return _words(lines)
-    return ""
+        yield box, sorted(beside[box], key=lambda w: (round(w.middle / 3), w.left))
 
 
 def years(reading: tags.Reading) -> set[int]:
@@ -187,10 +178,10 @@ def read(path: Path) -> list[Dose]:
             if len(heads) != len(cells) - 1:
                 raise Unclear(f"page {number + 1}: the row of {day[0]} has no head above it on its page")
             for (left, right), head in zip(cells[1:], heads):
-                for drug, box, words in _cell(sheet, band, left, right, ticks, head):
+                for box, words in _cell(sheet, band, left, right, ticks):
                     text = _words(words)
                     at = datetime.datetime.combine(date, clock(text))
-                    found.append(Dose(drug, at, CLOCK.sub("", text).strip(), box.ticked, number + 1, box))
+                    found.append(Dose(head, at, CLOCK.sub("", text).strip(), box.ticked, number + 1, box))
     return found
 
 

@@ -18,13 +18,14 @@ def identity(document: Document) -> dict[str, str]:
     packet = document.packet
     patient = packet["patient"]
     born = datetime.date.fromisoformat(patient["birth_date"])
-    own = next(entry for entry in packet["documents"] if entry["page"] == document.page)
+    both = document.page == "both-eyes"
+    own = None if both else next(entry for entry in packet["documents"] if entry["page"] == document.page)
     shown = {
         "name": patient["name"],
         "birth date": format_date(born, format="long", locale="en_US"),
         "record number": patient["record_number"],
-        "eye": packet.eye,
-        "document id": own["id"],
+        "eye": "both eyes" if both else packet.eye,
+        "document id": document.path.stem if both else own["id"],
         "version": f"version {packet['revision']}",
     }
     if packet["banner"]:

@@ -10,7 +10,7 @@ import poppler
 import tags
 from packets import Document
 
-SMALLEST = {"consent": 12.0, "aftercare": 12.0, "surgeon": 10.5, "desk": 10.5}
+SMALLEST = {"consent": 12.0, "aftercare": 12.0, "both-eyes": 12.0, "surgeon": 10.5, "desk": 10.5}
 LARGE = 18.0
 PAPER = {"us-letter": (612.0, 792.0), "a4": (595.28, 841.89)}
 
@@ -26,7 +26,7 @@ def test_size(document: Document):
     LP-2, LP-3 (APH, ACB, UKAAF): in large print nothing on the patient's pages is smaller than 18 pt, neither foot nor
     page number.
     """
-    large = document.packet["print"] == "large" and document.page in ("consent", "aftercare")
+    large = document.packet["print"] == "large" and document.for_patient
     least = LARGE if large else SMALLEST[document.page]
     found = {n: small_text(page, least) for n, page in enumerate(ink.pages(document.path), 1)}
     assert {n: lines for n, lines in found.items() if lines} == {}

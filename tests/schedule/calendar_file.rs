@@ -1,14 +1,14 @@
 //! The calendar file, read back by a reader of its own.
 
 use vitreoleaf::plan::DosePlace;
-use vitreoleaf::record::profile::CourseLength::Dates;
+use vitreoleaf::record::profile::StepLength::Dates;
 use vitreoleaf::render::ics::{Calendar, Entry, IcsError, Status, When, escape, fold};
 
 use super::*;
 
-fn entry(uid_part: &str, when: When) -> Entry {
+fn entry(what: &str, when: When) -> Entry {
     Entry {
-        uid_part: uid_part.into(),
+        uid: format!("{what}@example-1.vitreoleaf.invalid"),
         summary: "Reminder".into(),
         description: String::new(),
         location: String::new(),
@@ -20,14 +20,7 @@ fn entry(uid_part: &str, when: When) -> Entry {
 }
 
 fn calendar(zone: Tz, entries: Vec<Entry>) -> Calendar {
-    Calendar {
-        prodid: "-//vitreoleaf test//EN".into(),
-        uid_domain: "example-1.vitreoleaf.invalid".into(),
-        dtstamp: local("2026-08-07 09:00"),
-        zone,
-        sequence: 0,
-        entries,
-    }
+    Calendar { prodid: "-//vitreoleaf test//EN".into(), dtstamp: local("2026-08-07 09:00"), zone, sequence: 0, entries }
 }
 
 fn at(text: &str) -> When {
@@ -224,12 +217,13 @@ fn what_would_not_be_valid_is_refused() {
     let write = |entries| calendar(Tz::America__New_York, entries).write().unwrap_err();
     assert_eq!(write(vec![]), IcsError::Empty);
     let one = entry("a", at("2026-08-07 08:00"));
-    assert_eq!(write(vec![one.clone(), one.clone()]), IcsError::SameUid("a".into()));
+    assert_eq!(write(vec![one.clone(), one.clone()]), IcsError::SameUid(one.uid.clone()));
     assert_eq!(
         write(vec![Entry { location: "a\u{7}b".into(), ..one.clone() }]),
-        IcsError::ControlCharacter("a".into())
+        IcsError::ControlCharacter(one.uid.clone())
     );
-    assert_eq!(write(vec![Entry { summary: String::new(), ..one }]), IcsError::NoSummary("a".into()));
+    let uid = one.uid.clone();
+    assert_eq!(write(vec![Entry { summary: String::new(), ..one }]), IcsError::NoSummary(uid));
     assert!(matches!(write(vec![entry("a", at("2026-03-08 02:30"))]), IcsError::SkippedTime { .. }));
 }
 

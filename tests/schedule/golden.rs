@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use vitreoleaf::plan::{DosePlace, Period};
-use vitreoleaf::record::profile::CourseLength::{Dates, Doses};
+use vitreoleaf::record::profile::DayPart;
+use vitreoleaf::record::profile::StepLength::{Dates, Doses, GoesOn};
 
 use super::*;
 
@@ -99,7 +100,7 @@ fn courses_end_on_the_right_day() {
         ("2028-02-28 06:00", 2, "2028-02-29", chrono::Weekday::Tue),
         ("2026-12-31 06:00", 2, "2027-01-01", chrono::Weekday::Fri),
     ] {
-        let step = plan_of(leaves, dates).steps.remove(0);
+        let step = plan_of(leaves, dates).uses.remove(0);
         assert_eq!((step.first, step.last), (local(leaves).date(), date(last)));
         assert_eq!(chrono::Datelike::weekday(&step.last), weekday);
     }
@@ -150,17 +151,111 @@ fn two_drugs_in_one_slot_keep_their_order_and_distance() {
 /// The last drop of a day may fall on the next date and still belongs to its day.
 #[test]
 fn a_late_sleeper_has_late_drops() {
-    let plan = plan(NEW_YORK, done("2026-08-07 08:00"), waking("09:00", "01:00"), &[course("a", 3, Dates(2))]).unwrap();
-    let at: Vec<_> = plan.doses.iter().map(|dose| (dose.day, dose.at)).collect();
+    let plan = plan(NEW_YORK, done("2026-08-07 08:00"), waking("09:00", "01:00"), &[course("a", 2, Dates(2))]).unwrap();
+    let at: Vec<_> = plan.doses.iter().map(|dose| (dose.day, dose.at, dose.period)).collect();
     let expected = [
-        ("2026-08-07", "2026-08-07 09:00"),
-        ("2026-08-07", "2026-08-07 17:00"),
-        ("2026-08-07", "2026-08-08 01:00"),
-        ("2026-08-08", "2026-08-08 09:00"),
-        ("2026-08-08", "2026-08-08 17:00"),
-        ("2026-08-08", "2026-08-09 01:00"),
+        ("2026-08-07", "2026-08-07 09:00", Period::GetUp),
+        ("2026-08-07", "2026-08-08 01:00", Period::BeforeSleep),
+        ("2026-08-08", "2026-08-08 09:00", Period::GetUp),
+        ("2026-08-08", "2026-08-09 01:00", Period::BeforeSleep),
     ];
-    assert_eq!(at, expected.map(|(day, at)| (date(day), local(at))));
+    assert_eq!(at, expected.map(|(day, at, period)| (date(day), local(at), period)));
+    assert_eq!(plan.uses[0].last, date("2026-08-09"));
+}
+
+/// 4, 3, 2 and 1 a day for a week each are 70 drops (arithmetic). Parts of the day after the universal medication
+/// schedule (Arch Intern Med 2011; 16 CCR 1707.5, from memory); steps follow without gap or overlap.
+#[test]
+fn a_taper_steps_down_by_parts_of_the_day() {
+    let steps = [4, 3, 2, 1].map(|per_day| step(per_day, Dates(7)));
+    let taper = Course { steps: steps.into(), ..course("steroid", 4, Dates(7)) };
+    let plan = plan(NEW_YORK, done("2026-08-07 06:00"), waking("07:00", "22:00"), &[taper]).unwrap();
+    assert_eq!(plan.doses.len(), 70);
+    for (day, at) in [
+        ("2026-08-07", &["07:00", "12:00", "17:00", "22:00"][..]),
+        ("2026-08-13", &["07:00", "12:00", "17:00", "22:00"]),
+        ("2026-08-14", &["07:00", "12:00", "17:00"]),
+        ("2026-08-21", &["07:00", "22:00"]),
+        ("2026-08-28", &["07:00"]),
+        ("2026-09-03", &["07:00"]),
+    ] {
+        assert_eq!(times(&plan, "steroid", day), at, "{day}");
+    }
+    let steps: Vec<_> = plan.uses[0].steps.iter().map(|step| (step.first, step.last, step.doses)).collect();
+    let expected = [
+        ("2026-08-07", "2026-08-13", 28),
+        ("2026-08-14", "2026-08-20", 21),
+        ("2026-08-21", "2026-08-27", 14),
+        ("2026-08-28", "2026-09-03", 7),
+    ];
+    assert_eq!(steps, expected.map(|(first, last, doses)| (date(first), date(last), doses)));
+}
+
+/// Every second date through a leap day: 14 dates from 20 February 2028 hold 7 doses; the last is on 3 March
+/// (calculated).
+#[test]
+fn alternate_days_leave_dates_out() {
+    let rule = DropStep { every_days: 2, ..step(1, Dates(14)) };
+    let alternate = Course { steps: vec![rule, step(1, Dates(2))], ..course("a", 1, Dates(1)) };
+    let plan = plan(NEW_YORK, done("2028-02-20 06:00"), waking("07:00", "22:00"), &[alternate]).unwrap();
+    let days: Vec<_> = plan.doses.iter().map(|dose| dose.day.format("%m-%d").to_string()).collect();
+    assert_eq!(days, ["02-20", "02-22", "02-24", "02-26", "02-28", "03-01", "03-03", "03-05", "03-06"]);
+}
+
+/// A course that begins two days before the treatment at 10:00 on Friday 7 August 2026: until the session it is used at
+/// home, after it again; what lies between is dropped. Once the treatment is done the days before are history.
+#[test]
+fn a_course_can_begin_before_the_treatment() {
+    let early = Course { starts: -2, ..course("drop", 4, Dates(4)) };
+    let planned = Anchors::planned(local("2026-08-07 10:00"), &profile(NEW_YORK));
+    let before = plan(NEW_YORK, planned, waking("07:00", "22:00"), std::slice::from_ref(&early)).unwrap();
+    let first = before.doses[0].at;
+    assert_eq!((first, before.doses.len()), (local("2026-08-05 07:00"), 16));
+    assert_eq!(times(&before, "drop", "2026-08-07"), ["07:00", "12:00", "17:00", "22:00"]);
+    let after = plan(NEW_YORK, done("2026-08-07 12:01"), waking("07:00", "22:00"), &[early]).unwrap();
+    let at: Vec<_> = after.doses.iter().map(|dose| dose.at.format("%d %H:%M").to_string()).collect();
+    assert_eq!(at, ["07 17:00", "07 22:00", "08 07:00", "08 12:00", "08 17:00", "08 22:00"]);
+    let over = Course { starts: -5, ..course("over", 1, Dates(3)) };
+    assert_eq!(plan(NEW_YORK, done("2026-08-07 12:01"), waking("07:00", "22:00"), &[over]).unwrap().uses, []);
+}
+
+#[test]
+fn a_course_can_begin_later_at_bedtime_and_go_on() {
+    let rule = DropStep { at: Some(DayPart::Bedtime), ..step(1, GoesOn(10)) };
+    let late = Course { starts: 3, steps: vec![rule], ..course("a", 1, Dates(1)) };
+    let plan = plan(NEW_YORK, done("2026-08-07 12:00"), waking("07:00", "22:00"), &[late]).unwrap();
+    assert_eq!((plan.doses.len(), plan.doses[0].at), (10, local("2026-08-10 22:00")));
+    assert!(plan.uses[0].goes_on && plan.uses[0].last == date("2026-08-19"));
+}
+
+#[test]
+fn a_drug_as_needed_has_a_limit_and_no_times() {
+    let needed = Course { as_needed: true, ..course("tears", 4, Dates(14)) };
+    let plan = plan(NEW_YORK, done("2026-08-07 12:00"), waking("07:00", "22:00"), &[needed]).unwrap();
+    assert!(plan.doses.is_empty());
+    let limit = plan.uses[0].as_needed.unwrap();
+    assert_eq!((limit.per_day, limit.doses, plan.uses[0].last), (4, None, date("2026-08-20")));
+}
+
+/// Nobody is woken unless the regimen says so.
+#[test]
+fn doses_at_night_are_spread_over_day_and_night() {
+    let night = Course { at_night: true, ..course("a", 6, Dates(2)) };
+    let plan = plan(NEW_YORK, done("2026-08-07 06:00"), waking("07:00", "22:00"), &[night]).unwrap();
+    let at: Vec<_> = plan.doses.iter().map(|dose| dose.at.format("%d %H:%M").to_string()).collect();
+    let expected = ["07 07:00", "07 11:00", "07 15:00", "07 19:00", "07 23:00", "08 03:00"];
+    assert_eq!(at[..6], expected);
+    assert_eq!(plan.doses[5].period, Period::Night);
+}
+
+/// A fixed count that moves on and then a step by dates: the second begins the day after the last of the first.
+#[test]
+fn a_step_follows_a_count() {
+    let both = Course { steps: vec![step(2, Doses(5)), step(1, Dates(2))], ..course("a", 1, Dates(1)) };
+    let plan = plan(NEW_YORK, done("2026-08-07 12:00"), waking("07:00", "22:00"), &[both]).unwrap();
+    let at: Vec<_> = plan.doses.iter().map(|dose| dose.at.format("%d %H:%M").to_string()).collect();
+    let expected = ["07 22:00", "08 07:00", "08 22:00", "09 07:00", "09 22:00", "10 07:00", "11 07:00"];
+    assert_eq!(at, expected);
 }
 
 fn two_doses(recorded: &[&str]) -> Course {
@@ -249,6 +344,12 @@ fn what_cannot_be_kept_is_an_error() {
     assert!(matches!(error(long, &[course("a", 1, Dates(0))]), PlanError::CourseLength { .. }));
     assert!(matches!(error(long, &[course("a", 1, Doses(u32::MAX))]), PlanError::CourseLength { .. }));
     assert!(matches!(error(long, &[course("a", 0, Dates(3))]), PlanError::CourseLength { .. }));
+    let endless = Course { steps: vec![step(1, GoesOn(3)), step(1, Dates(3))], ..course("a", 1, Dates(1)) };
+    assert!(matches!(error(long, &[endless]), PlanError::NotLast { .. }));
+    assert!(matches!(
+        error(long, &[Course { steps: vec![], ..course("a", 1, Dates(1)) }]),
+        PlanError::CourseLength { .. }
+    ));
     assert!(matches!(error(long, &[course("a", 1, Dates(3)), course("a", 2, Dates(3))]), PlanError::DrugTwice { .. }));
 }
 

@@ -3,7 +3,8 @@
 use std::collections::BTreeSet;
 
 use vitreoleaf::facts::hours;
-use vitreoleaf::plan::{Dose, DosePlace};
+use vitreoleaf::plan::{Dose, DosePlace, Period};
+use vitreoleaf::record::profile::DayPart;
 
 use super::*;
 
@@ -30,28 +31,49 @@ impl Case {
     }
 }
 
+fn steps() -> impl Strategy<Value = Vec<DropStep>> {
+    let part = prop::sample::select(vec![None, Some(DayPart::Noon), Some(DayPart::Evening), Some(DayPart::Bedtime)]);
+    let dated = (1..=6_u32, 1..=3_u32, part, 1..12_u32);
+    let dated = dated.prop_map(|(per_day, every_days, at, dates)| DropStep {
+        per_day,
+        every_days,
+        at,
+        length: StepLength::Dates(dates),
+    });
+    let counted = (1..=6_u32, 1..30_u32).prop_map(|(per_day, doses)| step(per_day, StepLength::Doses(doses)));
+    let endless = (1..=6_u32, 1..30_u32).prop_map(|(per_day, dates)| step(per_day, StepLength::GoesOn(dates)));
+    let last = prop_oneof![4 => dated.clone(), 2 => counted.clone(), 1 => endless];
+    let before = prop::collection::vec(prop_oneof![4 => dated, 1 => counted], 0..=3);
+    (before, last).prop_map(|(mut steps, last)| {
+        steps.push(last);
+        steps
+    })
+}
+
+/// Order, gap, rest, steps, start, first in the clinic, at night and as needed, minutes before leaving of clinic doses.
+type Parts = (u8, u32, u32, Vec<DropStep>, i32, bool, (bool, bool), Vec<i64>);
+
 fn courses(leaves: NaiveDateTime) -> impl Strategy<Value = Vec<Course>> {
-    let length = prop_oneof![(1..12_u32).prop_map(CourseLength::Dates), (1..30_u32).prop_map(CourseLength::Doses)];
     let recorded = prop::collection::vec(0..90_i64, 0..3);
     let gap = prop::sample::select(vec![0_u32, 5, 10, 15]);
-    let one = (0..4_u8, gap, 60..480_u32, 1..=6_u32, length, any::<bool>(), recorded);
+    let starts = prop_oneof![4 => Just(0), 1 => -5..=-1_i32, 1 => 1..=5_i32];
+    let (night, needed) = (prop::bool::weighted(0.1), prop::bool::weighted(0.1));
+    let one = (0..4_u8, gap, 60..480_u32, steps(), starts, any::<bool>(), (night, needed), recorded);
     prop::collection::vec(one, 1..=4).prop_map(move |all| {
-        let drug = ["delta", "alpha", "charlie", "bravo"].into_iter();
-        let course =
-            |(drug, (order, gap_minutes, min_same_drug_minutes, per_day, length, first_in_clinic, before)): (
-                &str,
-                (_, _, _, _, _, _, Vec<i64>),
-            )| Course {
-                drug: drug.into(),
-                order,
-                gap_minutes,
-                min_same_drug_minutes,
-                per_day,
-                length,
-                first_in_clinic,
-                recorded: before.into_iter().map(|minutes| leaves - TimeDelta::minutes(minutes)).collect(),
-            };
-        drug.zip(all).map(course).collect()
+        let drugs = ["delta", "alpha", "charlie", "bravo"];
+        let course = |(drug, one): (&str, Parts)| Course {
+            drug: drug.into(),
+            order: one.0,
+            gap_minutes: one.1,
+            min_same_drug_minutes: one.2,
+            steps: one.3,
+            starts: one.4,
+            first_in_clinic: one.5 && one.4 <= 0,
+            at_night: one.6.0,
+            as_needed: one.6.1,
+            recorded: one.7.into_iter().map(|minutes| leaves - TimeDelta::minutes(minutes)).collect(),
+        };
+        drugs.into_iter().zip(all).map(course).collect()
     })
 }
 
@@ -63,7 +85,9 @@ pub(super) fn cases(awake: std::ops::Range<i64>) -> impl Strategy<Value = Case> 
     (treatment, night, awake).prop_flat_map(|((zone, day, minute, done), wakes, awake)| {
         let midnight = day.and_time(NaiveTime::MIN);
         let leaves = midnight + TimeDelta::minutes(minute);
-        let anchors = Anchors { treatment: day, last_pulse: leaves - TimeDelta::minutes(20), leaves, done };
+        let last_pulse = leaves - TimeDelta::minutes(20);
+        let starts = last_pulse - TimeDelta::minutes(30);
+        let anchors = Anchors { treatment: day, starts, last_pulse, leaves, done };
         let time = |minutes| (midnight + TimeDelta::minutes(minutes)).time();
         let waking = Waking { wakes: time(wakes), sleeps: time(wakes + awake) };
         courses(leaves).prop_map(move |courses| Case { zone, anchors, waking, courses })
@@ -76,11 +100,18 @@ fn home(plan: &Plan) -> impl Iterator<Item = &Dose> {
 
 fn at_home_while_awake(case: &Case, plan: &Plan) {
     for dose in home(plan) {
+        let course = case.course(dose);
+        let early = course.starts < 0 && dose.instant <= read(case.zone, case.anchors.starts);
+        assert!(early || dose.instant >= read(case.zone, case.anchors.leaves), "{dose:?}");
+        assert!(!early || !case.anchors.done, "{dose:?}");
+        assert!(!course.as_needed, "{dose:?}");
+        if course.at_night {
+            continue;
+        }
         let next = i64::from(case.waking.sleeps <= case.waking.wakes);
         let wakes = read(case.zone, dose.day.and_time(case.waking.wakes));
         let sleeps = read(case.zone, (dose.day + TimeDelta::days(next)).and_time(case.waking.sleeps));
         assert!(wakes <= dose.instant && dose.instant <= sleeps, "{dose:?}");
-        assert!(dose.instant >= read(case.zone, case.anchors.leaves), "{dose:?}");
     }
 }
 
@@ -101,46 +132,87 @@ fn gaps_are_kept(case: &Case, plan: &Plan) {
     }
 }
 
-fn counts_are_exact(case: &Case, plan: &Plan) {
-    for (index, course) in case.courses.iter().enumerate() {
-        let clinic = match case.anchors.done {
-            true => course.recorded.len(),
-            false => usize::from(course.first_in_clinic),
-        };
-        let own: Vec<&Dose> = home(plan).filter(|dose| dose.course == index).collect();
-        let step = &plan.steps[index];
-        assert_eq!((step.in_clinic, step.at_home), (clinic, own.len()));
-        match course.length {
-            CourseLength::Doses(doses) => assert_eq!(own.len(), (doses as usize).saturating_sub(clinic)),
-            CourseLength::Dates(dates) => {
-                for day in case.anchors.treatment.iter_days().take(dates as usize).skip(1) {
-                    let slots: Vec<u32> = own.iter().filter(|dose| dose.day == day).map(|dose| dose.slot).collect();
-                    assert_eq!(slots, (1..=course.per_day).collect::<Vec<_>>(), "{day}");
-                }
-                let last = case.anchors.treatment + TimeDelta::days(i64::from(dates) - 1);
-                assert!(own.iter().all(|dose| (case.anchors.treatment..=last).contains(&dose.day)));
-                assert!(dates == 1 || step.last == last);
-            }
-        }
-        // One after the other, on days without a hole, each slot once.
-        assert!(
-            own.is_sorted_by(|one, next| one.instant < next.instant && (one.day, one.slot) < (next.day, next.slot))
-        );
-        let days: BTreeSet<_> = own.iter().map(|dose| dose.day).collect();
-        assert!(days.iter().zip(days.iter().skip(1)).all(|(one, next)| one.succ_opt() == Some(*next)));
+/// Doses in the clinic of a course.
+fn in_clinic(case: &Case, course: &Course) -> usize {
+    match case.anchors.done {
+        true => course.recorded.len(),
+        false => usize::from(course.first_in_clinic),
     }
 }
 
+/// The dates of a step counted by hand from the regimen: the steps follow each other without gap or overlap.
+fn counts_are_exact(case: &Case, plan: &Plan) {
+    for (index, course) in case.courses.iter().enumerate().filter(|(_, course)| !course.as_needed) {
+        let own: Vec<&Dose> = home(plan).filter(|dose| dose.course == index).collect();
+        // One after the other, each slot once.
+        assert!(
+            own.is_sorted_by(|one, next| one.instant < next.instant && (one.day, one.slot) < (next.day, next.slot))
+        );
+        assert!(own.is_sorted_by_key(|dose| dose.step));
+        if let Some(one) = plan.uses.iter().find(|one| one.course == index) {
+            assert_eq!((one.in_clinic, one.at_home), (in_clinic(case, course), own.len()));
+            assert_eq!(one.steps.iter().map(|step| step.doses).sum::<usize>(), one.in_clinic + one.at_home);
+        }
+        let mut first = case.anchors.treatment + TimeDelta::days(course.starts.into());
+        for (number, step) in course.steps.iter().enumerate() {
+            let of_step: Vec<&&Dose> = own.iter().filter(|dose| dose.step == number).collect();
+            let (StepLength::Dates(dates) | StepLength::GoesOn(dates)) = step.length else {
+                // A count is checked by itself; what follows it begins the day after its last dose.
+                counted(case, course, step, first, &of_step);
+                let Some(last) = of_step.last() else { break };
+                first = last.day + TimeDelta::days(1);
+                continue;
+            };
+            let used = (0..dates).step_by(step.every_days as usize).map(|days| first + TimeDelta::days(days.into()));
+            let used: BTreeSet<NaiveDate> = used.collect();
+            assert!(of_step.iter().all(|dose| used.contains(&dose.day)), "{of_step:?}");
+            let past = |day: &NaiveDate| case.anchors.done && *day < case.anchors.treatment;
+            for day in used.iter().filter(|day| **day != case.anchors.treatment && !past(day)) {
+                let slots: Vec<u32> = of_step.iter().filter(|dose| dose.day == *day).map(|dose| dose.slot).collect();
+                // Somebody who sleeps after midnight may have slots of the day before it after the treatment began.
+                let night_before = *day + TimeDelta::days(1) == case.anchors.treatment;
+                assert!(night_before || slots == (1..=step.per_day).collect::<Vec<_>>(), "{day} {slots:?}");
+            }
+            first += TimeDelta::days(dates.into());
+        }
+    }
+}
+
+/// As many doses as the step says, less those in the clinic if it was running then.
+fn counted(case: &Case, course: &Course, step: &DropStep, first: NaiveDate, doses: &[&&Dose]) {
+    let StepLength::Doses(count) = step.length else { return };
+    let clinic = if first <= case.anchors.treatment { in_clinic(case, course) } else { 0 };
+    let least = (count as usize).saturating_sub(clinic);
+    assert!(doses.len() <= count as usize);
+    // Those before the treatment are history once it is done, and may have used the count up before the clinic did.
+    if course.starts >= 0 {
+        assert_eq!(doses.len(), least, "{doses:?}");
+    }
+    // No date is left out, but in a running course those that the session, or the rest after a clinic dose, takes.
+    let mut days: BTreeSet<_> = doses.iter().map(|dose| dose.day).collect();
+    let around = days.first() < Some(&case.anchors.treatment) && days.last() > Some(&case.anchors.treatment);
+    if course.starts < 0 && around {
+        days.extend([case.anchors.treatment, case.anchors.treatment + TimeDelta::days(1)]);
+    }
+    assert!(days.iter().zip(days.iter().skip(1)).all(|(one, next)| one.succ_opt() == Some(*next)));
+}
+
 fn clinic_doses_rest(case: &Case, plan: &Plan) {
-    for dose in home(plan).filter(|dose| matches!(case.course(dose).length, CourseLength::Doses(_))) {
-        let clinic = plan.doses.iter().filter(|other| other.course == dose.course && other.place != DosePlace::Home);
+    let counted = |dose: &&Dose| matches!(case.course(dose).steps[dose.step].length, StepLength::Doses(_));
+    for dose in home(plan).filter(counted) {
+        let clinic = plan
+            .doses
+            .iter()
+            .filter(|other| other.course == dose.course && other.place != DosePlace::Home && other.at < dose.at);
         let least = TimeDelta::minutes(case.course(dose).min_same_drug_minutes.into());
         assert!(clinic.into_iter().all(|given| dose.instant - given.instant >= least), "{dose:?}");
     }
 }
 
 fn first_slots_are_in_order(case: &Case, plan: &Plan) {
-    let first = |day| home(plan).filter(move |dose| dose.slot == 1 && dose.day == day);
+    let at_waking =
+        |dose: &&Dose| dose.slot == 1 && matches!(dose.period, Period::Morning | Period::WakeUp | Period::GetUp);
+    let first = |day| home(plan).filter(at_waking).filter(move |dose| dose.day == day);
     for day in home(plan).map(|dose| dose.day).collect::<BTreeSet<_>>() {
         assert!(first(day).is_sorted_by_key(|dose| (case.course(dose).order, &dose.drug)), "{day}");
     }
@@ -184,7 +256,7 @@ proptest! {
             Ok(plan) => hold(&case, &plan),
             Err(PlanError::NothingLeft { drug }) => {
                 let course = case.courses.iter().find(|course| course.drug == drug).unwrap();
-                prop_assert_eq!(course.length, CourseLength::Dates(1));
+                prop_assert!(course.starts <= 0, "{:?}", course);
             }
             Err(other) => prop_assert!(false, "{}", other),
         }
@@ -202,9 +274,11 @@ proptest! {
     #[test]
     fn every_day_is_like_the_other(mut case in cases(600..1320)) {
         case.courses.truncate(1);
-        case.courses[0].length = CourseLength::Dates(8);
+        let (per_day, at) = (case.courses[0].steps[0].per_day, case.courses[0].steps[0].at);
+        let steps = vec![DropStep { at, ..step(per_day, StepLength::Dates(8)) }];
+        case.courses[0] = Course { steps, starts: 0, as_needed: false, ..case.courses[0].clone() };
         let plan = case.plan().unwrap();
-        for slot in 1..=case.courses[0].per_day {
+        for slot in 1..=per_day {
             let times = home(&plan).filter(|dose| dose.slot == slot);
             let usual: Vec<_> = times.map(|dose| dose.at - dose.day.and_time(NaiveTime::MIN)).collect();
             let mut counts: Vec<_> = usual.iter().map(|one| (usual.iter().filter(|other| *other == one).count(), *one)).collect();

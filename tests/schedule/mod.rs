@@ -9,7 +9,7 @@ use chrono::{DateTime, LocalResult, NaiveDate, NaiveDateTime, NaiveTime, TimeDel
 use chrono_tz::Tz;
 use proptest::prelude::*;
 use vitreoleaf::plan::{Anchors, Course, Plan, PlanError, Request, Waking, schedule};
-use vitreoleaf::record::profile::{CourseLength, Profile, Zone};
+use vitreoleaf::record::profile::{DropStep, Profile, StepLength, Zone};
 
 /// A practice open Monday to Friday 08:00 to 17:00 and Saturday 09:00 to 12:00, closed from 24 to 26 December 2026.
 fn profile(zone: Tz) -> Profile {
@@ -64,6 +64,8 @@ session_minutes = 30
 visit_minutes = 180
 drop_gap_minutes = 5
 closing_minutes = 2
+drop_spare_percent = 25
+pressure_after = { raised_rise_mmhg = 5, stay_mmhg = 30, stay_rise_mmhg = 10 }
 front_of_eye_mm = { none = 3, implant = 4, natural = 7.5 }
 "#;
 
@@ -91,18 +93,24 @@ fn waking(wakes: &str, sleeps: &str) -> Waking {
 /// The treatment as done: the patient leaves at the last pulse.
 fn done(leaves: &str) -> Anchors {
     let leaves = local(leaves);
-    Anchors { treatment: leaves.date(), last_pulse: leaves, leaves, done: true }
+    Anchors { treatment: leaves.date(), starts: leaves, last_pulse: leaves, leaves, done: true }
 }
 
-fn course(drug: &str, per_day: u32, length: CourseLength) -> Course {
+fn step(per_day: u32, length: StepLength) -> DropStep {
+    DropStep { per_day, every_days: 1, at: None, length }
+}
+
+fn course(drug: &str, per_day: u32, length: StepLength) -> Course {
     Course {
         drug: drug.into(),
         order: 0,
         gap_minutes: 5,
         min_same_drug_minutes: 240,
-        per_day,
-        length,
+        starts: 0,
+        steps: vec![step(per_day, length)],
         first_in_clinic: false,
+        as_needed: false,
+        at_night: false,
         recorded: Vec::new(),
     }
 }

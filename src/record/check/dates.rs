@@ -149,6 +149,7 @@ fn done(treatment: &Treatment, plan: &Moment, found: &mut Refusals<'_>) {
         found.refuse("off-plan", "the treatment was done more than a day after its plan", &marks, help);
     }
     leaving(treatment, found);
+    recheck(treatment, found);
     clinic_doses(treatment, plan, found);
 }
 
@@ -160,6 +161,17 @@ fn leaving(treatment: &Treatment, found: &mut Refusals<'_>) {
     } else if stay > LONGEST_STAY {
         let message = "the patient leaves more than a day after the last pulse";
         found.refuse("time-order", message, &marks, "correct one of the two times");
+    }
+}
+
+/// A recheck of the day is after the last pulse and on its date.
+fn recheck(treatment: &Treatment, found: &mut Refusals<'_>) {
+    let Some(recheck) = &treatment.recheck else { return };
+    if recheck.at <= treatment.last_pulse || recheck.at.0.date() != treatment.last_pulse.0.date() {
+        let marks = [("/treatment/recheck/at", "the recheck"), ("/treatment/last_pulse", "the last pulse")];
+        let message = "the recheck of the pressure is not later on the day of the last pulse";
+        let help = "correct one of the two times; what is measured on another day belongs to that visit";
+        found.refuse("time-order", message, &marks, help);
     }
 }
 

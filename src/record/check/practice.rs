@@ -1,7 +1,7 @@
 //! Contradictions inside a practice profile.
 
 use super::Refusals;
-use crate::record::profile::{PhoneHours, Profile, Thresholds, Weekday};
+use crate::record::profile::{DropCourse, PhoneHours, Profile, StepLength, Thresholds, Weekday};
 
 /// Fewest digits of a number somebody can dial: emergency numbers have three.
 const FEWEST_DIGITS: usize = 3;
@@ -13,6 +13,7 @@ pub(super) fn check(profile: &Profile, found: &mut Refusals<'_>) {
     limits(&profile.thresholds, found);
     ids(profile, found);
     drops_once(profile, found);
+    courses(profile, found);
     for (index, tag) in profile.practice.languages.iter().enumerate() {
         found.language(&format!("/practice/languages/{index}"), tag);
     }
@@ -87,6 +88,18 @@ fn limits(limits: &Thresholds, found: &mut Refusals<'_>) {
             "recheck_after_minutes",
             limits.recheck_after_minutes.into(),
         ),
+        (
+            "pressure_after/raised_rise_mmhg",
+            limits.pressure_after.raised_rise_mmhg,
+            "pressure_after/stay_rise_mmhg",
+            limits.pressure_after.stay_rise_mmhg,
+        ),
+        (
+            "pressure_limit_mmhg",
+            limits.pressure_limit_mmhg,
+            "pressure_after/stay_mmhg",
+            limits.pressure_after.stay_mmhg,
+        ),
         ("session_minutes", limits.session_minutes.into(), "visit_minutes", limits.visit_minutes.into()),
         ("front_of_eye_mm/none", front.none, "front_of_eye_mm/implant", front.implant),
         ("front_of_eye_mm/implant", front.implant, "front_of_eye_mm/natural", front.natural),
@@ -121,11 +134,62 @@ fn ids(profile: &Profile, found: &mut Refusals<'_>) {
     found.duplicates("the visits", visits.map(|(index, visit)| (format!("/visits/{index}/id"), visit.id.as_str())));
 }
 
-/// All drops of a regimen begin on the treatment day: the same drug twice would be two courses at once.
+/// The same drug twice would be two courses at once: a change is a step.
 fn drops_once(profile: &Profile, found: &mut Refusals<'_>) {
     for (index, regimen) in profile.regimens.iter().enumerate() {
         let drops = regimen.drops.iter().enumerate();
         let drugs = drops.map(|(drop, course)| (format!("/regimens/{index}/drops/{drop}/drug"), course.drug.as_str()));
         found.duplicates("the drops of a regimen", drugs);
     }
+}
+
+/// Keys of a course that contradict each other.
+fn courses(profile: &Profile, found: &mut Refusals<'_>) {
+    for (index, regimen) in profile.regimens.iter().enumerate() {
+        for (drop, course) in regimen.drops.iter().enumerate() {
+            let at = format!("/regimens/{index}/drops/{drop}");
+            steps(&at, course, found);
+            as_needed(&at, course, found);
+            if course.first_in_clinic && course.starts > 0 {
+                let marks = [(format!("{at}/first_in_clinic"), ""), (format!("{at}/starts"), "")];
+                let message = "a course that begins after the day of treatment has no dose in the clinic";
+                refuse(found, message, &marks, "take one of the two out");
+            }
+        }
+    }
+}
+
+/// What is without end is last, and a part of the day stands only where a date has a single dose.
+fn steps(at: &str, course: &DropCourse, found: &mut Refusals<'_>) {
+    for (index, step) in course.steps.iter().enumerate() {
+        let pointer = format!("{at}/steps/{index}");
+        if index + 1 < course.steps.len() && matches!(step.length, StepLength::GoesOn(_)) {
+            let marks = [(format!("{pointer}/length"), "")];
+            refuse(found, "a step without end is followed by another", &marks, "make it the last step");
+        }
+        if step.at.is_some() && (step.per_day > 1 || course.at_night) {
+            let marks = [(format!("{pointer}/at"), ""), (format!("{pointer}/per_day"), "")];
+            let help = "take `at` out: more than one dose a day has its parts of the day";
+            refuse(found, "`at` stands beside more than one dose a day", &marks, help);
+        }
+    }
+}
+
+/// A drug that is used as needed has one limit, and no planned dose.
+fn as_needed(at: &str, course: &DropCourse, found: &mut Refusals<'_>) {
+    if !course.as_needed {
+        return;
+    }
+    let timed = course.first_in_clinic || course.at_night || course.steps.iter().any(|step| step.at.is_some());
+    let several = course.steps.len() > 1 || course.steps.iter().any(|step| step.every_days > 1);
+    if timed || several {
+        let marks = [(format!("{at}/as_needed"), ""), (format!("{at}/steps"), "")];
+        let help = "write one step, and no `first_in_clinic`, `at_night`, `at` or `every_days`";
+        refuse(found, "a drug that is used as needed has planned doses", &marks, help);
+    }
+}
+
+fn refuse(found: &mut Refusals<'_>, message: &str, marks: &[(String, &str)], help: &str) {
+    let marks: Vec<(&str, &str)> = marks.iter().map(|(pointer, label)| (pointer.as_str(), *label)).collect();
+    found.refuse("regimen", message, &marks, help);
 }

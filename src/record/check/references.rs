@@ -4,7 +4,7 @@ use chrono::{Datelike, NaiveDateTime};
 
 use super::{Refusals, shown};
 use crate::record::Record;
-use crate::record::formulary::Formulary;
+use crate::record::formulary::{Form, Formulary};
 use crate::record::load::nearest;
 use crate::record::profile::Profile;
 
@@ -58,6 +58,10 @@ pub(super) fn of_profile(profile: &Profile, formulary: &Formulary, found: &mut R
                 let message = format!("{} is for the clinic only", shown(&course.drug));
                 let help = "take it out of the regimen: a patient never takes it home";
                 found.refuse("clinic-only", message, &[(&pointer, "")], help);
+            }
+            if formulary.get(&course.drug).is_some_and(|drug| drug.form == Form::Tablet) {
+                let help = "write a drop; every box of the calendar is 1 drop";
+                found.refuse("regimen", "a regimen of drops holds a tablet", &[(&pointer, "")], help);
             }
         }
     }

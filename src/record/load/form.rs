@@ -226,8 +226,8 @@ mod tests {
         assert_eq!(form.tables_with("lens"), ["/eye"]);
         assert_eq!(form.tables_with("glaucoma"), ["/history"]);
         let form = Form::of::<Profile>();
-        let length = form.field("/regimens/0/drops/0/length").unwrap();
-        assert_eq!(length.kind(), Kind::OneKey(vec!["dates", "doses"]));
+        let length = form.field("/regimens/0/drops/0/steps/0/length").unwrap();
+        assert_eq!(length.kind(), Kind::OneKey(vec!["dates", "doses", "goes_on"]));
         assert_eq!(form.field("/hours").unwrap().keys().len(), 7);
     }
 
@@ -251,7 +251,7 @@ mod tests {
         if missing {
             open.push(pointer.to_owned());
         }
-        for key in field.keys().into_iter().chain(["0", "dates", "doses"]) {
+        for key in field.keys().into_iter().chain(["0", "dates", "doses", "goes_on"]) {
             if let Some(below) = field.child(key) {
                 without_limit(below, &format!("{pointer}/{key}"), open);
             }

@@ -1,0 +1,110 @@
+//! Two cases of one patient: one calendar for both eyes, or a stop that says why not.
+
+use std::collections::BTreeMap;
+
+use vitreoleaf::cli::demo;
+use vitreoleaf::document::{Block, Page};
+use vitreoleaf::facts::Moment;
+use vitreoleaf::packet::{Case, File, Output, both_eyes};
+use vitreoleaf::practice::Practice;
+use vitreoleaf::record::Record;
+
+use crate::packets::{practice, record};
+
+fn same(text: String) -> String {
+    text
+}
+
+/// The files of both eyes, and whether each case gave its calendar up.
+fn joined(practice: &Practice, records: &[Record], moment: Moment) -> Result<(Vec<File>, Vec<bool>), String> {
+    let mut cases: Vec<Case> = records.iter().map(|record| Case::new(practice, record, moment).unwrap()).collect();
+    let files = both_eyes::join(&mut cases, |case| demo::issued(case.record(), case.moment()))?;
+    let files = files.into_iter().map(|(_, file)| file).collect();
+    Ok((files, cases.iter().map(|case| case.both_eyes().is_some()).collect()))
+}
+
+fn pair(change: impl Fn(String) -> String) -> [Record; 2] {
+    [record("both-eyes-right", same), record("both-eyes-left", change)]
+}
+
+fn refusal(change: impl Fn(String) -> String) -> String {
+    let practice = practice(same, BTreeMap::new());
+    joined(&practice, &pair(change), Moment::After).unwrap_err()
+}
+
+#[test]
+fn overlapping_drops_of_one_patient_share_a_calendar() {
+    let practice = practice(same, BTreeMap::new());
+    let (files, given_up) = joined(&practice, &pair(same), Moment::After).unwrap();
+    let named: Vec<_> = files.iter().map(|file| (file.output, file.name.as_str())).collect();
+    let expected =
+        [(Output::Page(Page::BothEyes), "EX-10-EX-11-both-eyes.pdf"), (Output::Calendar, "EX-10-EX-11-both-eyes.ics")];
+    assert_eq!(named, expected);
+    assert_eq!(given_up, [true, true]);
+    // The order of the cases does not matter.
+    let mut turned = pair(same);
+    turned.reverse();
+    assert_eq!(joined(&practice, &turned, Moment::After).unwrap().0[0].bytes, files[0].bytes);
+}
+
+#[test]
+fn without_overlap_each_eye_keeps_its_calendar() {
+    let practice = practice(same, BTreeMap::new());
+    let alone = |records: &[Record], moment| joined(&practice, records, moment).unwrap() == (vec![], vec![false; 2]);
+    // The drops of the right eye end on 13 August 2026; the left eye is treated on the 14th.
+    let later = |text: String| text.replace("2026-08-11T", "2026-08-14T").replace("2026-08-18T", "2026-08-21T");
+    assert!(alone(&pair(later), Moment::After));
+    let last_day = |text: String| text.replace("2026-08-11T", "2026-08-13T").replace("2026-08-18T", "2026-08-20T");
+    assert!(!alone(&pair(last_day), Moment::After));
+    assert!(alone(&pair(|text| text.replace("000-110", "000-111")), Moment::After));
+    assert!(alone(&pair(same), Moment::Before));
+    // A drop plan that is withheld has no doses that another calendar could hold.
+    assert!(alone(&pair(|text| text.replace("asthma = \"no\"", "asthma = \"yes\"")), Moment::After));
+}
+
+#[test]
+fn a_pair_that_contradicts_itself_is_a_stop() {
+    for (from, to, why) in [
+        ("side = \"left\"", "side = \"right\"", "of the same eye"),
+        ("Jorge Ejemplo", "Jorge Exemplo", "names or dates of birth"),
+        ("1951-06-14", "1951-06-15", "names or dates of birth"),
+        ("wakes = \"07:00\"", "wakes = \"06:00\"", "hours of getting up and sleep"),
+        ("print = \"standard\"", "print = \"large\"", "sizes of print"),
+    ] {
+        let told = refusal(|text| {
+            assert!(text.contains(from), "{from}");
+            text.replace(from, to)
+        });
+        assert!(told.starts_with("stop: cases EX-10 and EX-11") && told.contains(why), "{told}");
+        assert!(!told.contains("Ejemplo") && !told.contains("000-110"), "nothing private: {told}");
+    }
+    let practice = practice(same, BTreeMap::new());
+    let third = record("both-eyes-left", |text| text.replace("EX-11", "EX-12"));
+    let [one, other] = pair(same);
+    assert!(joined(&practice, &[one, other, third], Moment::After).unwrap_err().starts_with("stop: "));
+}
+
+/// The consent shows the drops that begin before the treatment, the aftercare those after it, and no dose stands twice.
+#[test]
+fn drops_before_the_treatment_stand_in_the_consent() {
+    let early = |text: String| {
+        text.replacen("drug = \"prednisolone_acetate_1\"", "drug = \"prednisolone_acetate_1\"\nstarts = -2", 1)
+    };
+    let practice = practice(early, BTreeMap::new());
+    let record = record("ring-implant", same);
+    let boxes = |moment| {
+        let case = Case::new(&practice, &record, moment).unwrap();
+        let documents = case.documents(demo::issued(&record, moment)).unwrap();
+        let days = documents.into_iter().flat_map(|document| document.blocks).filter_map(|block| match block {
+            Block::Calendar(calendar) => Some(calendar.days),
+            _ => None,
+        });
+        let days = days.flatten().map(|day| (day.date, day.doses.iter().map(Vec::len).sum::<usize>()));
+        days.collect::<Vec<_>>()
+    };
+    // Six a day from 5 August; at 10:00 on the 7th the session begins: only the slot on waking is before it.
+    let day = |date: &str, doses| (date.to_owned(), doses);
+    assert_eq!(boxes(Moment::Before), [day("August 5", 6), day("August 6", 6), day("August 7", 1)]);
+    let after = boxes(Moment::After);
+    assert_eq!((after.first(), after.last()), (Some(&day("August 7", 6)), Some(&day("August 11", 6))));
+}

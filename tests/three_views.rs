@@ -1,0 +1,167 @@
+//! Three views, one truth: the boxes of the page, the events of the calendar file and the dosages as data are the doses
+//! of one plan, over many kinds of regimen and hours. Paper itself is read in `outside`.
+
+use std::collections::BTreeMap;
+
+use chrono::{NaiveDate, NaiveDateTime, NaiveTime, TimeDelta};
+use serde_json::Value;
+use vitreoleaf::assets::Assets;
+use vitreoleaf::cli::demo;
+use vitreoleaf::content::locale::Locale;
+use vitreoleaf::document::{Block, Calendar};
+use vitreoleaf::facts::Moment;
+use vitreoleaf::packet::Case;
+use vitreoleaf::practice::Practice;
+use vitreoleaf::record::Record;
+use vitreoleaf::record::course::FindingAnswer;
+use vitreoleaf::record::date::Date;
+
+use crate::packets::{practice, record};
+
+const REGIMENS: [&str; 9] = [
+    "steps = [{ per_day = 4, length = { dates = 7 } }]",
+    "steps = [{ per_day = 4, length = { dates = 3 } }, { per_day = 3, length = { dates = 4 } }, { per_day = 1, length = { dates = 5 } }]",
+    "steps = [{ per_day = 1, every_days = 2, length = { dates = 9 } }]",
+    "steps = [{ per_day = 2, length = { doses = 5 } }, { per_day = 1, at = \"bedtime\", length = { dates = 2 } }]",
+    "steps = [{ per_day = 1, at = \"evening\", length = { goes_on = 28 } }]",
+    "steps = [{ per_day = 6, length = { dates = 3 } }]\nat_night = true",
+    "steps = [{ per_day = 3, length = { dates = 6 } }]\nstarts = -2",
+    "steps = [{ per_day = 8, length = { dates = 2 } }]\nstarts = 3",
+    "steps = [{ per_day = 4, length = { dates = 5 } }]\nas_needed = true",
+];
+
+/// Ordinary hours, past midnight, and a night worker's.
+const HOURS: [(&str, &str); 3] = [("07:00", "22:30"), ("09:00", "01:00"), ("14:00", "06:00")];
+
+/// An ordinary day, the turn of a year, and the days before the clocks change (2026-11-01 and 2027-03-14, IANA).
+const DAYS: [&str; 4] = ["2026-08-07", "2026-12-30", "2026-10-30", "2027-03-12"];
+
+fn case_text(text: &str, day: &str, hours: (&str, &str)) -> String {
+    let day: NaiveDate = day.parse().unwrap();
+    let week = (day + TimeDelta::days(7)).to_string();
+    let examined = (day - TimeDelta::days(10)).to_string();
+    let booked = text.find("visits = [").expect("a booked visit");
+    let end = booked + text[booked..].find('\n').expect("the end of its line");
+    let text = format!("{}{}", &text[..booked], &text[end..]);
+    text.replace("2026-08-07", &day.to_string())
+        .replace("2026-08-14", &week)
+        .replace("2026-07-27", &examined)
+        .replace("wakes = \"07:00\"", &format!("wakes = \"{}\"", hours.0))
+        .replace("sleeps = \"22:30\"", &format!("sleeps = \"{}\"", hours.1))
+}
+
+/// The record with an answer to every finding that would withhold the drop plan.
+fn answered(practice: &Practice, mut record: Record) -> Record {
+    let case = Case::new(practice, &record, Moment::After).unwrap();
+    let open = case.findings.withholding(Moment::After).map(|finding| finding.id.clone()).collect::<Vec<_>>();
+    let answer = |finding| FindingAnswer {
+        finding,
+        by: "Dr. Ada Sample".into(),
+        on: Date(record.plan.start.0.date()),
+        reason: "test".into(),
+    };
+    let answers: Vec<FindingAnswer> = open.into_iter().map(answer).collect();
+    record.answers.extend(answers);
+    record
+}
+
+/// (name, time) of each dose to come, as the plan has it.
+fn plan(case: &Case) -> Vec<(String, NaiveDateTime)> {
+    let name = |key: &str| {
+        let drug = case.practice().formulary.get(key).unwrap();
+        format!("{} {}", drug.name, drug.strength)
+    };
+    case.plan.doses.iter().filter(|dose| !dose.given()).map(|dose| (name(&dose.drug), dose.at)).collect()
+}
+
+fn boxes(case: &Case, record: &Record) -> Vec<(String, String, String)> {
+    let documents = case.documents(demo::issued(record, Moment::After)).unwrap();
+    let calendars = documents.into_iter().flat_map(|document| document.blocks).filter_map(|block| match block {
+        Block::Calendar(calendar) => Some(calendar),
+        _ => None,
+    });
+    calendars.flat_map(|calendar: Calendar| of_calendar(&calendar)).collect()
+}
+
+/// Drug, date and clock time of each empty box, in words.
+fn of_calendar(calendar: &Calendar) -> Vec<(String, String, String)> {
+    let mut found = Vec::new();
+    for day in &calendar.days {
+        for (drug, doses) in calendar.drugs.iter().zip(&day.doses) {
+            for dose in doses.iter().filter(|dose| !dose.given) {
+                let time = dose.lines.last().unwrap_or(&dose.head);
+                found.push((drug.name.clone(), format!("{}, {}", day.weekday, day.date), time.clone()));
+            }
+        }
+    }
+    found
+}
+
+/// Start and number of the drug of each dose in the calendar file.
+fn events(case: &Case, record: &Record) -> Vec<(usize, NaiveDateTime)> {
+    let file = case.calendar(demo::issued(record, Moment::After)).unwrap().replace("\r\n ", "");
+    let line = |event: &str, start: &str| {
+        let line = event.lines().find(|line| line.starts_with(start))?;
+        Some(line.rsplit_once(':')?.1.to_owned())
+    };
+    let dose = |event: &str| {
+        let uid = line(event, "UID:dose-")?;
+        let at = NaiveDateTime::parse_from_str(&line(event, "DTSTART;TZID=")?, "%Y%m%dT%H%M%S").unwrap();
+        Some((uid.split('-').nth(1)?.parse::<usize>().unwrap() - 1, at))
+    };
+    file.split("BEGIN:VEVENT").filter_map(dose).collect()
+}
+
+/// The times the dosages stand for (HL7 FHIR R4, Timing: every `period` days at each time of day, both ends included).
+fn dosages(case: &Case, record: &Record) -> Vec<(String, NaiveDateTime)> {
+    let data = case.dosages(demo::issued(record, Moment::After)).unwrap();
+    let date = |value: &Value| value.as_str().map(|text| text.parse::<NaiveDate>().unwrap());
+    let mut found = Vec::new();
+    for drug in data.as_array().unwrap() {
+        for dosage in drug["dosages"].as_array().unwrap() {
+            let repeat = &dosage["timing"]["repeat"];
+            let Some(times) = repeat["timeOfDay"].as_array() else { continue };
+            let bounds = &repeat["boundsPeriod"];
+            let (first, last) =
+                (date(&bounds["start"]).unwrap(), date(&bounds["end"]).or(date(&drug["last"])).unwrap());
+            let period = repeat["period"].as_u64().unwrap() as usize;
+            for day in first.iter_days().take_while(|day| *day <= last).step_by(period) {
+                let time = |time: &Value| time.as_str().unwrap().parse::<NaiveTime>().unwrap();
+                found
+                    .extend(times.iter().map(|at| (drug["name"].as_str().unwrap().to_owned(), day.and_time(time(at)))));
+            }
+        }
+    }
+    found
+}
+
+fn sorted<T: Ord>(mut items: Vec<T>) -> Vec<T> {
+    items.sort();
+    items
+}
+
+#[test]
+fn boxes_events_and_dosages_are_the_same_doses() {
+    let locale = Locale::load(&Assets::default(), "en-US").unwrap();
+    let mut seen = 0;
+    for regimen in REGIMENS {
+        let steps = "steps = [{ per_day = 6, length = { dates = 7 } }]";
+        let practice = practice(|text| text.replacen(steps, regimen, 1), BTreeMap::new());
+        for (hours, day) in HOURS.iter().flat_map(|hours| DAYS.map(|day| (*hours, day))) {
+            let record = answered(&practice, record("ring-implant", |text| case_text(&text, day, hours)));
+            let case = Case::new(&practice, &record, Moment::After).unwrap();
+            assert_eq!(case.withheld(), None, "{regimen} {day}");
+            let plan = plan(&case);
+            seen += plan.len();
+            let words = |(name, at): &(String, NaiveDateTime)| {
+                let date = format!("{}, {}", locale.weekday(at.date()), locale.day(at.date()));
+                (name.clone(), date, locale.time(at.time()).unwrap())
+            };
+            assert_eq!(sorted(boxes(&case, &record)), sorted(plan.iter().map(words).collect()), "{regimen} {day}");
+            assert_eq!(sorted(dosages(&case, &record)), sorted(plan.clone()), "{regimen} {day} {hours:?}");
+            let numbered = case.plan.doses.iter().filter(|dose| !dose.given()).map(|dose| (dose.course, dose.at));
+            assert_eq!(sorted(events(&case, &record)), sorted(numbered.collect()), "{regimen} {day} {hours:?}");
+        }
+    }
+    assert!(seen > 1000, "{seen} doses were compared");
+}

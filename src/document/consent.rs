@@ -289,7 +289,7 @@ fn sources(sheet: &Sheet) -> Built<Vec<Block>> {
     ];
     let privacy = notice(sheet, Part::Privacy, "consent.privacy", notices.privacy.as_ref())?;
     let imprint = notice(sheet, Part::Imprint, "consent.imprint", notices.imprint.as_ref())?;
-    let about: Vec<Block> = privacy.into_iter().chain(imprint).collect();
+    let about: Vec<Block> = privacy.into_iter().chain(imprint).chain(texts(sheet)?).collect();
     if !about.is_empty() {
         blocks.push(sheet.heading("consent.about")?);
         blocks.extend(about);
@@ -297,6 +297,18 @@ fn sources(sheet: &Sheet) -> Built<Vec<Block>> {
     blocks.extend(permissions(sheet)?);
     Ok(blocks)
 }
+
+/// Which version of the texts this is, and who confirmed it.
+fn texts(sheet: &Sheet) -> Built<Option<Block>> {
+    let Some(confirmation) = &sheet.profile.confirmation else { return Ok(None) };
+    let hash: String = confirmation.hash.chars().take(SHORT_HASH).collect();
+    let date = sheet.content.locale.date(confirmation.on.0);
+    let values = [("hash", hash.as_str()), ("by", &confirmation.clinician), ("date", &date)];
+    Ok(Some(sheet.paragraph("consent.texts", &values)?))
+}
+
+/// Enough of a hash to tell two versions apart by eye.
+const SHORT_HASH: usize = 8;
 
 /// The sentence that is signed with those who sign. Nothing is ever filled in by the program.
 fn signing(sheet: &Sheet) -> Built<Vec<Block>> {

@@ -100,16 +100,12 @@ fn prints(sheet: &Sheet) -> Built<Block> {
         let whom = sheet.text(&format!("{key}_for"), &[])?;
         Ok(vec![literal(&sheet.text(key, &[])?), literal(&copies), literal(&whom)])
     });
-    Ok(Block::Table {
-        caption: sheet.text("desk.print_caption", &[])?,
-        columns: ["desk.page", "desk.copies", "desk.for"]
-            .iter()
-            .map(|key| sheet.text(key, &[]))
-            .collect::<Built<_>>()?,
-        widths: vec![3, 2, 5],
-        row_heads: true,
-        rows: rows.collect::<Built<_>>()?,
-    })
+    sheet.table(
+        sheet.text("desk.print_caption", &[])?,
+        &["desk.page", "desk.copies", "desk.for"],
+        &[3, 2, 5],
+        rows.collect::<Built<_>>()?,
+    )
 }
 
 /// The recheck and the visits, each with the blanks the desk fills in.

@@ -124,16 +124,12 @@ fn steps(sheet: &Sheet, planned: &DrugUse) -> Built<Block> {
         }
         Ok(vec![text(locale.full_date(step.first)), text(locale.full_date(step.last)), how])
     });
-    Ok(Block::Table {
-        caption: sheet.text("aftercare.steps", &[("drug", &name(drug(sheet, &planned.drug)?))])?,
-        columns: ["aftercare.from", "aftercare.to", "aftercare.how_often"]
-            .iter()
-            .map(|key| sheet.text(key, &[]))
-            .collect::<Built<_>>()?,
-        widths: vec![4, 4, 5],
-        row_heads: true,
-        rows: rows.collect::<Built<_>>()?,
-    })
+    sheet.table(
+        sheet.text("aftercare.steps", &[("drug", &name(drug(sheet, &planned.drug)?))])?,
+        &["aftercare.from", "aftercare.to", "aftercare.how_often"],
+        &[4, 4, 5],
+        rows.collect::<Built<_>>()?,
+    )
 }
 
 /// "4 drops a day", "1 drop every 2 days", or the count of a fixed number.
@@ -181,16 +177,12 @@ fn purposes(sheet: &Sheet) -> Built<Block> {
         let (purpose, nuisance) = (of_groups(sheet, "purpose", drug)?, of_groups(sheet, "nuisance", drug)?);
         Ok(vec![vec![Inline::Text(name(drug))], vec![Inline::Text(purpose)], vec![Inline::Text(nuisance)]])
     });
-    Ok(Block::Table {
-        caption: sheet.text("aftercare.purposes", &[])?,
-        columns: ["aftercare.drop", "aftercare.purpose", "aftercare.nuisance"]
-            .iter()
-            .map(|key| sheet.text(key, &[]))
-            .collect::<Built<_>>()?,
-        widths: vec![4, 4, 5],
-        row_heads: true,
-        rows: rows.collect::<Built<_>>()?,
-    })
+    sheet.table(
+        sheet.text("aftercare.purposes", &[])?,
+        &["aftercare.drop", "aftercare.purpose", "aftercare.nuisance"],
+        &[4, 4, 5],
+        rows.collect::<Built<_>>()?,
+    )
 }
 
 /// What is said of the groups a drug belongs to, each thing once.
@@ -232,16 +224,12 @@ fn bottles(sheet: &Sheet) -> Built<Vec<Block>> {
     if rows.is_empty() {
         return Ok(Vec::new());
     }
-    let table = Block::Table {
-        caption: sheet.text("aftercare.bottles", &[])?,
-        columns: ["aftercare.drop", "aftercare.opened", "aftercare.last_use"]
-            .iter()
-            .map(|key| sheet.text(key, &[]))
-            .collect::<Built<_>>()?,
-        widths: vec![4, 4, 4],
-        row_heads: true,
+    let table = sheet.table(
+        sheet.text("aftercare.bottles", &[])?,
+        &["aftercare.drop", "aftercare.opened", "aftercare.last_use"],
+        &[4, 4, 4],
         rows,
-    };
+    )?;
     // For a bottle opened on another day the shortest time counts for all.
     let days = used().map(|planned| Ok(drug(sheet, &planned.drug)?.in_use_days.unwrap_or(USUAL_DAYS_IN_USE)));
     let days = days.collect::<Built<Vec<_>>>()?.into_iter().min().unwrap_or(USUAL_DAYS_IN_USE);

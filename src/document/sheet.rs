@@ -175,6 +175,18 @@ impl<'a> Sheet<'a> {
         Ok(Pair { label: self.text(label, &[])?, value })
     }
 
+    /// A table whose rows have heads: caption, keys of its columns, their relative widths, rows.
+    pub(super) fn table(
+        &self,
+        caption: String,
+        columns: &[&str],
+        widths: &[u8],
+        rows: Vec<Vec<Inlines>>,
+    ) -> Built<Block> {
+        let columns = columns.iter().map(|key| self.text(key, &[])).collect::<Built<_>>()?;
+        Ok(Block::Table { caption, columns, widths: widths.to_vec(), row_heads: true, rows })
+    }
+
     /// Weekday, date and time in words.
     pub(super) fn when(&self, at: chrono::NaiveDateTime) -> Built<String> {
         let date = self.content.locale.full_date(at.date());

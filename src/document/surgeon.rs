@@ -84,17 +84,12 @@ fn findings(sheet: &Sheet) -> Built<Vec<Block>> {
             continue;
         }
         let key = format!("surgeon.level_{}", level.word());
-        blocks.push(Block::Table {
-            caption: sheet.text(&key, &[])?,
-            columns: vec![
-                sheet.text("surgeon.finding", &[])?,
-                sheet.text("surgeon.why", &[])?,
-                sheet.text("surgeon.basis", &[])?,
-            ],
-            widths: vec![3, 6, 3],
-            row_heads: true,
+        blocks.push(sheet.table(
+            sheet.text(&key, &[])?,
+            &["surgeon.finding", "surgeon.why", "surgeon.basis"],
+            &[3, 6, 3],
             rows,
-        });
+        )?);
     }
     Ok(blocks)
 }
@@ -378,17 +373,12 @@ fn energy(sheet: &Sheet) -> Built<Vec<Block>> {
         .map(|pulses| row(locale.number(pulses.pulse_energy_mj, 1), pulses.pulses, row_mj(pulses)))
         .collect();
     rows.push(row(sheet.text("surgeon.energy_session", &[])?, total_pulses, session_mj(done)));
-    let mut blocks = vec![Block::Table {
-        caption: sheet.text("surgeon.energy_done", &[])?,
-        columns: vec![
-            sheet.text("surgeon.pulse_mj", &[])?,
-            sheet.text("surgeon.pulses", &[])?,
-            sheet.text("surgeon.mj", &[])?,
-        ],
-        widths: vec![2, 1, 1],
-        row_heads: true,
+    let mut blocks = vec![sheet.table(
+        sheet.text("surgeon.energy_done", &[])?,
+        &["surgeon.pulse_mj", "surgeon.pulses", "surgeon.mj"],
+        &[2, 1, 1],
         rows,
-    }];
+    )?];
     let total = sheet.facts.number("eye_energy_mj").map(|mj| locale.number(mj, 1));
     blocks.push(match (&total, sheet.record.earlier_sessions.len()) {
         (Some(total), count) => {
@@ -431,16 +421,12 @@ fn pressures(sheet: &Sheet, done: &Treatment) -> Built<Vec<Block>> {
         let level = sheet.inline(&format!("word.pressure_level.{}", reading.level.word()), &[])?;
         rows.push(vec![what, mmhg(Some(reading.mmhg))?, mmhg(reading.rise_mmhg)?, level]);
     }
-    let table = Block::Table {
-        caption: sheet.text("surgeon.pressures", &[])?,
-        columns: ["surgeon.measured", "surgeon.pressure", "surgeon.rise", "surgeon.by_limits"]
-            .iter()
-            .map(|key| sheet.text(key, &[]))
-            .collect::<Built<_>>()?,
-        widths: vec![4, 2, 2, 4],
-        row_heads: true,
+    let table = sheet.table(
+        sheet.text("surgeon.pressures", &[])?,
+        &["surgeon.measured", "surgeon.pressure", "surgeon.rise", "surgeon.by_limits"],
+        &[4, 2, 2, 4],
         rows,
-    };
+    )?;
     let mut next = sheet.inline(&format!("surgeon.pressure_{}", sheet.facts.choice("pressure_level")), &[])?;
     next.push(Inline::Text(" ".into()));
     next.extend(sheet.inline("surgeon.pressure_limits", &[])?);
@@ -463,16 +449,12 @@ fn answers(sheet: &Sheet) -> Built<Vec<Block>> {
         let date = sheet.content.locale.date(answer.on.0);
         Ok(vec![literal(&answer.finding), literal(&answer.by), literal(&date), reason])
     });
-    Ok(vec![Block::Table {
-        caption: sheet.text("surgeon.answers", &[])?,
-        columns: ["surgeon.finding", "surgeon.by", "surgeon.on", "surgeon.reason"]
-            .iter()
-            .map(|key| sheet.text(key, &[]))
-            .collect::<Built<_>>()?,
-        widths: vec![3, 2, 2, 4],
-        row_heads: true,
-        rows: rows.collect::<Built<_>>()?,
-    }])
+    Ok(vec![sheet.table(
+        sheet.text("surgeon.answers", &[])?,
+        &["surgeon.finding", "surgeon.by", "surgeon.on", "surgeon.reason"],
+        &[3, 2, 2, 4],
+        rows.collect::<Built<_>>()?,
+    )?])
 }
 
 /// Which statements the patient reads: chosen by which facts, added, moved or left out by whom and why; those that
@@ -494,13 +476,12 @@ fn statements(sheet: &Sheet, chosen: &Chosen) -> Built<Vec<Block>> {
     let mut blocks =
         vec![sheet.heading("surgeon.statements")?, sheet.paragraph("surgeon.statements_all", &[("count", &count)])?];
     if !rows.is_empty() {
-        blocks.push(Block::Table {
-            caption: sheet.text("surgeon.statements_tuned", &[])?,
-            columns: vec![sheet.text("surgeon.statement", &[])?, sheet.text("surgeon.chosen_by", &[])?],
-            widths: vec![2, 5],
-            row_heads: true,
+        blocks.push(sheet.table(
+            sheet.text("surgeon.statements_tuned", &[])?,
+            &["surgeon.statement", "surgeon.chosen_by"],
+            &[2, 5],
             rows,
-        });
+        )?);
     }
     Ok(blocks)
 }

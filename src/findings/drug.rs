@@ -194,7 +194,7 @@ impl DrugRule {
         Finding {
             id: format!("{}-{key}", self.row.id),
             level,
-            title: format!("{name} ({})", self.row.id),
+            title: name.to_owned(),
             says: self.row.reason.clone(),
             basis: cited(&self.row.cite, self.row.mark),
             drops: true,

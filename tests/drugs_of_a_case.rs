@@ -7,6 +7,7 @@ use vitreoleaf::document::sheet::Withheld;
 use vitreoleaf::facts::Moment;
 use vitreoleaf::findings::Level;
 use vitreoleaf::packet::{Case, json};
+use vitreoleaf::practice::Practice;
 use vitreoleaf::record::Record;
 
 use crate::packets::{made, practice, record};
@@ -158,14 +159,36 @@ fn doses_above_the_label_are_noted_with_their_numbers() {
     assert_eq!(noted("per_day = 4"), None);
 }
 
-#[test]
-fn the_name_on_the_bottle_stands_beside_the_generic_one() {
-    let file = "templates/formulary.toml";
+/// The invented practice with its own row for the steroid drop: ours with one part written anew.
+fn with_steroid_row(old: &str, new: &str) -> Practice {
     let ours = include_str!("../templates/formulary.toml");
     let row = ours.split("[[drug]]").find(|row| row.contains("key = \"prednisolone_acetate_1\"")).expect("the row");
-    let own = format!("[[drug]]{}", row.replace("strength =", "bottle_name = \"Bottle Name\"\nstrength ="));
+    assert!(row.contains(old), "{old}");
+    let own = format!("[[drug]]{}", row.replace(old, new));
     let own = own.split("\n\n").next().unwrap().to_owned();
-    let practice = practice(same, BTreeMap::from([(file.to_owned(), own)]));
+    practice(same, BTreeMap::from([("templates/formulary.toml".to_owned(), own)]))
+}
+
+#[test]
+fn each_drop_is_kept_as_its_row_says() {
+    let record = record("ring-implant", same);
+    for (storage, says) in [
+        ("as_the_box_says", "Keep dorzolamide and timolol and prednisolone acetate as the box says."),
+        ("room", "Keep prednisolone acetate at room temperature."),
+        ("cold_until_opened", "Keep prednisolone acetate in the refrigerator until opened, then at room temperature."),
+        ("cold", "Keep prednisolone acetate in the refrigerator."),
+    ] {
+        let practice = with_steroid_row("storage = \"as_the_box_says\"", &format!("storage = \"{storage}\""));
+        let case = Case::new(&practice, &record, Moment::After).unwrap();
+        let documents = case.documents(chrono::NaiveDateTime::default()).unwrap();
+        let text = serde_json::to_value(&documents[0]).unwrap().to_string();
+        assert!(text.contains(says), "{storage}: {text}");
+    }
+}
+
+#[test]
+fn the_name_on_the_bottle_stands_beside_the_generic_one() {
+    let practice = with_steroid_row("strength =", "bottle_name = \"Bottle Name\"\nstrength =");
     let record = record("ring-implant", same);
     let case = Case::new(&practice, &record, Moment::After).unwrap();
     let documents = case.documents(chrono::NaiveDateTime::default()).unwrap();

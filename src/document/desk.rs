@@ -188,7 +188,7 @@ fn bottle(sheet: &Sheet, planned: &DrugUse) -> Built<Option<Inlines>> {
         ("drops", drops),
         ("spare", spare),
         ("ml", locale.number(supply.ml, 1)),
-        ("percent", locale.number(f64::from(sheet.profile.thresholds.drop_spare_percent), 0)),
+        ("percent", locale.number(f64::from(drops::spare_percent(sheet)), 0)),
     ];
     let key = match (planned.as_needed, drug.single_dose, drops::bottle_ml(sheet, planned)) {
         (None, _, _) if planned.at_home == 0 => return Ok(None),

@@ -1,12 +1,14 @@
 //! What is said of each drop: what it is for, from when to when, in which steps, and how long its bottle lasts.
 
+use std::collections::BTreeMap;
+
 use super::calendar::period;
 use super::sheet::{Built, Sheet};
 use super::{Block, Inline, Inlines, Weight, strip};
 use crate::content::markdown;
 use crate::plan::supply::{Bottle, POOREST_DROPS_PER_ML, Supply, USUAL_DAYS_IN_USE};
 use crate::plan::{Dose, DosePlace, DrugUse, Limit, Step};
-use crate::record::formulary::Drug;
+use crate::record::formulary::{Drug, Storage};
 
 /// A drug of the plan.
 pub(crate) fn drug<'a>(sheet: &Sheet<'a>, key: &str) -> Built<&'a Drug> {
@@ -207,7 +209,12 @@ pub(super) fn supply(sheet: &Sheet, planned: &DrugUse) -> Built<Supply> {
     // The bottle at home is opened with the first drop at home, or was before a treatment that is done.
     let done = sheet.plan.anchors.done && planned.began_before(&sheet.plan.anchors);
     let opened = if done { planned.began } else { dates.first().copied().unwrap_or(planned.first) };
-    Ok(Supply::of(opened, &dates, days, sheet.profile.thresholds.drop_spare_percent))
+    Ok(Supply::of(opened, &dates, days, spare_percent(sheet)))
+}
+
+/// Spare for drops that miss the eye, percent of the doses.
+pub(super) fn spare_percent(sheet: &Sheet) -> u32 {
+    sheet.profile.thresholds.drop_spare_percent.percent(sheet.record.patient.print)
 }
 
 /// The size of the bottle that the practice hands out, mL.
@@ -242,7 +249,34 @@ fn bottles(sheet: &Sheet) -> Built<Vec<Block>> {
         about.push(Inline::Text(" ".into()));
         about.extend(sheet.inline("aftercare.bottles_enough", &[])?);
     }
-    Ok(vec![table, Block::Paragraph { text: about }])
+    let keeping = keeping(sheet, &used().collect::<Vec<_>>())?;
+    Ok(vec![table, Block::Paragraph { text: about }, Block::Paragraph { text: keeping }])
+}
+
+/// Where the drops are kept, a sentence for each place, and that they are for this eye and nobody else.
+fn keeping(sheet: &Sheet, used: &[&DrugUse]) -> Built<Inlines> {
+    let mut places: BTreeMap<Storage, Vec<String>> = BTreeMap::new();
+    for planned in used {
+        let drug = drug(sheet, &planned.drug)?;
+        places.entry(drug.storage).or_default().push(drug.shown_name());
+    }
+    let mut text = sheet.inline("aftercare.bottles_own", &[])?;
+    for (storage, drugs) in places {
+        let drugs = sheet.content.locale.list(drugs.iter().map(String::as_str));
+        text.push(Inline::Text(" ".into()));
+        text.extend(sheet.inline(place(storage), &[("drugs", &drugs)])?);
+    }
+    Ok(text)
+}
+
+/// The text of where a bottle is kept.
+fn place(storage: Storage) -> &'static str {
+    match storage {
+        Storage::AsTheBoxSays => "storage.as_the_box_says",
+        Storage::Room => "storage.room",
+        Storage::ColdUntilOpened => "storage.cold_until_opened",
+        Storage::Cold => "storage.cold",
+    }
 }
 
 fn bottle_rows(sheet: &Sheet, planned: &DrugUse) -> Built<Vec<Vec<Inlines>>> {

@@ -226,7 +226,7 @@ pub enum Excipient {
 }
 
 /// Where a bottle is kept.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Storage {
     /// As the box says: we have read no label on it, or products differ.

@@ -51,6 +51,8 @@ class Dose:
     ticked: bool
     page: int
     box: Box
+    words: tuple[poppler.Word, ...] = ()
+    """All words beside the box in reading order."""
 
 
 def clock(text: str) -> datetime.time:
@@ -181,7 +183,8 @@ def read(path: Path) -> list[Dose]:
                 for box, words in _cell(sheet, band, left, right, ticks):
                     text = _words(words)
                     at = datetime.datetime.combine(date, clock(text))
-                    found.append(Dose(head, at, CLOCK.sub("", text).strip(), box.ticked, number + 1, box))
+                    note = CLOCK.sub("", text).strip()
+                    found.append(Dose(head, at, note, box.ticked, number + 1, box, tuple(words)))
     return found
 
 

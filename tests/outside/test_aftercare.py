@@ -147,7 +147,7 @@ SIGNS = {
 
 
 def test_warning_signs_come_first(aftercare: Document):
-    """USP-1, CCI-2: the signs and a phone number stand on page 1; in large print on the first two pages."""
+    """CCI-2: the signs and a phone number stand on page 1; in large print on the first two pages."""
     reading = tags.reading(aftercare.path)
     pages = 2 if aftercare.packet["print"] == "large" else 1
     first = " ".join(block.text for block in reading.blocks() if block.page < pages)

@@ -162,7 +162,7 @@ CHECKS = [wrapped, line_ends, folded, identified, zones, ends, rules, alarms, es
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
 def test_rfc_5545(calendar, check):
-    """Each function above names its rule."""
+    """ICS-1, ICS-2, ICS-3, ICS-4, ICS-5, ICS-6, ICS-7, ICS-8, ICS-9: each function above names its rule."""
     _, path = calendar
     assert check(path.read_bytes()) == []
 

@@ -96,7 +96,7 @@ def _place(shape):
 
 @pytest.mark.parametrize("check", [pale_text, pale_shapes], ids=lambda check: check.__name__)
 def test_contrast(document: Document, check):
-    """WCAG-1, WCAG-2, WCAG-4."""
+    """WCAG-1, WCAG-2, WCAG-4, USP-7 (high contrast)."""
     problems = {n: check(page) for n, page in enumerate(ink.pages(document.path), 1)}
     assert {n: found for n, found in problems.items() if found} == {}
 

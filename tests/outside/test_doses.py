@@ -140,7 +140,7 @@ def test_paper_equals_packet(aftercare: Document):
 
 
 def test_file_equals_packet(calendar):
-    """ICS-10, ICS-5, TIME-5: one event for each dose still to be taken, at its wall time and its instant, drug by drug."""
+    """ICS-10, ICS-5, ICS-7, TIME-5: one event for each dose still to be taken, at its wall time and its instant, drug by drug."""
     packet, path = calendar
     wanted = {} if packet["both_eyes"] else packet_courses(packet)
     assert unmatched_courses(file_courses(ics.read(path)), wanted) == []

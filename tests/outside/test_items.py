@@ -14,11 +14,12 @@ JURISDICTIONS = HERE.parent.parent / "templates" / "jurisdictions"
 FAMILIES = {
     "CMS-": 19, "ASC-": 8, "TJC-": 3, "MON-": 4, "GMC-": 5, "BGB-": 12, "GDPR-": 4,
     "IPD-Q": 6, "IPD-C": 6, "IPD-X": 17, "SITE-": 11, "SIG-": 13,
+    "USP-": 10, "UMS-": 5, "ISMP-": 11, "DATE-": 8, "DROP-": 14, "ICS-": 11,
 }
 """How many items each family has; they are numbered from 1."""
 
 ALL = [f"{family}{number}" for family, count in FAMILIES.items() for number in range(1, count + 1)]
-ID = re.compile(r"\b(?:CMS|ASC|TJC|MON|GMC|BGB|GDPR|IPD|SITE|SIG)-[QCX]?\d+\b")
+ID = re.compile(r"\b(?:CMS|ASC|TJC|MON|GMC|BGB|GDPR|IPD|SITE|SIG|USP|UMS|ISMP|DATE|DROP|ICS)-[QCX]?\d+\b")
 PEOPLE_ONLY = {"IPD-X14", "IPD-X16", "IPD-X17"}
 """A readability score is not printed; the other two are about how the pages came to be."""
 

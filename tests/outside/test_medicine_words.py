@@ -6,7 +6,7 @@ import re
 import pytest
 
 import wording
-from packets import Document
+from packets import BothEyes, Document
 
 NUMBER_WORDS = r"(?:two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|half an?)"
 UNITS = r"(?:drops?|minutes?|hours?|days?|weeks?|months?|times? (?:a|each|per) day)"
@@ -46,7 +46,8 @@ def bare_intervals(text: str):
 
 
 def test_no_error_prone_words(patient_document: Document):
-    """ISMP-1 to ISMP-10, USP-2 on patient pages, block by block."""
+    """ISMP-1, ISMP-2, ISMP-3, ISMP-4, ISMP-5, ISMP-6, ISMP-7, ISMP-8, ISMP-9, ISMP-10, USP-2, USP-8 (Latin) and DATE-7
+    (numerals) on patient pages, block by block."""
     assert [hit for block in wording.blocks(patient_document) for hit in errors(block.text)] == []
 
 
@@ -56,7 +57,8 @@ def test_times_of_day_not_intervals(patient_document: Document):
 
 
 def test_desk_sheet_is_safe_too(desk: Document):
-    """Joint Commission Do Not Use list: it binds forms of the staff as well (ISMP-1, 2, 3, 4, 7, 10)."""
+    """Joint Commission Do Not Use list: it binds forms of the staff as well: ISMP-1, ISMP-2, ISMP-3, ISMP-4, ISMP-7,
+    ISMP-10."""
     staff = [name for name in FORBIDDEN if re.match(r"ISMP-(1|2|3|4|7|10) ", name)]
     hits = [
         hit for block in wording.blocks(desk) for name in staff
@@ -66,12 +68,38 @@ def test_desk_sheet_is_safe_too(desk: Document):
 
 
 def test_drug_names_are_whole(aftercare: Document):
-    """ISMP-8: each drug by its full generic name, as the packet has it, in plain case."""
+    """ISMP-8, ISMP-11: each drug by its full generic name, as the packet has it, in plain case."""
     text = wording.text(aftercare)
     for name in {dose["name"] for dose in aftercare.packet["doses"]}:
         assert name.lower() in text.lower(), f"{name!r} is not on the page"
     mixed = re.findall(r"\b[a-z]+[A-Z]{3,}\w*\b", text)
-    assert mixed == [], "tall-man letters are for staff pages (ISMP-11)"
+    assert mixed == [], "tall-man letters are for staff pages"
+
+
+JARGON = (
+    "ophthalmic", "intraocular", "ocular", "topical", "instill", "administer", "adverse", "contraindicated",
+    "discontinue", "dosage", "dose", "regimen", "suspension", "solution", "preservative", "conjunctiva", "canthus",
+    "punctum", "lacrimal", "cul-de-sac", "phakic", "pseudophakic", "vitreolysis", "anti-inflammatory", "corticosteroid",
+    "beta-blocker", "mydriatic", "miotic", "hypertension", "prophylaxis", "indicated", "refrain", "subsequently",
+    "prior to",
+)
+"""Words of clinicians and leaflets that pages about drops can do without (common practice, no source)."""
+
+
+def jargon(text: str):
+    """USP-8: words of clinicians that stand in a text, also in the plural or as another form of the verb."""
+    return [word for word in JARGON if re.search(rf"\b{word}(?:s|ed|ing|ation)?\b", text, re.I)]
+
+
+def test_words_are_familiar(aftercare: Document):
+    """USP-8, see `jargon`; names of drugs and the list of sources are not our words."""
+    assert [(word, block.text) for block in wording.blocks(aftercare) for word in jargon(block.text)] == []
+
+
+def test_words_for_both_eyes_are_familiar(both_eyes: BothEyes):
+    """USP-8 on the calendar for both eyes, see `jargon`."""
+    document = Document(both_eyes.path, "both-eyes", both_eyes.packets[1])
+    assert [(word, block.text) for block in wording.blocks(document) for word in jargon(block.text)] == []
 
 
 @pytest.mark.parametrize(
@@ -98,3 +126,5 @@ def test_sound_words_pass():
     assert errors(sound) == [] and bare_intervals(sound) == []
     assert bare_intervals("Use it twice daily") and bare_intervals("every 6 hours") and bare_intervals("three times a day")
     assert not bare_intervals("2 times a day: in the morning and at bedtime")
+    assert jargon("Instill topical doses.") == ["topical", "instill", "dose"]
+    assert jargon("Put 1 drop in your eye.") == []

@@ -21,7 +21,7 @@ def small_text(page: ink.Page, least: float):
 
 
 def test_size(document: Document):
-    """LP-1 (RNIB and UKAAF clear print): at least 12 pt for patients; staff sheets 10.5 pt (common practice, no source).
+    """LP-1 (RNIB and UKAAF clear print), USP-7: at least 12 pt for patients; staff sheets 10.5 pt (common practice, no source).
 
     LP-2, LP-3 (APH, ACB, UKAAF): in large print nothing on the patient's pages is smaller than 18 pt, neither foot nor
     page number.
@@ -43,9 +43,10 @@ def test_body_size(patient_document: Document):
 
 
 def unclear_faces(pages: list[ink.Page]):
-    """LP-4, LP-6: one sans serif family, regular and bold, never italic."""
+    """LP-4, LP-6, USP-7: one sans serif family, regular and bold, never italic or condensed."""
     faces = {run.font for page in pages for run in page.runs}
     found = [f"{face.name} is italic" for face in faces if face.italic or re.search("italic|oblique", face.name, re.I)]
+    found += [f"{face.name} is condensed" for face in faces if re.search("cond|narrow|compressed", face.name, re.I)]
     families = {re.sub(r"^[A-Z]{6}\+|[-,].*$", "", face.name) for face in faces}
     if len(families) != 1 or "sans" not in "".join(families).lower():
         found.append(f"the families {sorted(families)}")
@@ -53,7 +54,7 @@ def unclear_faces(pages: list[ink.Page]):
 
 
 def test_faces(document: Document):
-    """LP-4, LP-6, see `unclear_faces`."""
+    """LP-4, LP-6, USP-7, see `unclear_faces`."""
     assert unclear_faces(ink.pages(document.path)) == []
 
 
@@ -124,13 +125,35 @@ def test_ragged_right(document: Document):
     assert found == []
 
 
+def tight_lines(runs: list[ink.Run]):
+    """USP-7: white space between lines of a quarter of the type size, so a distance of 1.25 of it, rounding aside."""
+    heights: dict[float, float] = {}
+    for run in runs:
+        heights[run.box[1]] = max(heights.get(run.box[1], 0), run.size)
+    lines = sorted(heights, reverse=True)
+    pairs = [(heights[below], above - below) for above, below in zip(lines, lines[1:])]
+    # Below a tenth of the size it is one line, as with a raised mark of a source.
+    return [f"{distance:.2f} for {size:.1f} pt" for size, distance in pairs if 0.1 * size < distance < 1.24 * size]
+
+
+def test_line_distance(patient_document: Document):
+    """USP-7, see `tight_lines`."""
+    reading, found = tags.reading(patient_document.path), []
+    for element in reading.elements("P", "LBody"):
+        by_page: dict[int, list[ink.Run]] = {}
+        for content in element.contents():
+            by_page.setdefault(content.page, []).extend(reading.runs.get(content, []))
+        found += [hit for runs in by_page.values() for hit in tight_lines(runs)]
+    assert found == []
+
+
 def capitals(text: str):
     """LP-6 (UKAAF): no run of more than three words in capitals."""
     return re.findall(r"\b(?:[A-Z]{2,}\W+){3,}[A-Z]{2,}\b", text)
 
 
 def test_no_capitals(document: Document):
-    """LP-6, see `capitals`."""
+    """LP-6, USP-7 (sentence case), see `capitals`."""
     assert [c for block in tags.reading(document.path).blocks() for c in capitals(block.text)] == []
 
 
@@ -167,6 +190,8 @@ def test_faults_are_noticed(sound_consent):
     lines = [dataclasses.replace(page.runs[0], box=(72, y, 400, y + 10)) for y in (50, 70, 90, 110)]
     ragged = [dataclasses.replace(line, box=(72, line.box[1], 300 + line.box[1], 0)) for line in lines]
     assert justified(lines) and not justified(ragged)
+    close = [dataclasses.replace(page.runs[0], size=14.0, box=(72, y, 400, y + 10)) for y in (50, 66, 83.5)]
+    assert tight_lines(close) == ["16.00 for 14.0 pt"]
     assert capitals("DO NOT DRIVE TODAY") and not capitals("Do NOT drive TODAY")
 
 
@@ -174,6 +199,6 @@ def test_faces_are_noticed(sound_consent):
     """Not vacuous: an italic or a second family is found."""
     pages = ink.pages(sound_consent.path)
     run = pages[0].runs[0]
-    for change in ({"italic": True}, {"name": "ABCDEF+Other-Serif"}):
+    for change in ({"italic": True}, {"name": "ABCDEF+Other-Serif"}, {"name": run.font.name + "-Condensed"}):
         other = ink.Page(612, 792, [dataclasses.replace(run, font=dataclasses.replace(run.font, **change))])
         assert unclear_faces([*pages, other])

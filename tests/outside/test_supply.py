@@ -42,6 +42,12 @@ def bottles(dates: list[datetime.date], size: float, percent: int, per_ml: float
     return sum(math.ceil(spare(len(window), percent) / math.floor(size * per_ml)) for window in windows(dates))
 
 
+def percent_spare(packet) -> int:
+    """DROP-12 (bottles that ran out early and poor sight: BMC Ophthalmol 2014;14:79): more to spare in large print."""
+    spare = profile()["thresholds"]["drop_spare_percent"]
+    return spare["usual"] + (spare["more_in_large_print"] if packet["print"] == "large" else 0)
+
+
 def at_home(packet) -> dict[str, list[datetime.date]]:
     found: dict[str, list[datetime.date]] = {}
     for dose in packet["doses"]:
@@ -51,11 +57,11 @@ def at_home(packet) -> dict[str, list[datetime.date]]:
 
 
 def test_bottles_are_counted(desk: Document):
-    """DROP-6, DROP-7 (studies of technique: Eye 2013;27:1293): see `bottles`."""
+    """DROP-6, DROP-7 (studies of technique: Eye 2013;27:1293), DROP-12, see `bottles` and `percent_spare`."""
     packet = desk.packet
     if packet["moment"] != "after" or packet["withheld"]:
         return
-    percent = profile()["thresholds"]["drop_spare_percent"]
+    percent = percent_spare(packet)
     text = " ".join(block.text for block in tags.reading(desk.path).blocks())
     told = {match[3]: match for match in BOTTLES.finditer(text)}
     for name, dates in at_home(packet).items():
@@ -100,4 +106,5 @@ def test_arithmetic():
     assert len(dates) == 70 and spare(70, 25) == 88 and len(windows(dates)) == 1
     assert dates[-1] == datetime.date(2026, 9, 3)
     assert (bottles(dates, 5, 25, POOREST), bottles(dates, 2.5, 25, POOREST), bottles(dates, 4, 25, CONVENTION)) == (1, 2, 2)
+    assert percent_spare({"print": "large"}) > percent_spare({"print": "standard"}) > 0
     assert len(windows([*dates, day])) == 2 and bottles([*dates, day], 5, 25, POOREST) == 2

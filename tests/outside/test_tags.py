@@ -291,7 +291,7 @@ def test_pdf_ua(document: Document, check):
 
 
 def test_language_is_that_of_the_packet(document: Document):
-    """UA-6: the language of the file is the one it was written in."""
+    """UA-6, USP-9: the language of the file is the one it was written in."""
     with pikepdf.open(document.path) as pdf:
         assert str(pdf.Root.Lang) == document.packet["language"]
 

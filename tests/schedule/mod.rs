@@ -64,7 +64,7 @@ session_minutes = 30
 visit_minutes = 180
 drop_gap_minutes = 5
 closing_minutes = 2
-drop_spare_percent = 25
+drop_spare_percent = { usual = 25, more_in_large_print = 25 }
 pressure_after = { raised_rise_mmhg = 5, stay_mmhg = 30, stay_rise_mmhg = 10 }
 front_of_eye_mm = { none = 3, implant = 4, natural = 7.5 }
 "#;

@@ -12,6 +12,7 @@ pub mod document;
 pub mod facts;
 pub mod findings;
 pub mod packet;
+pub mod plain;
 pub mod plan;
 pub mod practice;
 pub mod proof;

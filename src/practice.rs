@@ -85,7 +85,8 @@ impl Practice {
     fn reads(&self, path: &str) -> bool {
         let text_of = |(language, library): (&String, &Library)| {
             let folder = format!("locales/{language}/");
-            path.strip_prefix(&folder).is_some_and(|file| file == "words.toml" || library.has_text(file))
+            let of_language = ["words.toml", "plain.toml", "wording.toml", "glossary.toml"];
+            path.strip_prefix(&folder).is_some_and(|file| of_language.contains(&file) || library.has_text(file))
         };
         let of_practice = path == format!("{}{}.toml", jurisdiction::FOLDER, self.profile.practice.jurisdiction);
         Assets::is_built_in(path)

@@ -9,6 +9,7 @@ use vitreoleaf::cli::demo;
 use vitreoleaf::content::Library;
 use vitreoleaf::practice::Practice;
 use vitreoleaf::proof;
+use vitreoleaf::proof::wording::Wording;
 use vitreoleaf::record::formulary::Formulary;
 
 fn library() -> Library {
@@ -48,7 +49,7 @@ fn proofreading_finds_each_fault() {
     for (files, wanted) in [
         (vec![row(sometimes, ""), text("It helps 9 people.")], "a number is typed in"),
         (vec![row(sometimes, ""), text("It helps ½ of them.")], "a number is typed in"),
-        (vec![row(sometimes, ""), text("This laser is safe.")], "\"safe\" promises"),
+        (vec![row(sometimes, ""), text("This laser is safe.")], "\"safe\": promises"),
         (vec![row(sometimes, ""), text("I fully understand it.")], "says for the patient"),
         (
             vec![
@@ -69,10 +70,10 @@ fn proofreading_finds_each_fault() {
         let profile = demo::practice(&samples()).unwrap().profile;
         let practice = Practice::assemble(profile, Assets::new(files.into_iter().collect())).unwrap();
         let library = practice.library("en-US").unwrap();
-        let mut faults = proof::texts::faults(library);
+        let mut faults = proof::texts::faults(library, &Wording::load(&practice.assets, "en-US").unwrap());
         faults.extend(proof::walk::conditions(library));
         if faults.is_empty() {
-            faults = proof::walk::cases(&practice, library);
+            faults = proof::walk::cases(&practice, library).0;
         }
         assert!(faults.iter().any(|fault| fault.what.contains(wanted)), "{wanted}: {faults:?}");
     }

@@ -176,3 +176,25 @@ fn an_earlier_issue_that_is_withheld_now_is_named() {
     assert_eq!(again.status.code(), Some(1));
     assert!(text(&again.stderr).contains("EX-01-r1-before-consent.pdf was issued earlier"), "{}", text(&again.stderr));
 }
+
+/// `plain` and `audit` end with 0 on the demo and with 1 where a statement is not plain; both also write JSON.
+#[test]
+fn plain_and_audit_fail_with_the_text() {
+    let folder = tempfile::tempdir().unwrap();
+    let (case, practice) = (samples() + "/ring-implant/case.toml", samples() + "/practice");
+    let own = folder.path().join("own");
+    fs::create_dir_all(own.join("locales/en-US/statements")).unwrap();
+    fs::copy(practice.clone() + "/profile.toml", own.join("profile.toml")).unwrap();
+    let hard = "The ophthalmological photodisruption necessitates considerable deliberation.";
+    fs::write(own.join("locales/en-US/statements/what-laser.md"), hard).unwrap();
+    for command in ["plain", "audit"] {
+        let sound = run(&[command, &case, "-p", &practice, "-m", "before", "--format", "json"], folder.path());
+        assert_eq!(sound.status.code(), Some(0), "{command}: {}", text(&sound.stdout));
+        let pages: serde_json::Value = serde_json::from_slice(&sound.stdout).unwrap();
+        assert_eq!(pages.as_array().unwrap().len(), 1);
+        let hard = run(&[command, &case, "-p", "own", "-m", "before"], folder.path());
+        assert_eq!(hard.status.code(), Some(1), "{command}: {}", text(&hard.stdout));
+        let told = text(&hard.stdout);
+        assert!(told.contains("FAILS   what-laser") || told.contains("FAILED  PEM-3"), "{told}");
+    }
+}

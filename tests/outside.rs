@@ -13,7 +13,10 @@ use serde_json::{Value, json};
 use vitreoleaf::assets::Assets;
 use vitreoleaf::content::evidence;
 use vitreoleaf::content::locale::Locale;
+use vitreoleaf::document::reading;
 use vitreoleaf::facts::{hours, optics};
+use vitreoleaf::plain::measure::Measure;
+use vitreoleaf::plain::{names, score, split};
 
 #[test]
 fn everything_holds_against_things_outside_the_project() {
@@ -28,6 +31,7 @@ fn everything_holds_against_things_outside_the_project() {
     write(&packets, "optics.json", &second_foci());
     write(&packets, "zones.json", &zones());
     write(&packets, "intervals.json", &intervals());
+    write(&packets, "plain.json", &plain());
     let run = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/run.py");
     let mut checks = Command::new("python3");
     let checks = checks.arg(run).arg(target.join("venv")).env("VITREOLEAF_PACKETS", &packets).status();
@@ -139,6 +143,30 @@ fn intervals() -> Vec<Value> {
         json!({ "k": k, "n": n, "low": low, "high": high, "upper_in_1000": evidence::upper_limit_of_none(n, 1000).k })
     })
     .collect()
+}
+
+/// Counts and scores of what patients of the demo read, and of the texts counted by hand. Sentences with digits or with fewer
+/// than three words are left out: the reference reads neither as we do.
+fn plain() -> Vec<Value> {
+    let both_read =
+        |sentence: &&str| !sentence.contains(|c: char| c.is_ascii_digit()) && split::words(sentence).len() > 2;
+    let row = |language: &str, texts: &[String]| {
+        let measure = Measure::load(&Assets::default(), language).unwrap();
+        let sentences = texts.iter().flat_map(|text| split::sentences(text, &measure.stops)).filter(both_read);
+        let sentences: Vec<String> = sentences.map(|one| format!("{}.", one.trim_end_matches(['.', ':']))).collect();
+        let scored = score::scored(&sentences, &measure);
+        json!({ "language": language, "sentences": sentences, "scored": scored })
+    };
+    let mut rows = Vec::new();
+    crate::plain::each_page(|case| {
+        let document = case.patient_document(case.record().plan.start.0.date()).unwrap();
+        let texts = reading::read(&document).into_iter().flat_map(|passage| passage.running);
+        rows.push(row("en-US", &texts.map(|text| names::left_out(&text, &names::of(case))).collect::<Vec<_>>()));
+    });
+    for language in ["en-US", "es-US", "de-DE", "fr-FR"] {
+        rows.push(row(language, &crate::plain::texts_by_hand(language)));
+    }
+    rows
 }
 
 /// Second foci over a grid of distances and adds, without and with the treatment wavelength.

@@ -27,6 +27,7 @@ const EXIT: &str = "\
 Exit codes:
   0  everything was made
   1  pages for the patient were withheld; the surgeon sheet and the desk sheet say why
+     (coverage, plain, audit: something is lacking or does not pass)
   2  refused: the record, the profile, the command line or a file is wrong; nothing was written
 
 Begin with `vitreoleaf demo`, then read demo/ring-implant/case.toml beside its pages.";
@@ -61,6 +62,15 @@ pub enum Command {
     Coverage(Coverage),
     /// Proofread the catalogue of a practice: statements, conditions, evidence and texts.
     Proofread(PracticeArgs),
+    /// Measure how plain the patient's page is: every statement and the whole page, by the formulas of its language.
+    ///
+    /// Words, sentences and syllables with the scores made of them; names, drug names and sources are left out. Exit code 1
+    /// when a gate of templates/readability.toml is not reached or a sentence is too long.
+    Plain(Plain),
+    /// Audit the patient's page against PEMAT-P and the Clear Communication Index, item by item.
+    ///
+    /// Each item is passed by the program, failed, or for a human. Exit code 1 when an item fails.
+    Audit(Audit),
     /// Print the hash a clinician confirms in the profile, and what it covers.
     Confirm(PracticeArgs),
     /// Write the invented example practice, its cases and all their pages into a folder.
@@ -207,6 +217,28 @@ pub struct Facts {
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
 pub struct Plan {
+    /// Which case, which practice.
+    #[command(flatten)]
+    pub case: Case,
+    /// How to write.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Arguments of `plain`.
+#[derive(Debug, Args)]
+pub struct Plain {
+    /// Which case, which practice.
+    #[command(flatten)]
+    pub case: Case,
+    /// How to write.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Arguments of `audit`.
+#[derive(Debug, Args)]
+pub struct Audit {
     /// Which case, which practice.
     #[command(flatten)]
     pub case: Case,

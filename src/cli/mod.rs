@@ -1,6 +1,7 @@
 //! The edge: the only part that touches files, streams, the environment and the clock.
 
 pub mod args;
+mod audit;
 mod blocks;
 mod case;
 mod check;
@@ -10,6 +11,7 @@ pub mod demo;
 mod explain;
 mod facts;
 mod io;
+mod plain;
 mod plan;
 mod practice;
 mod print;
@@ -69,6 +71,8 @@ fn dispatch(command: &Command) -> Result<Status, Failure> {
         Command::Compare(args) => compare::run(args),
         Command::Coverage(args) => coverage::run(args),
         Command::Proofread(args) => proofread::run(args),
+        Command::Plain(args) => plain::run(args),
+        Command::Audit(args) => audit::run(args),
         Command::Confirm(args) => practice::confirm(args),
         Command::Demo(args) => demo::run(args),
         Command::Schema(args) => schema(args),

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 /// A run of text.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "t", content = "v")]
 pub enum Inline {
     /// Plain text.

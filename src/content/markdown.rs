@@ -9,7 +9,7 @@ use super::inline::{Inline, Inlines};
 const ODD: &str = "only paragraphs, bold, lists that begin with 1 and headings of level 3 and 4 can be printed; write the rest in words";
 
 /// A piece of a statement's text.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum Piece {
     /// A heading of level 3 or 4.
     Heading(u8, String),

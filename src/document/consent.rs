@@ -304,7 +304,8 @@ fn texts(sheet: &Sheet) -> Built<Option<Block>> {
     let hash: String = confirmation.hash.chars().take(SHORT_HASH).collect();
     let date = sheet.content.locale.date(confirmation.on.0);
     let values = [("hash", hash.as_str()), ("by", &confirmation.clinician), ("date", &date)];
-    Ok(Some(sheet.paragraph("consent.texts", &values)?))
+    let version = sheet.pair("consent.texts", sheet.inline("consent.texts_value", &values)?)?;
+    Ok(Some(Block::Pairs { items: vec![version] }))
 }
 
 /// Enough of a hash to tell two versions apart by eye.

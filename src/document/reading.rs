@@ -14,6 +14,9 @@ pub struct Passage {
     pub block: &'static str,
     /// The words.
     pub text: String,
+    /// Those of the words that are running text, one entry for each paragraph, list item or cell: no heading, label, name,
+    /// date, phone, calendar or source.
+    pub running: Vec<String>,
 }
 
 /// Reads a document. A mark holds to the end of its block.
@@ -24,6 +27,9 @@ pub fn read(document: &Document) -> Vec<Passage> {
         reader.block(block);
     }
     reader.passages.retain(|passage| !(passage.id.is_empty() && passage.text.trim().is_empty()));
+    for passage in &mut reader.passages {
+        passage.running.retain(|text| !text.trim().is_empty());
+    }
     reader.passages
 }
 
@@ -147,10 +153,14 @@ impl Reader {
     }
 
     fn run(&mut self, run: &[Inline]) {
+        self.begin();
         for inline in run {
             match inline {
-                Inline::Mark(id) => self.open(id.clone()),
-                Inline::Text(text) => self.add(text),
+                Inline::Mark(id) => {
+                    self.open(id.clone());
+                    self.begin();
+                }
+                Inline::Text(text) => self.say(text),
                 Inline::Strong(run) => self.run_on(run),
                 Inline::Note(_) => {}
             }
@@ -158,10 +168,26 @@ impl Reader {
         self.add("\n");
     }
 
+    /// Opens a running text, where the block holds any.
+    fn begin(&mut self) {
+        let sentences = !matches!(self.block, "pairs" | "references");
+        if let Some(passage) = self.passages.last_mut().filter(|_| sentences) {
+            passage.running.push(String::new());
+        }
+    }
+
+    /// Words of a running text.
+    fn say(&mut self, text: &str) {
+        self.add(text);
+        if let Some(running) = self.passages.last_mut().and_then(|passage| passage.running.last_mut()) {
+            running.push_str(text);
+        }
+    }
+
     fn run_on(&mut self, run: &[Inline]) {
         for inline in run {
             match inline {
-                Inline::Text(text) => self.add(text),
+                Inline::Text(text) => self.say(text),
                 Inline::Strong(run) => self.run_on(run),
                 Inline::Note(_) | Inline::Mark(_) => {}
             }
@@ -182,7 +208,8 @@ impl Reader {
     }
 
     fn open(&mut self, id: String) {
-        self.passages.push(Passage { id, section: self.section.clone(), block: self.block, text: String::new() });
+        let section = self.section.clone();
+        self.passages.push(Passage { id, section, block: self.block, ..Passage::default() });
     }
 }
 

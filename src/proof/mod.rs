@@ -1,11 +1,19 @@
 //! Proofreading of a catalogue, for the person who edits its texts: what the loader cannot refuse because each file alone
 //! is sound. Unknown names, missing texts and missing evidence are refused when the catalogue loads.
 
+pub mod audit;
+pub mod pages;
 pub mod records;
 pub mod texts;
 pub mod walk;
+pub mod wording;
+
+use chrono::NaiveDate;
 
 use crate::practice::Practice;
+use crate::record::date::Date;
+use crate::record::profile::Confirmation;
+use wording::Wording;
 
 /// Something to mend.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -28,10 +36,21 @@ impl Fault {
 /// When the practice does not print in the language.
 pub fn proofread(practice: &Practice, language: &str) -> Result<Vec<Fault>, String> {
     let library = practice.library(language)?;
-    let mut faults = texts::faults(library);
+    let mut faults = texts::faults(library, &Wording::load(&practice.assets, language)?);
     faults.extend(walk::conditions(library));
-    faults.extend(walk::cases(practice, library));
+    let (of_cases, worth_reading) = walk::cases(practice, library);
+    faults.extend(of_cases);
+    faults.extend(pages::faults(&confirmed(practice), language, worth_reading)?);
     faults.sort();
     faults.dedup();
     Ok(faults)
+}
+
+/// The practice with its clinical values as confirmed: whoever edits them wants to read what would print.
+fn confirmed(practice: &Practice) -> Practice {
+    let mut practice = practice.clone();
+    let hash = practice.clinical_hash();
+    practice.profile.confirmation =
+        Some(Confirmation { clinician: "proofreading".into(), on: Date(NaiveDate::default()), hash });
+    practice
 }

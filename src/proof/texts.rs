@@ -3,16 +3,16 @@
 use std::collections::BTreeSet;
 
 use super::Fault;
+use super::wording::Wording;
 use crate::content::Library;
 use crate::content::fill::evidence_of;
 
-/// Numbers typed in, promises, understanding asserted, half a framing, evidence that row and text do not share or nobody
+/// Numbers typed in, words that the wording rules forbid, half a framing, evidence that row and text do not share or nobody
 /// uses.
 #[must_use]
-pub fn faults(library: &Library) -> Vec<Fault> {
+pub fn faults(library: &Library, wording: &Wording) -> Vec<Fault> {
     let mut faults = Vec::new();
     let mut used = BTreeSet::new();
-    let (promises, asserted) = (listed(library, "proof.promises"), listed(library, "proof.asserted"));
     for statement in &library.statements {
         let row = &statement.row;
         let text = library.text(&row.id).unwrap_or_default();
@@ -21,11 +21,8 @@ pub fn faults(library: &Library) -> Vec<Fault> {
         if said.contains(|c: char| c.is_numeric()) {
             fault("a number is typed in: take it from a fact or from the evidence".into());
         }
-        for phrase in promises.iter().filter(|phrase| holds(&said, phrase)) {
-            fault(format!("\"{phrase}\" promises: say what is known instead"));
-        }
-        for phrase in asserted.iter().filter(|phrase| holds(&said, phrase)) {
-            fault(format!("\"{phrase}\" says for the patient what only the patient can say"));
+        for hit in wording.lines(&said) {
+            fault(format!("{}: {}", hit.rule, hit.what));
         }
         for id in half_framed(text) {
             fault(format!("about(\"{id}\") stands without rest(\"{id}\"): say how many it is, and how many it is not"));
@@ -46,12 +43,6 @@ pub fn faults(library: &Library) -> Vec<Fault> {
     faults
 }
 
-/// The phrases of a list in the words of the language, between semicolons. A language without the list has none.
-fn listed(library: &Library, key: &str) -> Vec<String> {
-    let list = library.locale.word(key).unwrap_or_default();
-    list.split(';').map(|phrase| phrase.trim().to_lowercase()).filter(|phrase| !phrase.is_empty()).collect()
-}
-
 /// The words of a text without what stands between braces, and without the numbers of a list.
 fn said(text: &str) -> String {
     let words: String = text.split('{').map(|part| part.rsplit('}').next().unwrap_or(part)).collect();
@@ -59,14 +50,7 @@ fn said(text: &str) -> String {
         let item = line.trim_start_matches(|c: char| c.is_ascii_digit());
         if item.starts_with(". ") { item } else { line }
     });
-    lines.collect::<Vec<_>>().join("\n").to_lowercase()
-}
-
-/// Whether a phrase stands there as whole words.
-fn holds(said: &str, phrase: &str) -> bool {
-    let word = |c: Option<char>| c.is_some_and(char::is_alphanumeric);
-    said.match_indices(phrase)
-        .any(|(at, _)| !word(said[..at].chars().next_back()) && !word(said[at + phrase.len()..].chars().next()))
+    lines.collect::<Vec<_>>().join("\n")
 }
 
 /// Evidence of which only one side is told.

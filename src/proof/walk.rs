@@ -1,6 +1,6 @@
 //! What can be seen by walking: each condition over its own facts in full, all texts over many whole records.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 use super::{Fault, records};
 use crate::content::catalog::{PatientPage, Statement};
@@ -8,6 +8,7 @@ use crate::content::{Content, Library};
 use crate::facts::condition::Condition;
 use crate::facts::{Facts, Kind, Moment, Source, Value, definitions};
 use crate::practice::Practice;
+use crate::record::Record;
 
 /// Walks every condition over all values of its own facts that it tells apart: one that never holds, one that always holds, and one that
 /// chooses a statement for an eye of which it cannot be true.
@@ -70,15 +71,17 @@ fn each(facts: &[(&str, Vec<&str>)], values: &mut BTreeMap<String, Value>, call:
     }
 }
 
-/// Walks whole records: a statement that no case reaches, a text that cannot be filled, a core statement that is not said.
+/// Walks whole records: a statement that no case reaches, a text that cannot be filled. Also gives the records whose pages
+/// are worth reading: they say something that none before them said, or say it in other company.
 #[must_use]
-pub fn cases(practice: &Practice, library: &Library) -> Vec<Fault> {
-    let mut faults = Vec::new();
-    let mut reached = BTreeSet::new();
+pub fn cases(practice: &Practice, library: &Library) -> (Vec<Fault>, Vec<(Record, Moment)>) {
     let walked = match records::walk(practice) {
         Ok(walked) => walked,
-        Err(error) => return vec![Fault::new("cases", error)],
+        Err(error) => return (vec![Fault::new("cases", error)], Vec::new()),
     };
+    let mut faults = Vec::new();
+    let (mut reached, mut texts, mut companies) = (BTreeSet::new(), HashSet::new(), BTreeSet::new());
+    let mut worth_reading = Vec::new();
     for record in &walked {
         for moment in [Moment::Before, Moment::After] {
             if moment == Moment::After && record.treatment.is_none() {
@@ -87,12 +90,21 @@ pub fn cases(practice: &Practice, library: &Library) -> Vec<Fault> {
             let source = Source { record, profile: &practice.profile, formulary: &practice.formulary, moment };
             let facts = Facts::derive(&source);
             match Content::compose(library, &facts, PatientPage::of(moment), &[]) {
-                Ok(content) => reached.extend(content.said.into_iter().map(|said| said.id)),
+                Ok(content) => {
+                    let ids: Vec<String> = content.said.iter().map(|said| said.id.clone()).collect();
+                    reached.extend(ids.iter().cloned());
+                    let new =
+                        content.said.into_iter().filter(|said| texts.insert((said.id.clone(), said.pieces.clone())));
+                    let new = new.count() > 0;
+                    if companies.insert(ids) || new {
+                        worth_reading.push((record.clone(), moment));
+                    }
+                }
                 Err(error) => faults.push(Fault::new("cases", format!("a text cannot be filled: {error}"))),
             }
         }
     }
     let idle = library.statements.iter().filter(|statement| !reached.contains(&statement.row.id));
     faults.extend(idle.map(|statement| Fault::new(&statement.row.id, "no case reaches it")));
-    faults
+    (faults, worth_reading)
 }

@@ -1,0 +1,213 @@
+//! Wording: each rule finds its fault, medical words, voice, weekdays, and the self-audit against published instruments.
+
+use std::collections::BTreeMap;
+
+use chrono::{Datelike, NaiveDate};
+use vitreoleaf::assets::Assets;
+use vitreoleaf::content::locale::Locale;
+use vitreoleaf::document::Block;
+use vitreoleaf::document::reading::Passage;
+use vitreoleaf::facts::Moment;
+use vitreoleaf::packet::Case;
+use vitreoleaf::proof;
+use vitreoleaf::proof::audit::{self, State};
+use vitreoleaf::proof::wording::{Weekdays, Wording};
+
+use crate::packets::{practice, record};
+use crate::plain::{each_page, measure, with_case};
+
+fn same(text: String) -> String {
+    text
+}
+
+/// Not vacuous: a bad example of each rule, and sound text that none hits.
+#[test]
+fn each_wording_rule_finds_its_fault() {
+    let wording = Wording::load(&Assets::default(), "en-US").unwrap();
+    for (text, rule) in [
+        ("1 drop OD", "ISMP-1"),
+        ("O.S. only", "ISMP-1"),
+        ("1 drop qid", "ISMP-2"),
+        ("1 drop b.i.d. for you", "ISMP-2"),
+        ("use PRN", "ISMP-2"),
+        ("q4h", "ISMP-2"),
+        ("1.0%", "ISMP-3"),
+        ("5.0 mL", "ISMP-3"),
+        ("timolol .5%", "ISMP-4"),
+        ("10mL", "ISMP-5"),
+        ("5 mL. of it", "ISMP-5"),
+        ("17615 eyes", "ISMP-6"),
+        ("5 µg", "ISMP-7"),
+        ("2 cc", "ISMP-7"),
+        ("timolol5", "ISMP-8"),
+        ("> 2 drops", "ISMP-9"),
+        ("and/or", "ISMP-9"),
+        ("D/C the drops", "ISMP-10"),
+        ("predniSOLONE", "ISMP-11"),
+        ("one drop", "USP-2"),
+        ("two more minutes", "USP-2"),
+        ("Use it twice daily.", "USP-4"),
+        ("Every 6 hours.", "USP-4"),
+        ("on 8/7/2026", "DATE-1"),
+        ("2026-08-07", "DATE-1"),
+        ("at 12:00", "DATE-6"),
+        ("Come tomorrow.", "DATE-8"),
+        ("A tear is rare.", "RISK-2"),
+        ("the R eye", "SITE-1"),
+        ("Patients should rest.", "PEM-21"),
+        ("This laser is safe.", "promise"),
+        ("It never hurts.", "promise"),
+        ("I fully understand it.", "asserted"),
+    ] {
+        let hits = wording.lines(text);
+        assert!(hits.iter().any(|hit| hit.rule == rule), "{rule}: {text}: {hits:?}");
+    }
+    let sound = "Put 1 drop in your right eye at 8:00 AM, 2 times a day: in the morning and at bedtime. Wait 5 minutes. \
+        17,615 eyes in 2026. Call (555) 010-0142. At 0.5 mL, 1%. A tear is rare: about 1 in 1,000. YAG laser, version 2.";
+    assert_eq!(wording.lines(sound), []);
+}
+
+/// Passive sentences are counted, states are not.
+#[test]
+fn passive_sentences_are_found() {
+    let wording = Wording::load(&Assets::default(), "en-US").unwrap();
+    let stops = measure("en-US").stops;
+    let passive = |text: &str| wording.voice(text, &stops).passive.len();
+    assert_eq!(passive("Your eye is marked. The lens was taken out. Drops were not given."), 3);
+    assert_eq!(
+        passive("We mark your eye. How often is not known. The gel is still attached. It is red. Keep it closed."),
+        0
+    );
+    let page = |passive, active: usize| {
+        let voices = vec![wording.voice("It was done.", &stops); passive];
+        [voices, vec![wording.voice("We did it.", &stops); active]].concat()
+    };
+    assert!(wording.passive(&page(1, 20)).is_none());
+    assert!(wording.passive(&page(3, 20)).is_some());
+}
+
+/// A medical word without its explanation is told with its place.
+#[test]
+fn medical_words_are_explained() {
+    let wording = Wording::load(&Assets::default(), "en-US").unwrap();
+    let passage = |text: &str| Passage { text: text.into(), running: vec![text.into()], ..Passage::default() };
+    let far = [passage("You may need a vitrectomy."), passage("Rest."), passage("That is surgery to remove the gel.")];
+    assert_eq!(wording.unexplained(&far).len(), 1);
+    assert_eq!(wording.unexplained(&[far[0].clone(), far[2].clone()]), []);
+    let heading = Passage { text: "Vitrectomy".into(), ..Passage::default() };
+    assert_eq!(wording.unexplained(&[heading]), []);
+}
+
+/// DATE-4 over every day of four years, 29 February 2028 among them: the right weekday passes, each wrong one is found.
+#[test]
+fn a_wrong_weekday_is_found() {
+    let locale = Locale::load(&Assets::default(), "en-US").unwrap();
+    let mut weekdays = Weekdays::new(&locale);
+    let first = NaiveDate::from_ymd_opt(2026, 1, 1).unwrap();
+    for day in first.iter_days().take_while(|day| day.year() < 2030) {
+        let right = locale.full_date(day);
+        assert_eq!(weekdays.wrong(&right), [], "{right}");
+        let next = day.succ_opt().unwrap();
+        let wrong = right.replace(&locale.weekday(day), &locale.weekday(next));
+        assert_eq!(weekdays.wrong(&format!("Come on {wrong}, at noon.")).len(), 1, "{wrong}");
+    }
+    // 7 August 2026 is a Friday (calendar arithmetic).
+    assert_eq!(weekdays.wrong("Friday, August 7, 2026"), []);
+    assert_eq!(weekdays.wrong("Thursday, August 7, 2026").len(), 1);
+}
+
+/// The same in the drop calendar, whose rows print no year.
+#[test]
+fn a_wrong_weekday_in_the_calendar_is_found() {
+    with_case("ring-implant", Moment::After, |case| {
+        let mut document = case.patient_document(case.record().plan.start.0.date()).unwrap();
+        let weekdays = &case.practice().library("en-US").unwrap().locale;
+        let weekdays = Weekdays::new(weekdays);
+        assert_eq!(weekdays.wrong_in_calendars(&document), []);
+        for block in &mut document.blocks {
+            if let Block::Calendar(calendar) = block {
+                let day = &mut calendar.days[0];
+                day.weekday = if day.weekday == "Monday" { "Tuesday".into() } else { "Monday".into() };
+            }
+        }
+        assert!(!weekdays.wrong_in_calendars(&document).is_empty());
+    });
+}
+
+/// No item of the self-audit fails on a page of the demo; each instrument is there in full.
+#[test]
+fn no_item_of_the_self_audit_fails() {
+    let mut human = 0;
+    each_page(|case| {
+        let items = audit::audit(case).unwrap();
+        // Where the drop plan is withheld there is no calendar to pass.
+        if case.moment() == Moment::Before || case.withheld().is_none() {
+            let failed: Vec<_> = items.iter().filter(|item| item.state == State::Failed).collect();
+            assert!(failed.is_empty(), "{}: {failed:?}", case.record().case.code);
+        }
+        human += items.iter().filter(|item| item.state == State::Human).count();
+    });
+    assert!(human > 0, "a program does not judge everything");
+    let both: String = [Moment::Before, Moment::After]
+        .map(|moment| with_case("ring-implant", moment, |case| format!("{:?}", audit::audit(case).unwrap())))
+        .concat();
+    for number in (1..=12).chain(15..=26) {
+        assert!(both.contains(&format!("\"PEM-{number}\"")), "PEM-{number}");
+    }
+    for number in 1..=20 {
+        assert!(both.contains(&format!("\"CCI-{number}\"")), "CCI-{number}");
+    }
+}
+
+/// An item fails when what it asks for is gone, and one that asks for what the program does not know is refused.
+#[test]
+fn a_failing_item_fails() {
+    let own = |path: &str, text: &str| BTreeMap::from([(path.to_owned(), text.to_owned())]);
+    let items = |own: BTreeMap<String, String>| {
+        let (practice, record) = (practice(same, own), record("ring-implant", same));
+        audit::audit(&Case::new(&practice, &record, Moment::Before).unwrap())
+    };
+    let long =
+        "**The laser** sends short, strong flashes of light. ".to_owned() + &"It breaks up the floater. ".repeat(20);
+    for (file, text, id) in [
+        ("what-laser", long.as_str(), "PEM-8"),
+        ("what-laser", "The ophthalmological photodisruption necessitates considerable deliberation.", "PEM-3"),
+        ("what-laser", "Use 1 drop b.i.d. now.", "PEM-6"),
+        ("point-retina", "It can harm the retina.", "PEM-4"),
+        ("what-laser", "Patients should rest.", "PEM-21"),
+        ("what-laser", "Harm is rare.", "CCI-20"),
+    ] {
+        let items = items(own(&format!("locales/en-US/statements/{file}.md"), text)).unwrap();
+        let item = items.iter().find(|item| item.id == id).unwrap();
+        assert_eq!(item.state, State::Failed, "{id}: {text}");
+    }
+    let unknown = "[[item]]\nid = \"X-1\"\nwhat = \"x\"\nmet_by = [\"magic\"]\n";
+    assert!(items(own("templates/self-audit.toml", unknown)).unwrap_err().contains("there is no magic"));
+}
+
+/// Proofreading reads the pages of many records: what is wrong with a statement is told under its id, with the rule.
+#[test]
+fn proofreading_reads_the_pages() {
+    let own = [
+        ("what-laser", "Light is sent into the floater. It is broken up. Bits are left."),
+        ("what-happens", "The ophthalmological photodisruption necessitates considerable deliberation."),
+        (
+            "point-retina",
+            "**It can harm the retina**, even years later, and you could then also lose the sight of this eye, \
+            or of a part of what it sees now, for good.",
+        ),
+        ("point-other-ways", "A tear is rare. Use 1 drop b.i.d. now."),
+    ];
+    let own = own.map(|(id, text)| (format!("locales/en-US/statements/{id}.md"), text.to_owned()));
+    let faults = proof::proofread(&practice(same, BTreeMap::from(own)), "en-US").unwrap();
+    for (id, what) in [
+        ("what-happens", "not plain enough: Flesch-Kincaid grade is"),
+        ("what-happens", "plain.toml lacks the syllables of \"photodisruption\""),
+        ("point-retina", "more than 25 words"),
+        ("consent", "PEM-4: \"retina\" is not explained where it first stands, in point-retina"),
+        ("point-other-ways", "RISK-2"),
+        ("point-other-ways", "ISMP-2"),
+    ] {
+        assert!(faults.iter().any(|fault| fault.id == id && fault.what.contains(what)), "{id}: {what}: {faults:#?}");
+    }
+}

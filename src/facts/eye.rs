@@ -1,6 +1,6 @@
 //! Facts of the eye: lens, implant, capsule, measures, history.
 
-use super::{ACTIVITY, ANSWER, Definition, Kind, Source, Value, choice, fact, number, word, yes_no};
+use super::{ACTIVITY, ANSWER, Definition, Kind, Source, Value, choice, fact, number, recorded, word, yes_no};
 use crate::record::course::Aiming;
 use crate::record::date::whole_months;
 use crate::record::eye::{CapsuleState, Implant, ImplantFocus, Lens};
@@ -10,11 +10,10 @@ use crate::record::vitreous::Breaks;
 const CLARITY: Kind = Kind::Choice(&["clear", "cloudy", "unknown"]);
 
 pub(super) const FACTS: &[Definition] = &[
-    fact(
-        "lens",
+    recorded!(
+        eye.lens,
         Kind::Choice(&["natural", "implant", "none", "unknown"]),
-        "What focuses the light: natural lens (phakic), lens implant (pseudophakic), no lens (aphakic).",
-        |s| word(&s.record.eye.lens),
+        "What focuses the light: natural lens (phakic), lens implant (pseudophakic), no lens (aphakic)."
     ),
     fact(
         "implant_focus",
@@ -62,13 +61,11 @@ pub(super) const FACTS: &[Definition] = &[
     fact("axial_length", Kind::Choice(&["long", "usual", "unknown"]), "Axial length.", |s| {
         band(s.record.eye.axial_length_mm, s.profile.thresholds.long_eye_mm, "long", "usual")
     }),
-    fact("high_myopia", ANSWER, "Strong nearsightedness, now or before lens surgery.", |s| {
-        word(&s.record.history.high_myopia)
-    }),
+    recorded!(history.high_myopia, ANSWER, "Strong nearsightedness, now or before lens surgery."),
     fact("long_eye", ANSWER, "A long eye by its length, or strong nearsightedness.", |s| word(&long_eye(s))),
     fact("axial_length_mm", Kind::Number("mm", 2), "Axial length.", |s| number(s.record.eye.axial_length_mm.value())),
-    fact("pupil", Kind::Choice(&["good", "poor", "unknown"]), "The dilated pupil.", |s| word(&s.record.eye.pupil)),
-    fact("cornea", CLARITY, "Clarity of the cornea.", |s| word(&s.record.eye.cornea)),
+    recorded!(eye.pupil, Kind::Choice(&["good", "poor", "unknown"]), "The dilated pupil."),
+    recorded!(eye.cornea, CLARITY, "Clarity of the cornea."),
     fact(
         "lens_clarity",
         Kind::Choice(&["clear", "cloudy", "unknown", "not_applicable"]),
@@ -78,53 +75,39 @@ pub(super) const FACTS: &[Definition] = &[
             _ => word(&s.record.eye.lens_clarity),
         },
     ),
-    fact("glaucoma", ANSWER, "Glaucoma of this eye.", |s| word(&s.record.history.glaucoma)),
-    fact("ocular_hypertension", ANSWER, "Ocular hypertension of this eye.", |s| {
-        word(&s.record.history.ocular_hypertension)
-    }),
-    fact("steroid_response", ANSWER, "Pressure rose on steroid drops before.", |s| {
-        word(&s.record.history.steroid_response)
-    }),
-    fact("pressure_spike", ANSWER, "Pressure spike after an earlier laser or operation.", |s| {
-        word(&s.record.history.pressure_spike)
-    }),
+    recorded!(history.glaucoma, ANSWER, "Glaucoma of this eye."),
+    recorded!(history.ocular_hypertension, ANSWER, "Ocular hypertension of this eye."),
+    recorded!(history.steroid_response, ANSWER, "Pressure rose on steroid drops before."),
+    recorded!(history.pressure_spike, ANSWER, "Pressure spike after an earlier laser or operation."),
     fact("retinal_tear", ANSWER, "Earlier retinal tear.", |s| match s.record.examination.breaks {
         Breaks::Treated => choice("yes"), // a break that was treated is an earlier tear
         _ => word(&s.record.history.retinal_tear),
     }),
-    fact("retinal_detachment", ANSWER, "Earlier retinal detachment.", |s| word(&s.record.history.retinal_detachment)),
-    fact("lattice", ANSWER, "Lattice degeneration.", |s| word(&s.record.history.lattice)),
-    fact("uveitis", ACTIVITY, "Uveitis.", |s| word(&s.record.history.uveitis)),
-    fact("infection", ACTIVITY, "Infection of the eye.", |s| word(&s.record.history.infection)),
-    fact("herpes_keratitis", ACTIVITY, "Herpes of the cornea.", |s| word(&s.record.history.herpes_keratitis)),
-    fact(
-        "narrow_angle",
+    recorded!(history.retinal_detachment, ANSWER, "Earlier retinal detachment."),
+    recorded!(history.lattice, ANSWER, "Lattice degeneration."),
+    recorded!(history.uveitis, ACTIVITY, "Uveitis."),
+    recorded!(history.infection, ACTIVITY, "Infection of the eye."),
+    recorded!(history.herpes_keratitis, ACTIVITY, "Herpes of the cornea."),
+    recorded!(
+        history.narrow_angle,
         Kind::Choice(&["no", "open_iridotomy", "narrow", "iridotomy_unknown", "unknown"]),
-        "Narrow chamber angle.",
-        |s| word(&s.record.history.narrow_angle),
+        "Narrow chamber angle."
     ),
-    fact(
-        "corneal_damage",
+    recorded!(
+        history.corneal_damage,
         Kind::Choice(&["none", "thinning", "ulcer", "kind_unknown", "unknown"]),
-        "Damage of cornea or sclera.",
-        |s| word(&s.record.history.corneal_damage),
+        "Damage of cornea or sclera."
     ),
-    fact("corneal_endothelium", ANSWER, "Disease of the inner layer of the cornea, or few cells there.", |s| {
-        word(&s.record.history.corneal_endothelium)
-    }),
-    fact("corneal_denervation", ANSWER, "Loss of feeling of the cornea.", |s| {
-        word(&s.record.history.corneal_denervation)
-    }),
-    fact("dry_eye", ANSWER, "Dry eye or another disease of the surface of the eye.", |s| {
-        word(&s.record.history.dry_eye)
-    }),
-    fact("repeated_surgery", ANSWER, "Complicated surgery of this eye, or several operations in a short time.", |s| {
-        word(&s.record.history.repeated_surgery)
-    }),
-    fact("macular_disease", ANSWER, "Macular disease.", |s| word(&s.record.history.macular_disease)),
-    fact("only_seeing_eye", ANSWER, "The other eye sees poorly or not at all.", |s| {
-        word(&s.record.history.only_seeing_eye)
-    }),
+    recorded!(history.corneal_endothelium, ANSWER, "Disease of the inner layer of the cornea, or few cells there."),
+    recorded!(history.corneal_denervation, ANSWER, "Loss of feeling of the cornea."),
+    recorded!(history.dry_eye, ANSWER, "Dry eye or another disease of the surface of the eye."),
+    recorded!(
+        history.repeated_surgery,
+        ANSWER,
+        "Complicated surgery of this eye, or several operations in a short time."
+    ),
+    recorded!(history.macular_disease, ANSWER, "Macular disease."),
+    recorded!(history.only_seeing_eye, ANSWER, "The other eye sees poorly or not at all."),
     fact(
         "enlarge_opening",
         Kind::Choice(&["yes", "no", "unknown", "not_applicable"]),

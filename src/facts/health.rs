@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::{ANSWER, Definition, Kind, Source, Value, YES_NO, choice, fact, word, yes_no};
+use super::{ANSWER, Definition, Kind, Source, Value, YES_NO, choice, fact, recorded, word, yes_no};
 use crate::record::health::{Diabetes, SulfonamideReaction};
 use crate::record::known::{Answer, Known};
 use crate::record::medicines::Class;
@@ -10,84 +10,67 @@ use crate::record::medicines::Class;
 const DEGREES: Kind = Kind::Choice(&["none", "mild_or_moderate", "severe", "degree_unknown", "unknown"]);
 
 pub(super) const FACTS: &[Definition] = &[
-    fact("asthma", ANSWER, "Asthma, now or ever.", |s| word(&s.record.health.asthma)),
-    fact("copd", DEGREES, "Chronic obstructive lung disease.", |s| word(&s.record.health.copd)),
-    fact("bradycardia", ANSWER, "Slow heart beat (sinus bradycardia).", |s| word(&s.record.health.bradycardia)),
-    fact(
-        "heart_block",
+    recorded!(health.asthma, ANSWER, "Asthma, now or ever."),
+    recorded!(health.copd, DEGREES, "Chronic obstructive lung disease."),
+    recorded!(health.bradycardia, ANSWER, "Slow heart beat (sinus bradycardia)."),
+    recorded!(
+        health.heart_block,
         Kind::Choice(&["none", "grade_1", "grade_2_or_3", "grade_unknown", "unknown"]),
-        "Heart block.",
-        |s| word(&s.record.health.heart_block),
+        "Heart block."
     ),
-    fact("pacemaker", ANSWER, "A pacemaker.", |s| word(&s.record.health.pacemaker)),
-    fact(
-        "heart_failure",
+    recorded!(health.pacemaker, ANSWER, "A pacemaker."),
+    recorded!(
+        health.heart_failure,
         Kind::Choice(&["none", "compensated", "overt", "state_unknown", "unknown"]),
-        "Heart failure.",
-        |s| word(&s.record.health.heart_failure),
+        "Heart failure."
     ),
-    fact("heart_ischaemia", ANSWER, "Ischaemic heart disease.", |s| word(&s.record.health.heart_ischaemia)),
-    fact("kidney_disease", DEGREES, "Kidney disease.", |s| word(&s.record.health.kidney_disease)),
-    fact(
-        "sulfonamide_reaction",
+    recorded!(health.heart_ischaemia, ANSWER, "Ischaemic heart disease."),
+    recorded!(health.kidney_disease, DEGREES, "Kidney disease."),
+    recorded!(
+        health.sulfonamide_reaction,
         Kind::Choice(&["none", "mild", "severe", "non_antibiotic", "kind_unknown", "unknown"]),
-        "Reaction to a sulfonamide drug; sulfite and sulfate are not sulfonamides.",
-        |s| word(&s.record.health.sulfonamide_reaction),
+        "Reaction to a sulfonamide drug; sulfite and sulfate are not sulfonamides."
     ),
-    fact("benzalkonium_allergy", ANSWER, "Allergy to benzalkonium chloride.", |s| {
-        word(&s.record.health.benzalkonium_allergy)
-    }),
-    fact("clonidine_allergy", ANSWER, "Allergy to clonidine.", |s| word(&s.record.health.clonidine_allergy)),
-    fact("nsaid_allergy", ANSWER, "Asthma, hives or a runny nose from aspirin or a drug like it.", |s| {
-        word(&s.record.health.nsaid_allergy)
-    }),
-    fact("sulfite_allergy", ANSWER, "Allergy to sulfite.", |s| word(&s.record.health.sulfite_allergy)),
+    recorded!(health.benzalkonium_allergy, ANSWER, "Allergy to benzalkonium chloride."),
+    recorded!(health.clonidine_allergy, ANSWER, "Allergy to clonidine."),
+    recorded!(health.nsaid_allergy, ANSWER, "Asthma, hives or a runny nose from aspirin or a drug like it."),
+    recorded!(health.sulfite_allergy, ANSWER, "Allergy to sulfite."),
     fact(
         "sulf_in_words",
         YES_NO,
         "An allergy in words holds sulf or sulph, not as sulfite or sulfate, and no sulfonamide reaction is recorded.",
         sulf_in_words,
     ),
-    fact("hypertension", ANSWER, "High blood pressure.", |s| word(&s.record.health.hypertension)),
-    fact(
-        "cardiovascular_disease",
+    recorded!(health.hypertension, ANSWER, "High blood pressure."),
+    recorded!(
+        health.cardiovascular_disease,
         DEGREES,
-        "Disease of heart or vessels; severe is also unstable or not controlled.",
-        |s| word(&s.record.health.cardiovascular_disease),
+        "Disease of heart or vessels; severe is also unstable or not controlled."
     ),
-    fact("cerebral_insufficiency", ANSWER, "Poor blood supply of the brain.", |s| {
-        word(&s.record.health.cerebral_insufficiency)
-    }),
-    fact("raynaud", ANSWER, "Raynaud's disease or thromboangiitis obliterans.", |s| word(&s.record.health.raynaud)),
-    fact("orthostatic_hypotension", ANSWER, "The blood pressure falls on standing up.", |s| {
-        word(&s.record.health.orthostatic_hypotension)
-    }),
-    fact("vasovagal", ANSWER, "Has fainted from a procedure or a fright.", |s| word(&s.record.health.vasovagal)),
-    fact("depression", ANSWER, "Depression, now or ever.", |s| word(&s.record.health.depression)),
-    fact("thyrotoxicosis", ANSWER, "Overactive thyroid.", |s| word(&s.record.health.thyrotoxicosis)),
+    recorded!(health.cerebral_insufficiency, ANSWER, "Poor blood supply of the brain."),
+    recorded!(health.raynaud, ANSWER, "Raynaud's disease or thromboangiitis obliterans."),
+    recorded!(health.orthostatic_hypotension, ANSWER, "The blood pressure falls on standing up."),
+    recorded!(health.vasovagal, ANSWER, "Has fainted from a procedure or a fright."),
+    recorded!(health.depression, ANSWER, "Depression, now or ever."),
+    recorded!(health.thyrotoxicosis, ANSWER, "Overactive thyroid."),
     fact(
         "diabetes",
         Kind::Choice(&["none", "diet", "medicine", "insulin", "treatment_unknown", "unknown"]),
         "Diabetes by treatment; a medicine for it on the list is diabetes.",
         |s| word(&diabetes(s)),
     ),
-    fact("myasthenia", ANSWER, "Myasthenia gravis.", |s| word(&s.record.health.myasthenia)),
-    fact("liver_disease", DEGREES, "Liver disease; severe is cirrhosis or marked loss of function.", |s| {
-        word(&s.record.health.liver_disease)
-    }),
-    fact("adrenal_failure", ANSWER, "Failure of the adrenal glands.", |s| word(&s.record.health.adrenal_failure)),
-    fact("low_sodium_or_potassium", ANSWER, "Low sodium or low potassium.", |s| {
-        word(&s.record.health.low_sodium_or_potassium)
-    }),
-    fact("bleeding_tendency", ANSWER, "A bleeding tendency.", |s| word(&s.record.health.bleeding_tendency)),
-    fact("rheumatoid_arthritis", ANSWER, "Rheumatoid arthritis.", |s| word(&s.record.health.rheumatoid_arthritis)),
-    fact(
-        "pregnancy",
+    recorded!(health.myasthenia, ANSWER, "Myasthenia gravis."),
+    recorded!(health.liver_disease, DEGREES, "Liver disease; severe is cirrhosis or marked loss of function."),
+    recorded!(health.adrenal_failure, ANSWER, "Failure of the adrenal glands."),
+    recorded!(health.low_sodium_or_potassium, ANSWER, "Low sodium or low potassium."),
+    recorded!(health.bleeding_tendency, ANSWER, "A bleeding tendency."),
+    recorded!(health.rheumatoid_arthritis, ANSWER, "Rheumatoid arthritis."),
+    recorded!(
+        health.pregnancy,
         Kind::Choice(&["no", "first_or_second_trimester", "third_trimester", "trimester_unknown", "unknown"]),
-        "Pregnancy by third.",
-        |s| word(&s.record.health.pregnancy),
+        "Pregnancy by third."
     ),
-    fact("breastfeeding", ANSWER, "Breastfeeding.", |s| word(&s.record.health.breastfeeding)),
+    recorded!(health.breastfeeding, ANSWER, "Breastfeeding."),
     fact("maoi", ANSWER, "Takes a monoamine oxidase inhibitor.", |s| match taken(s, Class::Maoi) {
         Answer::Yes => choice("yes"),
         _ => word(&s.record.health.maoi),

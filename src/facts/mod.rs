@@ -158,6 +158,14 @@ const fn fact(name: &'static str, kind: Kind, meaning: &'static str, derive: fn(
     Definition { name, kind, meaning, derive }
 }
 
+/// A fact that is a word of the record as it stands there, under the name it has there.
+macro_rules! recorded {
+    ($table:ident . $name:ident, $kind:expr, $meaning:literal) => {
+        crate::facts::fact(stringify!($name), $kind, $meaning, |s| crate::facts::word(&s.record.$table.$name))
+    };
+}
+use recorded;
+
 /// Every fact there is, in reading order.
 pub fn definitions() -> impl Iterator<Item = &'static Definition> {
     [

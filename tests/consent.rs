@@ -72,7 +72,7 @@ fn changed(change: &BTreeMap<String, Value>) -> Record {
 
 fn consent(practice: &Practice, record: &Record) -> Vec<Passage> {
     let case = Case::new(practice, record, Moment::Before).unwrap();
-    reading::read(&case.patient_document(record.plan.start.0.date()).unwrap())
+    reading::read(&case.unissued().unwrap())
 }
 
 fn words(passages: &[Passage]) -> String {
@@ -377,7 +377,7 @@ fn every_statement_has_its_page() {
     let practice = plain();
     let record = changed(&BTreeMap::new());
     let case = Case::new(&practice, &record, Moment::Before).unwrap();
-    let document = case.patient_document(record.plan.start.0.date()).unwrap();
+    let document = case.unissued().unwrap();
     let places = pdf::places(&practice.assets, &document).unwrap();
     let ids: BTreeSet<String> =
         reading::read(&document).into_iter().map(|passage| passage.id).filter(|id| !id.is_empty()).collect();
@@ -402,7 +402,7 @@ fn the_consent_is_no_longer_than_it_must_be() {
     for eye in &table.eye {
         let record = changed(&eye.change);
         let case = Case::new(&practice, &record, Moment::Before).unwrap();
-        let document = case.patient_document(record.plan.start.0.date()).unwrap();
+        let document = case.unissued().unwrap();
         let pages = pdf::places(&practice.assets, &document).unwrap()["part/clinician-note"];
         let most = match eye.change.len() {
             0 => 6,

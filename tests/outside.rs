@@ -159,7 +159,7 @@ fn plain() -> Vec<Value> {
     };
     let mut rows = Vec::new();
     crate::plain::each_page(|case| {
-        let document = case.patient_document(case.record().plan.start.0.date()).unwrap();
+        let document = case.unissued().unwrap();
         let texts = reading::read(&document).into_iter().flat_map(|passage| passage.running);
         rows.push(row("en-US", &texts.map(|text| names::left_out(&text, &names::of(case))).collect::<Vec<_>>()));
     });

@@ -222,7 +222,7 @@ fn names_drugs_and_sources_do_not_count() {
     let left = names::left_out("Ann's drop, not Annette: Ann.", &["Ann".to_owned()]);
     assert_eq!(left, "• drop, not Annette: •.");
     with_case("ring-implant", Moment::Before, |case| {
-        let document = case.patient_document(case.record().plan.start.0.date()).unwrap();
+        let document = case.unissued().unwrap();
         let known = names::of(case);
         let passages = reading::read(&document);
         let running =
@@ -237,7 +237,7 @@ fn names_drugs_and_sources_do_not_count() {
         assert!(!running.contains("DOI"), "a source counts");
     });
     with_case("ring-implant", Moment::After, |case| {
-        let document = case.patient_document(case.record().plan.start.0.date()).unwrap();
+        let document = case.unissued().unwrap();
         let passages = reading::read(&document);
         let running =
             passages.iter().flat_map(|passage| &passage.running).map(String::as_str).collect::<Vec<_>>().join("\n");

@@ -120,7 +120,7 @@ fn a_wrong_weekday_is_found() {
 #[test]
 fn a_wrong_weekday_in_the_calendar_is_found() {
     with_case("ring-implant", Moment::After, |case| {
-        let mut document = case.patient_document(case.record().plan.start.0.date()).unwrap();
+        let mut document = case.unissued().unwrap();
         let weekdays = &case.practice().library("en-US").unwrap().locale;
         let weekdays = Weekdays::new(weekdays);
         assert_eq!(weekdays.wrong_in_calendars(&document), []);

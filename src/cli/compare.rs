@@ -26,7 +26,7 @@ pub(super) fn run(args: &Compare) -> Result<Status, Failure> {
 }
 
 fn page(case: &Case) -> Result<Vec<Passage>, Failure> {
-    Ok(reading::read(&case.patient_document(case.record().plan.start.0.date())?))
+    Ok(reading::read(&case.unissued()?))
 }
 
 fn kind(kind: ChangeKind) -> &'static str {

@@ -33,7 +33,7 @@ pub(super) fn run(args: &Coverage) -> Result<Status, Failure> {
 }
 
 fn elements(case: &Case, jurisdiction: &Jurisdiction, today: NaiveDate) -> Result<Value, String> {
-    let document = case.patient_document(case.record().plan.start.0.date())?;
+    let document = case.unissued()?;
     let passages = reading::read(&document);
     let pages = pdf::places(&case.practice().assets, &document)?;
     let library = case.practice().library(&case.record().patient.language)?;

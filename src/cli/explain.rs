@@ -41,7 +41,7 @@ struct Explained<'a> {
 /// The statements of the patient's page of this moment.
 fn statements(case: &Case) -> Result<Value, String> {
     let library = case.practice().library(&case.record().patient.language)?;
-    let document = case.patient_document(case.record().plan.start.0.date())?;
+    let document = case.unissued()?;
     let explained = Explained {
         library,
         chosen: tailor::choose(library, &case.facts, case.page(), &case.record().tailoring)?,

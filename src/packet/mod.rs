@@ -137,7 +137,7 @@ impl<'a> Case<'a> {
 
     /// Ids of what the consent must hold and does not.
     fn lacking_elements(&self) -> Result<Vec<String>, String> {
-        let passages = reading::read(&self.patient_document(self.record.plan.start.0.date())?);
+        let passages = reading::read(&self.unissued()?);
         let library = self.practice.library(&self.record.patient.language)?;
         let covered = coverage::coverage(&self.practice.jurisdiction, library, &self.facts, &passages);
         let lacking = covered.iter().filter(|covered| !covered.lacking.is_empty());
@@ -145,11 +145,16 @@ impl<'a> Case<'a> {
         Ok(coverage::always_lacking(&passages).into_iter().chain(lacking).collect())
     }
 
-    /// The page of the patient at this moment, whether it may be printed or not.
+    /// The page of the patient at this moment, whether it may be printed or not, for questions about it: nobody issues it,
+    /// so it carries the planned date.
     ///
     /// # Errors
     /// A text, number or note that is missing.
-    pub fn patient_document(&self, issued: NaiveDate) -> Result<Document, String> {
+    pub fn unissued(&self) -> Result<Document, String> {
+        self.patient_document(self.record.plan.start.0.date())
+    }
+
+    fn patient_document(&self, issued: NaiveDate) -> Result<Document, String> {
         let library = self.practice.library(&self.record.patient.language)?;
         let page = self.page();
         let content = Content::compose(library, &self.facts, page, &self.record.tailoring)?;

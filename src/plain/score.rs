@@ -74,7 +74,7 @@ impl PageScore {
 /// A text, number or note that is missing; limits or words that cannot be read.
 pub fn page(case: &Case) -> Result<PageScore, String> {
     let record = case.record();
-    let document = case.patient_document(record.plan.start.0.date())?;
+    let document = case.unissued()?;
     let measure = Measure::load(&case.practice().assets, &record.patient.language)?;
     Ok(of_document(case, &document, &measure))
 }

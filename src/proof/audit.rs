@@ -103,7 +103,7 @@ impl Seen {
         let record = case.record();
         let (assets, language) = (&case.practice().assets, &record.patient.language);
         let (wording, measure) = (Wording::load(assets, language)?, Measure::load(assets, language)?);
-        let document = case.patient_document(record.plan.start.0.date())?;
+        let document = case.unissued()?;
         let passages = reading::read(&document);
         let names = names::of(case);
         let library = case.practice().library(language)?;

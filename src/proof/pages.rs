@@ -51,7 +51,7 @@ struct Reader<'l> {
 
 impl Reader<'_> {
     fn page(&mut self, case: &Case) -> Result<(), String> {
-        let document = case.patient_document(case.record().plan.start.0.date())?;
+        let document = case.unissued()?;
         let names = names::of(case);
         let page = reading::read(&document);
         let word = document.page.word();

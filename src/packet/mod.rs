@@ -174,7 +174,7 @@ impl<'a> Case<'a> {
     /// The statements of the patient's page with the numbers they print.
     ///
     /// # Errors
-    /// As [`Case::patient_document`].
+    /// If a text is missing or a number cannot be filled, as when the document is composed.
     pub fn said(&self) -> Result<Vec<Said>, String> {
         let library = self.practice.library(&self.record.patient.language)?;
         Ok(Content::compose(library, &self.facts, self.page(), &self.record.tailoring)?.said)

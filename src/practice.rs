@@ -1,6 +1,6 @@
 //! A practice ready for use: its profile with all rules, drugs, statements and evidence behind it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use sha2::{Digest, Sha256};
 
@@ -10,7 +10,9 @@ use crate::content::jurisdiction::{self, Jurisdiction};
 use crate::document::coverage;
 use crate::findings::Rules;
 use crate::record::formulary::Formulary;
+use crate::record::language;
 use crate::record::profile::Profile;
+use crate::render::fonts::Fonts;
 
 /// A practice ready for use.
 #[derive(Debug, Clone)]
@@ -61,6 +63,7 @@ impl Practice {
                 return Err(format!("rule {}: {lost} names no drug of the formulary", rule.row.id));
             }
         }
+        Fonts::of(&assets)?;
         let jurisdiction = Jurisdiction::load(&assets, &profile.practice.jurisdiction)?;
         for library in libraries.values() {
             if let Some(lost) = coverage::unknown_ids(&jurisdiction, library).first() {
@@ -83,27 +86,23 @@ impl Practice {
     /// Whether anything reads a file of the practice's own: it replaces a built-in one, belongs to a layout, or is a text of
     /// a language the practice prints in.
     fn reads(&self, path: &str) -> bool {
-        let text_of = |(language, library): (&String, &Library)| {
-            let folder = format!("locales/{language}/");
-            let of_language = ["words.toml", "plain.toml", "wording.toml", "glossary.toml"];
-            path.strip_prefix(&folder).is_some_and(|file| of_language.contains(&file) || library.has_text(file))
-        };
         let of_practice = path == format!("{}{}.toml", jurisdiction::FOLDER, self.profile.practice.jurisdiction);
         Assets::is_built_in(path)
             || of_practice
             || path.starts_with("templates/pages/")
-            || self.libraries.iter().any(text_of)
+            || self.libraries.values().any(|library| library.reads(path))
     }
 
     /// The texts of a language.
     ///
     /// # Errors
-    /// When the practice does not print in it: another language never stands in.
+    /// When the practice does not print in it: another region's variant may stand in, another language never.
     pub fn library(&self, language: &str) -> Result<&Library, String> {
-        self.libraries.get(language).ok_or_else(|| {
-            let known: Vec<&str> = self.libraries.keys().map(String::as_str).collect();
-            format!("the practice prints in {}, not in {language}", known.join(", "))
-        })
+        let printed = &self.profile.practice.languages;
+        let chosen = language::choose(language, printed.iter().map(String::as_str));
+        chosen
+            .and_then(|tag| self.libraries.get(tag))
+            .ok_or_else(|| format!("the practice prints in {}, not in {language}", printed.join(", ")))
     }
 
     /// The language of the staff's pages: the first of the profile.
@@ -113,7 +112,7 @@ impl Practice {
     }
 
     /// Hash of everything a clinician confirms: thresholds, regimens, visits, choice of labels, and every file of
-    /// rules, drugs, evidence, statements and wording.
+    /// rules, drugs, evidence, statements and wording, and the practice's own fonts.
     #[must_use]
     pub fn clinical_hash(&self) -> String {
         let profile = &self.profile;
@@ -130,19 +129,24 @@ impl Practice {
                 add(&mut hash, &layer, &text);
             }
         }
+        // What a digit looks like is part of what is confirmed.
+        for (path, data) in self.assets.fonts() {
+            let digest: String = Sha256::digest(data).iter().map(|byte| format!("{byte:02x}")).collect();
+            add(&mut hash, path, &digest);
+        }
         hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
     }
 
     /// Files a confirmation covers, sorted.
     #[must_use]
     pub fn confirmed_files(&self) -> Vec<String> {
-        let texts = self.profile.practice.languages.iter();
-        let folders = texts.map(|language| format!("locales/{language}/"));
-        let texts = folders.flat_map(|folder| self.assets.under(&folder));
+        let folders: BTreeSet<String> = self.libraries.values().flat_map(Library::folders).collect();
+        let texts = folders.iter().flat_map(|folder| self.assets.under(folder));
         let rules = self.assets.under("templates/");
         // The layout that comes with the program is the program's; one of the practice's own is confirmed like a text.
         let counts = |path: &String| path.ends_with(".toml") || self.assets.has_own(path);
-        rules.into_iter().filter(counts).chain(texts).collect()
+        let fonts = self.assets.fonts().map(|(path, _)| path.to_owned());
+        rules.into_iter().filter(counts).chain(texts).chain(fonts).collect()
     }
 
     /// Whether the confirmation of the profile is current.

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use vitreoleaf::cli::demo;
 use vitreoleaf::document::{Block, Page};
 use vitreoleaf::facts::Moment;
-use vitreoleaf::packet::{Case, File, Output, both_eyes};
+use vitreoleaf::packet::{Case, File, Form, Output, both_eyes};
 use vitreoleaf::practice::Practice;
 use vitreoleaf::record::Record;
 
@@ -18,7 +18,7 @@ fn same(text: String) -> String {
 /// The files of both eyes, and whether each case gave its calendar up.
 fn joined(practice: &Practice, records: &[Record], moment: Moment) -> Result<(Vec<File>, Vec<bool>), String> {
     let mut cases: Vec<Case> = records.iter().map(|record| Case::new(practice, record, moment).unwrap()).collect();
-    let files = both_eyes::join(&mut cases, |case| demo::issued(case.record(), case.moment()))?;
+    let files = both_eyes::join(&mut cases, &[Form::Pdf], |case| demo::issued(case.record(), case.moment()))?;
     let files = files.into_iter().map(|(_, file)| file).collect();
     Ok((files, cases.iter().map(|case| case.both_eyes().is_some()).collect()))
 }
@@ -37,8 +37,10 @@ fn overlapping_drops_of_one_patient_share_a_calendar() {
     let practice = practice(same, BTreeMap::new());
     let (files, given_up) = joined(&practice, &pair(same), Moment::After).unwrap();
     let named: Vec<_> = files.iter().map(|file| (file.output, file.name.as_str())).collect();
-    let expected =
-        [(Output::Page(Page::BothEyes), "EX-10-EX-11-both-eyes.pdf"), (Output::Calendar, "EX-10-EX-11-both-eyes.ics")];
+    let expected = [
+        (Output::Page(Page::BothEyes, Form::Pdf), "EX-10-EX-11-both-eyes.pdf"),
+        (Output::Calendar, "EX-10-EX-11-both-eyes.ics"),
+    ];
     assert_eq!(named, expected);
     assert_eq!(given_up, [true, true]);
     // The order of the cases does not matter.

@@ -47,6 +47,45 @@ fn a_page_goes_to_standard_output_and_nothing_else_does() {
     assert!(report.stdout.is_empty());
 }
 
+/// A page in each form; the form says what it is.
+#[test]
+fn a_page_is_made_for_paper_for_a_browser_and_for_an_email() {
+    let folder = tempfile::tempdir().unwrap();
+    let stream = |form: &str| {
+        let made = print("ring-implant", &["--page", "aftercare", "--as", form, "--out", "-"], folder.path());
+        assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
+        made.stdout
+    };
+    assert!(stream("pdf").starts_with(b"%PDF-1.7"));
+    assert!(stream("html").starts_with(b"<!DOCTYPE html>\n<html lang=\"en-US\" dir=\"ltr\">"));
+    assert!(text(&stream("text")).starts_with("Example. Invented people. Not for use.\n\nRosa Beispiel\n"));
+    assert_eq!(print("ring-implant", &["--as", "pdf,html,text"], folder.path()).status.code(), Some(0));
+    let names: Vec<_> = fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
+    for form in ["pdf", "html", "txt"] {
+        assert!(names.contains(&format!("EX-01-r1-after-aftercare.{form}").into()), "{names:?}");
+    }
+}
+
+/// A language that is not whole can be listed before a practice prints in it; the entries it prints are TOML.
+#[test]
+fn what_a_language_lacks_is_listed_and_can_be_signed() {
+    let folder = tempfile::tempdir().unwrap();
+    let practice = format!("{}/practice", samples());
+    let list = |more: &[&str]| {
+        let done = run(&[&["translations", "-p", &practice, "-l", "ar"], more].concat(), folder.path());
+        assert_eq!(done.status.code(), Some(0), "{}", text(&done.stderr));
+        text(&done.stdout)
+    };
+    let told = list(&[]);
+    assert!(told.contains("risk-lens: missing") && told.contains("step-wash: not reviewed"), "{told}");
+    assert!(!told.contains("words/surgeon"), "staff read the clinic's own language");
+    let entry: toml::Table = toml::from_str(&list(&["--entries", "reviewed"])).unwrap();
+    let texts = entry["reviewed"][0]["texts"].as_table().unwrap();
+    assert!(texts.contains_key("step-wash") && texts.contains_key("words/consent") && !texts.contains_key("risk-lens"));
+    let rows: serde_json::Value = serde_json::from_str(&list(&["--format", "json"])).unwrap();
+    assert!(rows.as_array().unwrap().iter().any(|row| row["text"] == "step-wash" && row["state"] == "unreviewed"));
+}
+
 #[test]
 fn a_record_comes_from_standard_input() {
     let folder = tempfile::tempdir().unwrap();

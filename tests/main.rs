@@ -7,6 +7,7 @@ mod cli;
 mod consent;
 mod drugs_of_a_case;
 mod invalid;
+mod languages;
 mod outside;
 mod packets;
 mod plain;

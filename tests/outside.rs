@@ -10,13 +10,15 @@ use std::process::Command;
 
 use chrono::{Datelike, NaiveDate, NaiveDateTime};
 use serde_json::{Value, json};
-use vitreoleaf::assets::Assets;
+use vitreoleaf::assets::{Assets, samples};
 use vitreoleaf::content::evidence;
 use vitreoleaf::content::locale::Locale;
 use vitreoleaf::document::reading;
 use vitreoleaf::facts::{hours, optics};
 use vitreoleaf::plain::measure::Measure;
 use vitreoleaf::plain::{names, score, split};
+
+use crate::languages::pseudo;
 
 #[test]
 fn everything_holds_against_things_outside_the_project() {
@@ -32,9 +34,12 @@ fn everything_holds_against_things_outside_the_project() {
     write(&packets, "zones.json", &zones());
     write(&packets, "intervals.json", &intervals());
     write(&packets, "plain.json", &plain());
+    arabic(&target.join("arabic"));
     let run = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/run.py");
     let mut checks = Command::new("python3");
-    let checks = checks.arg(run).arg(target.join("venv")).env("VITREOLEAF_PACKETS", &packets).status();
+    checks.arg(run).arg(target.join("venv")).env("VITREOLEAF_PACKETS", &packets);
+    checks.env("VITREOLEAF_ARABIC", target.join("arabic")).env("VITREOLEAF", env!("CARGO_BIN_EXE_vitreoleaf"));
+    let checks = checks.status();
     let checks = checks.expect("python3 is needed for the checks from outside the project");
     assert!(checks.success(), "the checks from outside failed; their report stands above");
 }
@@ -121,6 +126,25 @@ fn explained(packets: &Path) -> Vec<Value> {
 
 fn vitreoleaf() -> Command {
     Command::new(env!("CARGO_BIN_EXE_vitreoleaf"))
+}
+
+/// The demo's practice that prints in Arabic too, and a patient who reads it. The checks add a font and confirm it.
+fn arabic(folder: &Path) {
+    let _ = fs::remove_dir_all(folder);
+    let samples = samples();
+    let profile = samples["practice/profile.toml"].replace("[\"en-US\"]", "[\"en-US\", \"ar\"]");
+    let profile = profile.replace("text = { en-US =", "text = { ar = \"نص من العيادة.\", en-US =");
+    let mut files = pseudo::arabic_stand_ins();
+    files.insert("profile.toml".into(), profile);
+    for case in ["ring-implant", "multifocal-glaucoma"] {
+        let record = samples[&format!("{case}/case.toml")].replace("\"en-US\"", "\"ar\"");
+        files.insert(format!("{case}.toml"), record.replacen("name = \"", "name = \"ليلى ", 1));
+    }
+    for (path, text) in files {
+        let place = folder.join(path);
+        fs::create_dir_all(place.parent().unwrap()).unwrap();
+        fs::write(place, text).unwrap();
+    }
 }
 
 /// The long form of every day of four years, a leap year among them.

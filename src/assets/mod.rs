@@ -28,13 +28,25 @@ struct Samples;
 #[derive(Debug, Clone, Default)]
 pub struct Assets {
     practice: BTreeMap<String, String>,
+    fonts: BTreeMap<String, Vec<u8>>,
 }
 
 impl Assets {
     /// Built-in files, overridden by the practice's files (path such as `templates/findings.toml` -> text).
     #[must_use]
     pub fn new(practice: BTreeMap<String, String>) -> Self {
-        Self { practice }
+        Self { practice, fonts: BTreeMap::new() }
+    }
+
+    /// With the practice's own print fonts (path such as `fonts/script.ttf` -> bytes).
+    #[must_use]
+    pub fn with_fonts(self, fonts: BTreeMap<String, Vec<u8>>) -> Self {
+        Self { fonts, ..self }
+    }
+
+    /// The practice's own print fonts.
+    pub fn fonts(&self) -> impl Iterator<Item = (&str, &Vec<u8>)> {
+        self.fonts.iter().map(|(path, data)| (path.as_str(), data))
     }
 
     /// The text of a file: the practice's if it has one, else the built-in.

@@ -6,7 +6,7 @@ use chrono::NaiveDateTime;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::document::Page;
-use crate::packet::Output;
+use crate::packet::{Form, Output};
 
 /// Pages around the laser treatment of vitreous floaters, made from one case record.
 ///
@@ -71,6 +71,11 @@ pub enum Command {
     ///
     /// Each item is passed by the program, failed, or for a human. Exit code 1 when an item fails.
     Audit(Audit),
+    /// List the texts of each language that are missing, stale or not reviewed.
+    ///
+    /// Pages that hold one of them are drafts. Who translated and who reviewed is written down in translation.toml of the
+    /// language's folder; with --entries this prints what to add there.
+    Translations(Translations),
     /// Print the hash a clinician confirms in the profile, and what it covers.
     Confirm(PracticeArgs),
     /// Write the invented example practice, its cases and all their pages into a folder.
@@ -134,6 +139,9 @@ pub struct Print {
     /// Only this page.
     #[arg(long, value_enum)]
     pub page: Option<PageArg>,
+    /// What the pages are made for, one or more between commas: paper, a browser or screen reader, an email.
+    #[arg(long = "as", value_enum, value_delimiter = ',', default_value = "pdf", value_name = "FORM")]
+    pub forms: Vec<FormArg>,
     /// Date and time of issue, UTC, like 2026-08-03T14:00:00Z; left out: now. The same value gives the same bytes.
     #[arg(long, value_parser = issued, value_name = "TIME")]
     pub issued: Option<NaiveDateTime>,
@@ -142,18 +150,41 @@ pub struct Print {
     pub format: Format,
 }
 
+/// What pages are made for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum FormArg {
+    /// Paper: tagged PDF.
+    Pdf,
+    /// One HTML file without scripts.
+    Html,
+    /// Plain text.
+    Text,
+}
+
+impl FormArg {
+    /// What the packet calls it.
+    #[must_use]
+    pub fn form(self) -> Form {
+        match self {
+            Self::Pdf => Form::Pdf,
+            Self::Html => Form::Html,
+            Self::Text => Form::Text,
+        }
+    }
+}
+
 /// Which file of a packet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum PageArg {
-    /// Consent packet (PDF).
+    /// Consent packet.
     Consent,
-    /// Aftercare packet (PDF).
+    /// Aftercare packet.
     Aftercare,
-    /// Drop calendar for both eyes (PDF).
+    /// Drop calendar for both eyes.
     BothEyes,
-    /// Surgeon sheet (PDF).
+    /// Surgeon sheet.
     Surgeon,
-    /// Desk sheet (PDF).
+    /// Desk sheet.
     Desk,
     /// Calendar file (iCalendar).
     Calendar,
@@ -162,19 +193,18 @@ pub enum PageArg {
 }
 
 impl PageArg {
-    /// Whether a file is of this kind.
+    /// Whether a file of the packet is this page, in the patient's or the staff's own language.
     #[must_use]
     pub fn is(self, output: Output) -> bool {
-        output
-            == match self {
-                Self::Consent => Output::Page(Page::Consent),
-                Self::Aftercare => Output::Page(Page::Aftercare),
-                Self::BothEyes => Output::Page(Page::BothEyes),
-                Self::Surgeon => Output::Page(Page::Surgeon),
-                Self::Desk => Output::Page(Page::Desk),
-                Self::Calendar => Output::Calendar,
-                Self::Packet => Output::Data,
-            }
+        match self {
+            Self::Consent => matches!(output, Output::Page(Page::Consent, _)),
+            Self::Aftercare => matches!(output, Output::Page(Page::Aftercare, _)),
+            Self::BothEyes => matches!(output, Output::Page(Page::BothEyes, _)),
+            Self::Surgeon => matches!(output, Output::Page(Page::Surgeon, _)),
+            Self::Desk => matches!(output, Output::Page(Page::Desk, _)),
+            Self::Calendar => output == Output::Calendar,
+            Self::Packet => output == Output::Data,
+        }
     }
 }
 
@@ -195,6 +225,32 @@ pub struct PracticeArgs {
     /// Folder of the practice, with profile.toml.
     #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
     pub practice: PathBuf,
+}
+
+/// Arguments of `translations`.
+#[derive(Debug, Args)]
+pub struct Translations {
+    /// Folder of the practice, with profile.toml.
+    #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
+    pub practice: PathBuf,
+    /// Only this language, also one the practice does not print in yet; left out: all it prints in.
+    #[arg(short, long, value_name = "TAG")]
+    pub language: Vec<String>,
+    /// Print an entry for translation.toml with the hashes of all texts that wait for it, to be cut to what was done.
+    #[arg(long, value_enum, conflicts_with = "format")]
+    pub entries: Option<Wanted>,
+    /// How to write.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Which entry.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Wanted {
+    /// Who translated, from which source.
+    Translated,
+    /// Who reviewed, which translation.
+    Reviewed,
 }
 
 /// Arguments of `facts`.

@@ -8,7 +8,7 @@ use super::{Status, io, print};
 use crate::assets::{Assets, samples};
 use crate::diag::SourceFile;
 use crate::facts::Moment;
-use crate::packet::{Case, Packet, both_eyes};
+use crate::packet::{Case, Form, Packet, both_eyes};
 use crate::practice::Practice;
 use crate::record::profile::Profile;
 use crate::record::{Record, load};
@@ -26,7 +26,7 @@ pub fn run(args: &Demo) -> Result<Status, Failure> {
         .collect::<Result<Vec<_>, Failure>>()?
         .into_iter()
         .unzip();
-    let both_eyes = both_eyes::join(&mut cases, |case| issued(case.record(), case.moment()))?;
+    let both_eyes = both_eyes::join(&mut cases, &[Form::Pdf], |case| issued(case.record(), case.moment()))?;
     let mut packets: Vec<(String, Packet)> = Vec::new();
     for (name, case) in names.iter().zip(&cases) {
         let mut packet = case.packet(issued(case.record(), case.moment()))?;

@@ -42,6 +42,29 @@ pub(super) fn practice_files(folder: &Path) -> Result<BTreeMap<String, String>, 
     Ok(files)
 }
 
+/// Largest font file read, bytes: the largest of one script hold a few million.
+const FONT_LIMIT: u64 = 32 << 20;
+
+/// The practice's own print fonts: every .ttf and .otf file in its fonts/, by path.
+pub(super) fn practice_fonts(folder: &Path) -> Result<BTreeMap<String, Vec<u8>>, Failure> {
+    let folder = folder.join("fonts");
+    let mut fonts = BTreeMap::new();
+    if !folder.exists() {
+        return Ok(fonts);
+    }
+    let told = |path: &Path, error: &dyn std::fmt::Display| Failure::Told(format!("{}: {error}", path.display()));
+    for entry in fs::read_dir(&folder).map_err(|error| told(&folder, &error))? {
+        let path = entry.map_err(|error| told(&folder, &error))?.path();
+        let ending = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
+        if ["ttf", "otf"].contains(&ending) {
+            let mut data = Vec::new();
+            open(&path)?.take(FONT_LIMIT).read_to_end(&mut data).map_err(|error| told(&path, &error))?;
+            fonts.insert(format!("fonts/{}", path.file_name().unwrap_or_default().to_string_lossy()), data);
+        }
+    }
+    Ok(fonts)
+}
+
 /// Endings of files a practice may have of its own.
 const OWN: [&str; 3] = ["toml", "md", "typ"];
 

@@ -17,6 +17,7 @@ mod practice;
 mod print;
 mod proofread;
 pub mod report;
+mod translations;
 
 use std::process::ExitCode;
 
@@ -73,6 +74,7 @@ fn dispatch(command: &Command) -> Result<Status, Failure> {
         Command::Proofread(args) => proofread::run(args),
         Command::Plain(args) => plain::run(args),
         Command::Audit(args) => audit::run(args),
+        Command::Translations(args) => translations::run(args),
         Command::Confirm(args) => practice::confirm(args),
         Command::Demo(args) => demo::run(args),
         Command::Schema(args) => schema(args),

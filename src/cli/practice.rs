@@ -13,14 +13,20 @@ use crate::record::{check, load};
 
 /// Loads the practice in a folder.
 pub(super) fn open(folder: &Path) -> Result<Practice, Failure> {
+    let (profile, assets) = read(folder)?;
+    Ok(Practice::assemble(profile, assets)?)
+}
+
+/// Reads the profile and the files of the practice in a folder; its texts may yet be incomplete.
+pub(super) fn read(folder: &Path) -> Result<(Profile, Assets), Failure> {
     let file = io::source(&folder.join("profile.toml"))?;
     let refused = |report| Failure::Refused(Box::new((report, file.clone())));
     let loaded = load::load::<Profile>(&file).map_err(refused)?;
-    let assets = Assets::new(io::practice_files(folder)?);
+    let assets = Assets::new(io::practice_files(folder)?).with_fonts(io::practice_fonts(folder)?);
     let mut report = check::profile(&loaded.value, &loaded.spans);
     report.append(check::regimens(&loaded.value, &Formulary::load(&assets)?, &loaded.spans));
     let profile = report.or_value(loaded.value).map_err(refused)?;
-    Ok(Practice::assemble(profile, assets)?)
+    Ok((profile, assets))
 }
 
 /// Says what stands behind a practice and whether it is confirmed.

@@ -18,13 +18,14 @@ use crate::packet::{File, Packet, both_eyes};
 pub(super) fn run(args: &Print) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
     let issued = args.issued.map_or_else(now, Ok)?;
+    let forms: Vec<_> = args.forms.iter().map(|form| form.form()).collect();
     let bar = progress(args.case.cases.len());
     // Everything is made before anything is written: an error leaves no half packet behind.
     let records = case::records(&args.case, &practice)?;
     let mut cases = case::all(&args.case, &practice, &records)?;
-    let both_eyes = both_eyes::join(&mut cases, |_| issued)?;
+    let both_eyes = both_eyes::join(&mut cases, &forms, |_| issued)?;
     let packets = args.case.cases.iter().zip(&cases).map(|(path, case)| {
-        let packet = case.packet(issued).map_err(|text| case::in_file(path, Failure::Told(text)));
+        let packet = case.packet_as(&forms, issued).map_err(|text| case::in_file(path, Failure::Told(text)));
         bar.inc(1);
         packet
     });

@@ -10,6 +10,7 @@ use minijinja::{AutoEscape, Environment, Error, ErrorKind, UndefinedBehavior};
 use super::evidence::{Evidence, Share};
 use super::locale::Locale;
 use super::markdown;
+use crate::diag::is_layout_control;
 use crate::facts::{Facts, Kind, Value, definitions};
 
 /// Fills texts of one language with the facts of one case.
@@ -53,7 +54,8 @@ impl Filler {
         let mut context = BTreeMap::new();
         for definition in definitions() {
             let value = facts.iter().find(|(name, _)| *name == definition.name);
-            if let Some((name, value)) = value
+            // A language that only patients read lacks the words of staff: a text that used one would stop.
+            if let Some((name, value)) = value.filter(|(_, value)| has_words(locale, value))
                 && let Some(text) = written(locale, definition.kind, value)?
             {
                 context.insert(name.to_owned(), Filled::from(text));
@@ -90,11 +92,20 @@ impl Filler {
         let extra = values.iter().map(|(key, value)| ((*key).to_owned(), Filled::from(*value)));
         context.extend(extra);
         let filled = self.environment.render_named_str(name, text, context);
-        filled.map_err(|error| {
+        // A drug and its strength beside each other are one run, as on the bottle.
+        filled.map(|text| text.replace("\u{2069} \u{2066}", " ")).map_err(|error| {
             let line = error.line().unwrap_or(1);
             let detail = error.detail().unwrap_or_default();
             format!("{name}, line {line}: {} {detail}", error.kind()).trim_end().to_owned()
         })
+    }
+}
+
+fn has_words(locale: &Locale, value: &Value) -> bool {
+    match value {
+        Value::Word(key) => locale.has(key),
+        Value::Words(keys) => keys.iter().all(|key| locale.has(key)),
+        _ => true,
     }
 }
 
@@ -137,12 +148,13 @@ fn environment(
     environment.set_debug(false); // debug pages would print the values of a case
     environment.remove_filter("safe"); // a text must not switch the escaping off
     environment.set_auto_escape_callback(|_| AutoEscape::Custom("commonmark".into()));
-    environment.set_formatter(|out, _, value| {
+    let right_to_left = locale.right_to_left;
+    environment.set_formatter(move |out, _, value| {
         if value.is_undefined() {
             return Err(Error::from(ErrorKind::UndefinedError));
         }
         let text = value.to_string();
-        let text = if value.is_safe() { text } else { escape(&text) };
+        let text = if value.is_safe() { text } else { isolated(escape(&text), right_to_left) };
         out.write_str(&text).map_err(|_| Error::from(ErrorKind::WriteFailure))
     });
     for (name, print) in NUMBERS {
@@ -167,6 +179,7 @@ fn environment(
 /// # Errors
 /// The file and the name it does not know.
 pub fn check(path: &str, text: &str) -> Result<(), String> {
+    steers_nothing(path, text)?;
     let environment = Environment::new();
     let template = environment.template_from_named_str(path, text).map_err(|error| format!("{path}: {error}"))?;
     let functions = NUMBERS.iter().map(|(name, _)| *name).chain(["source", "list"]);
@@ -177,6 +190,21 @@ pub fn check(path: &str, text: &str) -> Result<(), String> {
         None => {
             markdown::parse(&without_code(text), &mut |_| 1).map(|_| ()).map_err(|error| format!("{path}: {error}"))
         }
+    }
+}
+
+/// A text holds no character that turns the text around it: what needs setting apart is set apart here. The marks that
+/// Arabic and Hebrew writers use (U+200E, U+200F) turn nothing beyond their place.
+///
+/// # Errors
+/// The file and the code point.
+pub(super) fn steers_nothing(path: &str, text: &str) -> Result<(), String> {
+    let steers = |c: char| is_layout_control(c) && !matches!(c, '\u{200E}' | '\u{200F}');
+    match text.chars().find(|c| steers(*c)) {
+        Some(found) => {
+            Err(format!("{path} holds a character that steers direction, U+{:04X}: take it out", u32::from(found)))
+        }
+        None => Ok(()),
     }
 }
 
@@ -238,6 +266,21 @@ fn written_share(locale: &Locale, key: &str, share: Share) -> Printed {
     let k = locale.number(f64::from(share.k), 0);
     let of = locale.number(f64::from(share.of), 0);
     Ok((pattern.replace("{k}", &k).replace("{of}", &of), Some(share.of)))
+}
+
+/// A value whose direction is not that of the text around it, set apart so that neither reorders the other: a phone number
+/// in an Arabic sentence reads backwards otherwise (Unicode Standard Annex 9, rules W2 and X5a to X5c).
+pub(super) fn isolated(text: String, right_to_left: bool) -> String {
+    // The blocks of Hebrew, Arabic and their like.
+    let leftward = |c: char| {
+        let c = u32::from(c);
+        matches!(c, 0x590..=0x8FF | 0xFB1D..=0xFDFF | 0xFE70..=0xFEFF | 0x1_0800..=0x1_0FFF)
+    };
+    match (right_to_left, text.chars().any(leftward)) {
+        (false, false) => text,
+        (true, false) => format!("\u{2066}{text}\u{2069}"),
+        (_, true) => format!("\u{2068}{text}\u{2069}"),
+    }
 }
 
 /// Backslash-escapes what CommonMark would read as markup. White space of any kind becomes one space: line breaks and

@@ -6,6 +6,7 @@ use serde::Deserialize;
 use crate::assets::Assets;
 use crate::facts::condition::Condition;
 use crate::record::date::Date;
+use crate::record::language;
 
 /// The rules of one place.
 #[derive(Debug, Clone)]
@@ -100,9 +101,8 @@ impl Jurisdiction {
 
     /// Whether pages in this language are drafts only here.
     #[must_use]
-    pub fn draft_in(&self, language: &str) -> bool {
-        let of = |tag: &str| tag.split('-').next().unwrap_or_default().to_owned();
-        self.language.as_ref().is_some_and(|wanted| of(wanted) != of(language))
+    pub fn draft_in(&self, tag: &str) -> bool {
+        self.language.as_ref().is_some_and(|wanted| !language::same(wanted, tag))
     }
 }
 

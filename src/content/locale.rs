@@ -1,6 +1,7 @@
 //! One language: its words from `locales/<tag>/words.toml`, its dates, numbers and plurals from CLDR through ICU4X.
 //!
-//! No fallback to another language, ever.
+//! A variant takes what it does not change from the folder of the same language that it was made from. No fallback to
+//! another language, ever.
 
 use std::collections::BTreeMap;
 
@@ -12,11 +13,15 @@ use icu::decimal::DecimalFormatter;
 use icu::decimal::input::Decimal;
 use icu::list::ListFormatter;
 use icu::list::options::ListFormatterOptions;
-use icu::locale::Locale as Tag;
+use icu::locale::{Direction, Locale as Tag, LocaleDirectionality};
 use icu::plurals::{PluralCategory, PluralRules};
 use icu::time::Time;
 
+use super::{fill, translation};
 use crate::assets::Assets;
+
+/// Words by dotted key.
+pub type Words = BTreeMap<String, String>;
 
 type DateFormat<F> = FixedCalendarDateTimeFormatter<Gregorian, F>;
 
@@ -25,7 +30,9 @@ type DateFormat<F> = FixedCalendarDateTimeFormatter<Gregorian, F>;
 pub struct Locale {
     /// BCP 47 tag.
     pub tag: String,
-    words: BTreeMap<String, String>,
+    /// Whether it is written from right to left.
+    pub right_to_left: bool,
+    words: Words,
     full_date: DateFormat<YMDE>,
     date: DateFormat<YMD>,
     day: DateFormat<MD>,
@@ -43,33 +50,23 @@ impl Locale {
     /// # Errors
     /// When there is no such folder, the words cannot be read, or CLDR does not know the language.
     pub fn load(assets: &Assets, tag: &str) -> Result<Self, String> {
-        let path = format!("locales/{tag}/words.toml");
-        let mut words = BTreeMap::new();
-        for (path, text) in assets.layers(&path) {
-            let table: toml::Table = toml::from_str(&text).map_err(|error| format!("{path}: {error}"))?;
-            let mut of_layer = BTreeMap::new();
-            flatten("", &table, &mut of_layer).map_err(|error| format!("{path}: {error}"))?;
-            // An own file changes texts; names of languages, visits and figures are the only ones it may add.
-            let may_add = |key: &String| ["language.", "visit.", "figure."].iter().any(|start| key.starts_with(start));
-            let lost = of_layer.keys().find(|key| !words.is_empty() && !words.contains_key(*key) && !may_add(key));
-            if let Some(key) = lost {
-                return Err(format!("{path}: nothing reads {key}"));
-            }
-            words.extend(of_layer);
+        let lineage = translation::lineage(assets, tag)?;
+        let words = words(assets, &lineage)?;
+        if assets.under(&format!("locales/{tag}/")).is_empty() || words.is_empty() {
+            return Err(format!("there are no words for the language {tag}: locales/{tag}/words.toml is missing"));
         }
-        if words.is_empty() {
-            return Err(format!("there are no words for the language {tag}: {path} is missing"));
-        }
-        let locale: Tag = tag.parse().map_err(|_| format!("{tag} is not a language tag like en-US"))?;
+        let formats = translation::formats(assets, &lineage)?;
+        let locale: Tag = formats.parse().map_err(|_| format!("{formats} is not a language tag like en-US"))?;
         Self::formatters(tag, &locale, words).map_err(|error| format!("dates and numbers of {tag}: {error}"))
     }
 
-    fn formatters(tag: &str, locale: &Tag, words: BTreeMap<String, String>) -> Result<Self, String> {
+    fn formatters(tag: &str, locale: &Tag, words: Words) -> Result<Self, String> {
         fn text(error: impl std::fmt::Display) -> String {
             error.to_string()
         }
         Ok(Self {
             tag: tag.to_owned(),
+            right_to_left: LocaleDirectionality::new_common().get(&locale.id) == Some(Direction::RightToLeft),
             words,
             full_date: DateFormat::try_new(locale.into(), YMDE::long()).map_err(text)?,
             date: DateFormat::try_new(locale.into(), YMD::long()).map_err(text)?,
@@ -197,8 +194,50 @@ impl Locale {
     }
 }
 
+/// All words of a language: those it was made from in the same language, then its own.
+///
+/// # Errors
+/// As [`own_words`].
+pub fn words(assets: &Assets, lineage: &[String]) -> Result<Words, String> {
+    let mut words = Words::new();
+    for tag in lineage.iter().rev() {
+        words.extend(own_words(assets, tag)?);
+    }
+    Ok(words)
+}
+
+/// The words in the folder of a language: the built-in ones with the practice's own in front.
+///
+/// # Errors
+/// A file that cannot be read, or a text that nothing reads: what comes first has the words of the source language.
+pub fn own_words(assets: &Assets, tag: &str) -> Result<Words, String> {
+    let source = assets.layers(&format!("locales/{}/words.toml", translation::SOURCE));
+    let mut known = Words::new();
+    if let Some((path, text)) = source.first() {
+        read_words(path, text, &mut known)?;
+    }
+    // Names of languages, visits and figures, and plural forms, are the only texts a language or a practice may add.
+    let may_add = |key: &String| ["language.", "visit.", "figure.", "unit."].iter().any(|start| key.starts_with(start));
+    let mut words = Words::new();
+    for (path, text) in assets.layers(&format!("locales/{tag}/words.toml")) {
+        let mut of_layer = Words::new();
+        read_words(&path, &text, &mut of_layer)?;
+        if let Some(key) = of_layer.keys().find(|key| !known.contains_key(*key) && !may_add(key)) {
+            return Err(format!("{path}: nothing reads {key}"));
+        }
+        words.extend(of_layer);
+    }
+    Ok(words)
+}
+
+fn read_words(path: &str, text: &str, words: &mut Words) -> Result<(), String> {
+    fill::steers_nothing(path, text)?;
+    let table: toml::Table = toml::from_str(text).map_err(|error| format!("{path}: {error}"))?;
+    flatten("", &table, words).map_err(|error| format!("{path}: {error}"))
+}
+
 /// Nested tables become dotted keys.
-fn flatten(prefix: &str, table: &toml::Table, words: &mut BTreeMap<String, String>) -> Result<(), String> {
+fn flatten(prefix: &str, table: &toml::Table, words: &mut Words) -> Result<(), String> {
     for (key, value) in table {
         let key = if prefix.is_empty() { key.clone() } else { format!("{prefix}.{key}") };
         match value {

@@ -8,6 +8,7 @@ pub mod jurisdiction;
 pub mod locale;
 pub mod markdown;
 pub mod tailor;
+pub mod translation;
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -34,6 +35,10 @@ pub struct Library {
     pub locale: Arc<Locale>,
     /// Text of each statement by id.
     texts: BTreeMap<String, String>,
+    /// The folders it is read from: its own, then those of the same language that it was made from.
+    folders: Vec<String>,
+    /// How far the translation of each text has come; empty for the source.
+    translation: Vec<translation::Text>,
 }
 
 impl Library {
@@ -44,23 +49,30 @@ impl Library {
     /// or an evidence entry that does not exist.
     pub fn load(assets: &Assets, language: &str) -> Result<Self, String> {
         let statements = catalog::load(assets)?;
+        let folders = translation::lineage(assets, language)?;
+        let evidence = Arc::new(evidence::load(assets)?);
         let mut texts = BTreeMap::new();
         for Statement { row, .. } in &statements {
             let path = format!("locales/{language}/statements/{}.md", row.id);
-            let text = assets.get(&path).ok_or_else(|| format!("{path} is missing"))?;
-            texts.insert(row.id.clone(), text.into_owned());
-        }
-        let evidence = Arc::new(evidence::load(assets)?);
-        for Statement { row, .. } in &statements {
-            let path = format!("locales/{language}/statements/{}.md", row.id);
-            fill::check(&path, &texts[&row.id])?;
-            let named = fill::evidence_of(&texts[&row.id]);
+            let text = translation::statement(assets, &folders, &row.id).ok_or_else(|| format!("{path} is missing"))?;
+            fill::check(&path, &text)?;
+            let named = fill::evidence_of(&text);
             let mut named = named.iter().chain(&row.evidence).chain(&row.figure);
             if let Some(id) = named.find(|id| !evidence.contains_key(*id)) {
                 return Err(format!("statement {}: there is no evidence {id}", row.id));
             }
+            texts.insert(row.id.clone(), text);
         }
-        Ok(Self { statements, evidence, locale: Arc::new(Locale::load(assets, language)?), texts })
+        let ids: Vec<String> = texts.keys().cloned().collect();
+        let translation = translation::texts(assets, language, &ids)?;
+        Ok(Self {
+            statements,
+            evidence,
+            locale: Arc::new(Locale::load(assets, language)?),
+            texts,
+            folders,
+            translation,
+        })
     }
 }
 
@@ -71,11 +83,30 @@ impl Library {
         self.texts.get(id).map(String::as_str)
     }
 
-    /// Whether a file of the language's folder is the text of a statement, for example `statements/risk-lens.md`.
+    /// The folders the language is read from, for example `locales/en-GB/` and `locales/en-US/`.
+    pub fn folders(&self) -> impl Iterator<Item = String> + '_ {
+        self.folders.iter().map(|tag| format!("locales/{tag}/"))
+    }
+
+    /// Whether the language reads a file, for example `locales/en-US/statements/risk-lens.md`.
     #[must_use]
-    pub fn has_text(&self, file: &str) -> bool {
-        let id = file.strip_prefix("statements/").and_then(|file| file.strip_suffix(".md"));
-        id.is_some_and(|id| self.texts.contains_key(id))
+    pub fn reads(&self, path: &str) -> bool {
+        self.folders().filter_map(|folder| path.strip_prefix(&folder)).any(|file| {
+            let id = file.strip_prefix("statements/").and_then(|file| file.strip_suffix(".md"));
+            let of_language = ["words.toml", "translation.toml", "plain.toml", "wording.toml", "glossary.toml"];
+            of_language.contains(&file) || id.is_some_and(|id| self.texts.contains_key(id))
+        })
+    }
+
+    /// Whether a page with these statements, or a page of staff, is a draft translation: a text on it is not reviewed, or its
+    /// source changed since.
+    #[must_use]
+    pub fn is_draft(&self, said: Option<&[Said]>) -> bool {
+        self.translation.iter().filter(|text| text.is_draft()).any(|text| match said {
+            None => text.id.starts_with("words/"),
+            Some(_) if text.id.starts_with("words/") => !text.for_staff(),
+            Some(said) => said.iter().any(|said| said.id == text.id),
+        })
     }
 }
 
@@ -106,6 +137,8 @@ pub struct Content {
     pub locale: Arc<Locale>,
     /// Statements in the order they are read.
     pub said: Vec<Said>,
+    /// Whether a text of it is a translation that is not reviewed, or whose source changed since.
+    pub draft: bool,
     filler: Filler,
     evidence: Arc<BTreeMap<String, Evidence>>,
     cited: RefCell<Vec<String>>,
@@ -120,6 +153,7 @@ impl Content {
         Ok(Self {
             locale: Arc::clone(&library.locale),
             said: Vec::new(),
+            draft: library.is_draft(None),
             filler: Filler::new(&library.locale, &library.evidence, facts)?,
             evidence: Arc::clone(&library.evidence),
             cited: RefCell::default(),
@@ -146,6 +180,7 @@ impl Content {
             content.said.push(said);
         }
         content.filler.count_in(None);
+        content.draft = library.is_draft(Some(&content.said));
         Ok(content)
     }
 
@@ -191,6 +226,12 @@ impl Content {
         markdown::inline(text, &mut |_| 0).map_err(|error| format!("{name}: {error}"))
     }
 
+    /// A text that may be in another language than the page, such that it keeps its direction.
+    #[must_use]
+    pub fn set_apart(&self, text: &str) -> String {
+        fill::isolated(text.to_owned(), self.locale.right_to_left)
+    }
+
     /// A text of the language, filled; emphasis is dropped.
     ///
     /// # Errors
@@ -226,7 +267,8 @@ impl Content {
             .iter()
             .map(|id| {
                 let entry = self.evidence.get(id).ok_or_else(|| format!("there is no evidence {id}"))?;
-                let mut text = vec![Inline::Text(format!("{}. ", entry.reference()?.trim_end_matches('.')))];
+                let reference = self.set_apart(&format!("{}.", entry.reference()?.trim_end_matches('.')));
+                let mut text = vec![Inline::Text(format!("{reference} "))];
                 text.extend(self.counts(entry)?);
                 Ok(text)
             })

@@ -7,6 +7,7 @@ use crate::content::Said;
 use crate::content::catalog::Kind;
 use crate::content::markdown::Piece;
 use crate::record::known::Answer;
+use crate::record::language;
 use crate::record::profile::{Notice, Permission};
 
 /// Builds the consent packet.
@@ -189,13 +190,17 @@ fn practice(sheet: &Sheet) -> Built<Vec<Block>> {
 
 /// A text that only the practice can write, with the date it was set.
 fn notice(sheet: &Sheet, part: Part, key: &str, notice: Option<&Notice>) -> Built<Option<Block>> {
-    let language = &sheet.content.locale.tag;
-    let Some((notice, text)) = notice.and_then(|notice| Some((notice, notice.text.get(language)?))) else {
+    let tag = &sheet.content.locale.tag;
+    let text = |notice: &Notice| {
+        let chosen = language::choose(tag, notice.text.keys().map(String::as_str))?;
+        notice.text.get(chosen).cloned()
+    };
+    let Some((notice, text)) = notice.and_then(|notice| Some((notice, text(notice)?))) else {
         return Ok(None);
     };
     let mut words = part.mark(sheet.inline(key, &[])?);
     words.push(Inline::Text(" ".into()));
-    words.extend(sheet.content.own(&format!("profile.toml, {key}"), text)?);
+    words.extend(sheet.content.own(&format!("profile.toml, {key}"), &text)?);
     words.push(Inline::Text(" ".into()));
     let date = sheet.content.locale.date(notice.on.0);
     words.extend(sheet.inline("consent.as_of", &[("date", &date)])?);
@@ -218,7 +223,7 @@ fn own_words(sheet: &Sheet) -> Built<Vec<Block>> {
         [] => Ok(vec![Block::Paragraph { text: Part::OwnWords.mark(sheet.inline("consent.no_words", &[])?) }]),
         words => {
             let mut blocks = vec![sheet.heading("consent.words")?, Part::OwnWords.block()];
-            blocks.extend(words.iter().map(|text| Block::Paragraph { text: literal(text) }));
+            blocks.extend(words.iter().map(|text| sheet.own_words(text)));
             Ok(blocks)
         }
     }

@@ -8,6 +8,7 @@ use crate::facts::recheck::Recheck;
 use crate::plan::DrugUse;
 use crate::plan::supply::{CONVENTION_DROPS_PER_ML, POOREST_DROPS_PER_ML};
 use crate::record::known::Answer;
+use crate::record::language;
 
 /// Builds the desk sheet.
 ///
@@ -16,6 +17,7 @@ use crate::record::known::Answer;
 pub fn build(sheet: &Sheet) -> Built<Document> {
     let mut blocks = Vec::new();
     blocks.extend(fetch(sheet)?);
+    blocks.extend(drafts(sheet)?);
     blocks.push(needs(sheet)?);
     blocks.push(Block::Pairs { items: sheet.phone_pairs()? });
     blocks.push(sheet.heading("desk.print")?);
@@ -55,13 +57,26 @@ fn fetch(sheet: &Sheet) -> Built<Vec<Block>> {
     }])
 }
 
+/// No page that is a draft leaves the desk.
+fn drafts(sheet: &Sheet) -> Built<Option<Block>> {
+    let draft = || {
+        let language = sheet.text(&format!("language.{}", sheet.patient.tag), &[])?;
+        Ok(Block::Notice {
+            weight: Weight::Heavy,
+            title: sheet.text("desk.draft", &[])?,
+            text: sheet.inline("desk.draft_text", &[("language", &language)])?,
+        })
+    };
+    (sheet.patient_page && sheet.patient_draft).then(draft).transpose()
+}
+
 /// What this patient needs, seen before anything is printed.
 fn needs(sheet: &Sheet) -> Built<Block> {
     let patient = &sheet.record.patient;
     let mut items = vec![
         sheet.pair("consent.when", literal(&sheet.when(sheet.record.plan.start.0)?))?,
         sheet.pair("desk.surgeon_name", sheet.inline("consent.who_value", &[])?)?,
-        sheet.pair("desk.language", sheet.inline(&format!("language.{}", patient.language), &[])?)?,
+        sheet.pair("desk.language", sheet.inline(&format!("language.{}", sheet.patient.tag), &[])?)?,
         sheet.pair(
             "desk.size",
             sheet.inline(
@@ -89,16 +104,19 @@ fn prints(sheet: &Sheet) -> Built<Block> {
         Moment::Before => ("desk.consent", 2),
         Moment::After => ("desk.aftercare", 1),
     };
-    let patient_page = (patient_page.0, if sheet.patient_page { patient_page.1 } else { 0 });
-    let both_eyes = sheet.both_eyes.map(|_| ("desk.both_eyes", 1));
-    let rows = std::iter::once(patient_page).chain(both_eyes).chain([("desk.surgeon", 1), ("desk.desk", 1)]);
-    let rows = rows.map(|(key, copies)| {
+    let (key, copies) = (patient_page.0, if sheet.patient_page { patient_page.1 } else { 0 });
+    let mut rows = vec![(key, copies, format!("{key}_for"))];
+    if !language::same(&sheet.patient.tag, &sheet.clinic.tag) {
+        rows.push((key, copies.min(1), "desk.second_for".into()));
+    }
+    rows.extend(sheet.both_eyes.map(|_| ("desk.both_eyes", 1, "desk.both_eyes_for".into())));
+    rows.extend(["desk.surgeon", "desk.desk"].map(|key| (key, 1, format!("{key}_for"))));
+    let rows = rows.into_iter().map(|(key, copies, whom)| {
         let copies = match copies {
             0 => sheet.text("desk.not_yet", &[])?,
             _ => sheet.content.locale.count("copy", f64::from(copies))?,
         };
-        let whom = sheet.text(&format!("{key}_for"), &[])?;
-        Ok(vec![literal(&sheet.text(key, &[])?), literal(&copies), literal(&whom)])
+        Ok(vec![literal(&sheet.text(key, &[])?), literal(&copies), literal(&sheet.text(&whom, &[])?)])
     });
     sheet.table(
         sheet.text("desk.print_caption", &[])?,

@@ -39,10 +39,25 @@ pub struct Document {
     pub header: Header,
     /// What stands at the foot of every page.
     pub footer: Footer,
-    /// A line across the top of every page (for example that all people are invented), if any.
-    pub banner: Option<String>,
+    /// What stands across the top of every page, for example that all people are invented.
+    pub banner: Vec<BannerLine>,
+    /// Whether it is a draft that no patient may be given; the banner says so.
+    pub draft: bool,
+    /// Whether it is the patient's page over again in the clinic's language.
+    pub second: bool,
+    /// Whether its language is written from right to left.
+    pub right_to_left: bool,
     /// The content, in reading order. The title is not repeated here.
     pub blocks: Vec<Block>,
+}
+
+/// A sentence across the top of every page.
+#[derive(Debug, Clone, Serialize)]
+pub struct BannerLine {
+    /// BCP 47 tag of its language, which need not be that of the page.
+    pub language: String,
+    /// The sentence.
+    pub text: String,
 }
 
 /// The page sets.
@@ -62,6 +77,12 @@ pub enum Page {
 }
 
 impl Page {
+    /// Whether it is made for the patient, not for staff.
+    #[must_use]
+    pub fn for_the_patient(self) -> bool {
+        matches!(self, Self::Consent | Self::Aftercare)
+    }
+
     /// The word used in file names and document ids.
     #[must_use]
     pub fn word(self) -> &'static str {

@@ -2,7 +2,8 @@
 
 use chrono::NaiveDate;
 
-use super::{Block, Document, Figure, Footer, Header, Inline, Inlines, Page, Pair, Phone};
+use super::{BannerLine, Block, Document, Figure, Footer, Header, Inline, Inlines, Page, Pair, Phone};
+use crate::content::locale::Locale;
 use crate::content::markdown::Piece;
 use crate::content::{Content, Said};
 use crate::facts::{Facts, Moment};
@@ -11,6 +12,7 @@ use crate::plan::Plan;
 use crate::record::Record;
 use crate::record::eye::Side;
 use crate::record::formulary::Formulary;
+use crate::record::language;
 use crate::record::profile::{PhoneHours, Profile};
 
 /// Why a page cannot be built, in words that say what to do.
@@ -43,10 +45,18 @@ pub struct Sheet<'a> {
     pub patient_page: bool,
     /// Ids of required elements that the consent lacks.
     pub lacking: &'a [String],
-    /// Whether the patient's pages are drafts only where the practice works.
+    /// Whether pages in this language are drafts only where the practice works.
     pub draft: bool,
     /// Id of the calendar for both eyes that holds the doses of this one, if there is one.
     pub both_eyes: Option<&'a str>,
+    /// The patient's language.
+    pub patient: &'a Locale,
+    /// The clinic's language.
+    pub clinic: &'a Locale,
+    /// The patient's name as the print fonts can show it.
+    pub name: &'a str,
+    /// Whether the patient's page of this moment is a draft, seen by the desk.
+    pub patient_draft: bool,
 }
 
 /// Why the patient's pages are withheld.
@@ -71,24 +81,51 @@ impl<'a> Sheet<'a> {
             page,
             language: self.content.locale.tag.clone(),
             paper: self.profile.practice.paper,
-            print: match page {
-                Page::Consent | Page::Aftercare | Page::BothEyes => self.record.patient.print,
-                Page::Surgeon | Page::Desk => super::Print::Standard,
-            },
+            print: if page.for_the_patient() { self.record.patient.print } else { super::Print::Standard },
             title,
             header: self.header()?,
             footer: self.footer(page)?,
             banner: self.banner(page)?,
+            draft: !self.draft_lines(page)?.is_empty(),
+            second: self.is_second(page),
+            right_to_left: self.content.locale.right_to_left,
             blocks,
         })
     }
 
-    /// The practice's line across the page, and that it is a draft if it is.
-    fn banner(&self, page: Page) -> Built<Option<String>> {
-        let draft = self.draft && matches!(page, Page::Consent | Page::Aftercare);
-        let draft = draft.then(|| self.text("page.draft", &[])).transpose()?;
-        let lines: Vec<String> = self.profile.practice.banner.clone().into_iter().chain(draft).collect();
-        Ok(if lines.is_empty() { None } else { Some(lines.join(" ")) })
+    /// The practice's line across the page; whose language it is in when there are two; that it is a draft if it is.
+    fn banner(&self, page: Page) -> Built<Vec<BannerLine>> {
+        let practice = self.profile.practice.banner.clone();
+        let mut lines: Vec<BannerLine> = practice.map(|text| line(self.clinic, text)).into_iter().collect();
+        if self.is_second(page) {
+            let language = self.text(&format!("language.{}", self.patient.tag), &[])?;
+            lines.push(line(self.clinic, self.text("page.second", &[("language", &language)])?));
+        }
+        lines.extend(self.draft_lines(page)?);
+        // Lines of both directions stand beside each other, each in its own.
+        if self.content.locale.right_to_left || self.clinic.right_to_left {
+            lines.iter_mut().for_each(|line| line.text = format!("\u{2068}{}\u{2069}", line.text));
+        }
+        Ok(lines)
+    }
+
+    /// That a page is a draft: in its own language and the clinic's, so that neither hands it on unseen.
+    pub(crate) fn draft_lines(&self, page: Page) -> Built<Vec<BannerLine>> {
+        let key = match (self.content.draft, self.draft && page.for_the_patient()) {
+            (true, _) => "page.draft_translation",
+            (false, true) => "page.draft",
+            (false, false) => return Ok(Vec::new()),
+        };
+        let mut lines = vec![line(&self.content.locale, self.text(key, &[])?)];
+        if !language::same(&self.content.locale.tag, &self.clinic.tag) {
+            lines.push(line(self.clinic, self.clinic.word(key)?.to_owned()));
+        }
+        Ok(lines)
+    }
+
+    /// Whether this is the patient's page over again in the clinic's language.
+    fn is_second(&self, page: Page) -> bool {
+        page.for_the_patient() && self.content.locale.tag != self.patient.tag
     }
 
     fn header(&self) -> Built<Header> {
@@ -97,7 +134,7 @@ impl<'a> Sheet<'a> {
         let born = self.text("page.born", &[("date", &date)])?;
         let record = self.text("page.record", &[("number", &patient.record_number)])?;
         Ok(Header {
-            name: patient.name.clone(),
+            name: self.name.to_owned(),
             identifiers: format!("{born}, {record}"),
             eye: self.text(self.side("eye.right_cap", "eye.left_cap"), &[])?,
         })
@@ -250,8 +287,13 @@ impl<'a> Sheet<'a> {
             return Ok(Vec::new());
         }
         let mut blocks = vec![self.heading(heading)?];
-        blocks.extend(words.iter().map(|text| Block::Paragraph { text: literal(text) }));
+        blocks.extend(words.iter().map(|text| self.own_words(text)));
         Ok(blocks)
+    }
+
+    /// A paragraph of the surgeon's own, in whatever language it was written.
+    pub(super) fn own_words(&self, text: &str) -> Block {
+        Block::Paragraph { text: literal(&self.content.set_apart(text)) }
     }
 
     /// Whom to phone at which hour.
@@ -304,6 +346,10 @@ impl<'a> Sheet<'a> {
         });
         Ok(written.collect::<Built<Vec<_>>>()?.join("; "))
     }
+}
+
+fn line(locale: &Locale, text: String) -> BannerLine {
+    BannerLine { language: locale.tag.clone(), text }
 }
 
 /// Id of a document: case code, moment and page.

@@ -2,25 +2,28 @@
 
 use chrono::{NaiveDate, NaiveDateTime};
 
-use super::{Case, File, Output};
-use crate::content::Content;
-use crate::document::Page;
+use super::{Case, File, Form, Output};
+use crate::content::{Content, Library};
 use crate::document::both_eyes::{self, BothEyes};
 use crate::facts::Moment;
 use crate::render::{self, pdf::Stamp};
 
 /// Finds the cases that need a calendar for both eyes, makes it, and takes the doses out of their own calendars. The files
-/// come with the place of the case treated later; `issued` says when that one is issued.
+/// come with the place of the case treated later, each page in these forms; `issued` says when that one is issued.
 ///
 /// # Errors
 /// Why two cases of one patient cannot share a calendar, and what to correct; or what cannot be made.
-pub fn join(cases: &mut [Case], issued: impl Fn(&Case) -> NaiveDateTime) -> Result<Vec<(usize, File)>, String> {
+pub fn join(
+    cases: &mut [Case],
+    forms: &[Form],
+    issued: impl Fn(&Case) -> NaiveDateTime,
+) -> Result<Vec<(usize, File)>, String> {
     let mut files = Vec::new();
     for (first, second) in pairs(cases)? {
         let id = format!("{}-{}-both-eyes", cases[first].record.case.code, cases[second].record.case.code);
         cases[first].both_eyes = Some(id.clone());
         cases[second].both_eyes = Some(id.clone());
-        let made = made(&cases[first], &cases[second], &id, issued(&cases[second]))?;
+        let made = made([&cases[first], &cases[second]], &id, forms, issued(&cases[second]))?;
         files.extend(made.into_iter().map(|file| (second, file)));
     }
     Ok(files)
@@ -88,22 +91,53 @@ fn told(one: &Case, other: &Case, why: &str, help: &str) -> String {
     )
 }
 
-fn made(first: &Case, second: &Case, id: &str, issued: NaiveDateTime) -> Result<Vec<File>, String> {
-    let content = |case: &Case| {
-        let library = case.practice.library(&case.record.patient.language)?;
-        Content::words(library, &case.facts)
-    };
-    let contents = [content(first)?, content(second)?];
-    let day = second.local(issued);
-    let both = BothEyes { first: first.sheet(&contents[0], day), second: second.sheet(&contents[1], day), id };
-    let document = both_eyes::build(&both)?;
-    let revision = second.record.case.revision;
+fn made(cases: [&Case; 2], id: &str, forms: &[Form], issued: NaiveDateTime) -> Result<Vec<File>, String> {
+    let patient = cases[1].practice.library(&cases[1].record.patient.language)?;
+    let mut files = pages(cases, patient, id, forms, issued)?;
+    if let Some(clinic) = cases[1].second_library()? {
+        files.extend(pages(cases, clinic, id, forms, issued)?);
+    }
+    let calendar = in_language(cases, patient, id, issued, |both| render::events::both_eyes(both, issued))?;
+    files.push(File { output: Output::Calendar, name: format!("{id}.ics"), bytes: calendar.into_bytes() });
+    Ok(files)
+}
+
+/// The calendar on paper in one language, in each form.
+fn pages(
+    cases: [&Case; 2],
+    library: &Library,
+    id: &str,
+    forms: &[Form],
+    issued: NaiveDateTime,
+) -> Result<Vec<File>, String> {
+    let document = in_language(cases, library, id, issued, both_eyes::build)?;
+    let revision = cases[1].record.case.revision;
     let stamp = Stamp { ident: format!("{id} {revision} {}", document.language), issued };
-    let pdf = render::pdf::pdf(&second.practice.assets, &document, &stamp)?;
+    let clinic = if document.second { "-clinic" } else { "" };
+    let made = forms.iter().map(|form| {
+        let bytes = match form {
+            Form::Pdf => render::pdf::pdf(&cases[1].practice.assets, &document, &stamp)?,
+            Form::Html => render::html::html(&document).into_bytes(),
+            Form::Text => render::text::text(&document).into_bytes(),
+        };
+        let name = format!("{id}{clinic}.{}", form.extension());
+        Ok(File { output: Output::of(&document, *form), name, bytes })
+    });
+    let made = made.collect();
     render::pdf::forget();
-    let calendar = render::events::both_eyes(&both, issued)?;
-    Ok(vec![
-        File { output: Output::Page(Page::BothEyes), name: format!("{id}.pdf"), bytes: pdf },
-        File { output: Output::Calendar, name: format!("{id}.ics"), bytes: calendar.into_bytes() },
-    ])
+    made
+}
+
+/// What is made of both eyes in one language.
+fn in_language<T>(
+    cases: [&Case; 2],
+    library: &Library,
+    id: &str,
+    issued: NaiveDateTime,
+    make: impl FnOnce(&BothEyes) -> Result<T, String>,
+) -> Result<T, String> {
+    let contents = [Content::words(library, &cases[0].facts)?, Content::words(library, &cases[1].facts)?];
+    let day = cases[1].local(issued);
+    let [first, second] = [cases[0].sheet(&contents[0], day)?, cases[1].sheet(&contents[1], day)?];
+    make(&BothEyes { first, second, id })
 }

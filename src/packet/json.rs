@@ -4,13 +4,15 @@ use serde_json::{Value as Json, json};
 use sha2::{Digest, Sha256};
 
 use super::Case;
-use crate::document::Page;
+use crate::document::{Document, Page};
 use crate::facts::Value;
 
 /// A page set as it was made.
 #[derive(Debug, Clone)]
 pub struct Printed {
     page: Page,
+    language: String,
+    draft: bool,
     file: String,
     id: String,
     sha256: String,
@@ -19,10 +21,11 @@ pub struct Printed {
 impl Printed {
     /// Notes a finished file with its hash.
     #[must_use]
-    pub fn new(page: Page, file: &str, id: &str, bytes: &[u8]) -> Self {
+    pub fn new(document: &Document, file: &str, id: &str, bytes: &[u8]) -> Self {
         let hash = Sha256::digest(bytes);
         let sha256 = hash.iter().map(|byte| format!("{byte:02x}")).collect();
-        Self { page, file: file.to_owned(), id: id.to_owned(), sha256 }
+        let (page, language, draft) = (document.page, document.language.clone(), document.draft);
+        Self { page, language, draft, file: file.to_owned(), id: id.to_owned(), sha256 }
     }
 }
 
@@ -33,9 +36,16 @@ impl Printed {
 /// A drug of the plan that the formulary does not have.
 pub fn packet(case: &Case, dosages: &Json, printed: &[Printed]) -> Result<String, String> {
     let (record, practice) = (case.record(), case.practice());
-    let documents = printed
-        .iter()
-        .map(|file| json!({ "page": file.page, "file": file.file, "id": file.id, "sha256": file.sha256 }));
+    let documents = printed.iter().map(|file| {
+        json!({
+            "page": file.page,
+            "language": file.language,
+            "draft": file.draft,
+            "file": file.file,
+            "id": file.id,
+            "sha256": file.sha256,
+        })
+    });
     let value = json!({
         "case": record.case.code,
         "revision": record.case.revision,

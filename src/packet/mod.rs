@@ -14,30 +14,59 @@ use crate::findings::{Findings, Planned};
 use crate::plan::{self, Plan};
 use crate::practice::{Confirmed, Practice};
 use crate::record::locate::Spans;
-use crate::record::{Record, check};
+use crate::record::{Record, check, language};
 use crate::render;
+use crate::render::fonts::Fonts;
 use crate::render::pdf::Stamp;
 use json::Printed;
 
 /// What a file of a packet holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Output {
-    /// A page set as PDF.
-    Page(Page),
+    /// A page set.
+    Page(Page, Form),
+    /// A page set of the patient over again in the clinic's language.
+    Second(Page, Form),
     /// The calendar file.
     Calendar,
     /// Everything as JSON.
     Data,
 }
 
-impl Output {
-    /// Word and extension of the file name.
-    fn name(self) -> (&'static str, &'static str) {
+/// What a page set is made for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// Paper: tagged PDF.
+    Pdf,
+    /// A browser, a screen reader: one HTML file.
+    Html,
+    /// A screen reader, an email: plain text.
+    Text,
+}
+
+impl Form {
+    fn extension(self) -> &'static str {
         match self {
-            Self::Page(page) => (page.word(), "pdf"),
-            Self::Calendar => ("calendar", "ics"),
-            Self::Data => ("packet", "json"),
+            Self::Pdf => "pdf",
+            Self::Html => "html",
+            Self::Text => "txt",
         }
+    }
+}
+
+impl Output {
+    /// Words and extension of the file name.
+    fn name(self) -> String {
+        match self {
+            Self::Page(page, form) => format!("{}.{}", page.word(), form.extension()),
+            Self::Second(page, form) => format!("{}-clinic.{}", page.word(), form.extension()),
+            Self::Calendar => "calendar.ics".into(),
+            Self::Data => "packet.json".into(),
+        }
+    }
+
+    fn of(document: &Document, form: Form) -> Self {
+        if document.second { Self::Second(document.page, form) } else { Self::Page(document.page, form) }
     }
 }
 
@@ -155,10 +184,12 @@ impl<'a> Case<'a> {
     }
 
     fn patient_document(&self, issued: NaiveDate) -> Result<Document, String> {
-        let library = self.practice.library(&self.record.patient.language)?;
-        let page = self.page();
-        let content = Content::compose(library, &self.facts, page, &self.record.tailoring)?;
-        let sheet = self.sheet(&content, issued);
+        self.patient_document_in(self.practice.library(&self.record.patient.language)?, issued)
+    }
+
+    fn patient_document_in(&self, library: &Library, issued: NaiveDate) -> Result<Document, String> {
+        let content = Content::compose(library, &self.facts, self.page(), &self.record.tailoring)?;
+        let sheet = self.sheet(&content, issued)?;
         match self.moment {
             Moment::Before => consent::build(&sheet),
             Moment::After => aftercare::build(&sheet, self.withheld().is_none()),
@@ -202,7 +233,14 @@ impl<'a> Case<'a> {
         self.moment == Moment::After || self.withheld.is_none()
     }
 
-    /// Builds the page sets of this moment.
+    /// The clinic's language, if it is not the patient's.
+    fn second_library(&self) -> Result<Option<&'a Library>, String> {
+        let (patient, staff) = (self.practice.library(&self.record.patient.language)?, self.staff_library()?);
+        Ok((!language::same(&patient.locale.tag, &staff.locale.tag)).then_some(staff))
+    }
+
+    /// Builds the page sets of this moment. Where the patient's language is not the clinic's, the patient's page comes in
+    /// both.
     ///
     /// # Errors
     /// A text, number or note that is missing.
@@ -212,37 +250,55 @@ impl<'a> Case<'a> {
         let staff = self.practice.library(self.practice.staff_language())?;
         let mut documents = Vec::new();
         if self.patient_page() {
-            documents.push(self.patient_document(issued)?);
+            documents.push(self.patient_document_in(patient, issued)?);
+            let second = self.second_library()?.map(|library| self.patient_document_in(library, issued));
+            documents.extend(second.transpose()?);
         }
         let content = Content::words(staff, &self.facts)?;
-        let sheet = self.sheet(&content, issued);
+        let patient_draft = documents.first().is_some_and(|document| document.draft);
+        let sheet = Sheet { patient_draft, ..self.sheet(&content, issued)? };
         documents.push(surgeon::build(&sheet, patient, self.page(), &self.practice.jurisdiction)?);
         documents.push(desk::build(&sheet)?);
         Ok(documents)
     }
 
-    /// All files of this moment, complete, or none.
+    /// All files of this moment for paper, complete, or none.
+    ///
+    /// # Errors
+    /// As [`Case::packet_as`].
+    pub fn packet(&self, issued: NaiveDateTime) -> Result<Packet, String> {
+        self.packet_as(&[Form::Pdf], issued)
+    }
+
+    /// All files of this moment, complete, or none; the page sets in each of these forms.
     ///
     /// # Errors
     /// As [`Case::documents`], and what the layout or the calendar file refuses.
-    pub fn packet(&self, issued: NaiveDateTime) -> Result<Packet, String> {
+    pub fn packet_as(&self, forms: &[Form], issued: NaiveDateTime) -> Result<Packet, String> {
         let documents = self.documents(issued)?;
         let mut files = Vec::new();
         let mut printed = Vec::new();
-        for (document, laid) in documents.iter().zip(self.lay_out(&documents, issued)) {
-            let id = document_id(self.record, self.moment, document.page);
-            let bytes = laid.map_err(|error| format!("{id}: {error}"))?;
-            let file = self.file(Output::Page(document.page), bytes);
-            printed.push(Printed::new(document.page, &file.name, &id, &file.bytes));
-            files.push(file);
+        for form in forms {
+            let made: Vec<Result<Vec<u8>, String>> = match form {
+                Form::Pdf => self.lay_out(&documents, issued),
+                Form::Html => documents.iter().map(|document| Ok(render::html::html(document).into_bytes())).collect(),
+                Form::Text => documents.iter().map(|document| Ok(render::text::text(document).into_bytes())).collect(),
+            };
+            for (document, made) in documents.iter().zip(made) {
+                let id = document_id(self.record, self.moment, document.page);
+                let bytes = made.map_err(|error| format!("{id}: {error}"))?;
+                let file = self.file(Output::of(document, *form), bytes);
+                printed.push(Printed::new(document, &file.name, &id, &file.bytes));
+                files.push(file);
+            }
         }
         if self.moment == Moment::After && self.patient_page() {
             files.push(self.file(Output::Calendar, self.calendar(issued)?.into_bytes()));
         }
         files.push(self.file(Output::Data, json::packet(self, &self.dosages(issued)?, &printed)?.into_bytes()));
         let made = |output: &Output| files.iter().any(|file| file.output == *output);
-        let not_made =
-            self.for_the_patient().iter().filter(|output| !made(output)).map(|output| self.file_name(*output));
+        let wanted = self.for_the_patient(forms)?;
+        let not_made = wanted.iter().filter(|output| !made(output)).map(|output| self.file_name(*output));
         Ok(Packet {
             not_made: not_made.collect(),
             withheld: self.withheld(),
@@ -253,11 +309,17 @@ impl<'a> Case<'a> {
     }
 
     /// What leaves with the patient at this moment.
-    fn for_the_patient(&self) -> &'static [Output] {
-        match self.moment {
-            Moment::Before => &[Output::Page(Page::Consent)],
-            Moment::After => &[Output::Page(Page::Aftercare), Output::Calendar],
+    fn for_the_patient(&self, forms: &[Form]) -> Result<Vec<Output>, String> {
+        let (page, calendar) = match self.moment {
+            Moment::Before => (Page::Consent, None),
+            Moment::After => (Page::Aftercare, Some(Output::Calendar)),
+        };
+        let mut outputs: Vec<Output> = forms.iter().map(|form| Output::Page(page, *form)).collect();
+        if self.second_library()?.is_some() {
+            outputs.extend(forms.iter().map(|form| Output::Second(page, *form)));
         }
+        outputs.extend(calendar);
+        Ok(outputs)
     }
 
     /// The date of issue where the practice is.
@@ -310,11 +372,12 @@ impl<'a> Case<'a> {
     ) -> Result<T, String> {
         let library = self.practice.library(&self.record.patient.language)?;
         let content = Content::words(library, &self.facts)?;
-        make(&self.sheet(&content, self.local(issued)))
+        make(&self.sheet(&content, self.local(issued))?)
     }
 
-    fn sheet<'s>(&'s self, content: &'s Content, issued: NaiveDate) -> Sheet<'s> {
-        Sheet {
+    fn sheet<'s>(&'s self, content: &'s Content, issued: NaiveDate) -> Result<Sheet<'s>, String> {
+        let patient = &self.record.patient;
+        Ok(Sheet {
             record: self.record,
             profile: &self.practice.profile,
             formulary: &self.practice.formulary,
@@ -327,9 +390,21 @@ impl<'a> Case<'a> {
             withheld: self.withheld(),
             patient_page: self.patient_page(),
             lacking: &self.lacking,
-            draft: self.practice.jurisdiction.draft_in(&self.record.patient.language),
+            draft: self.practice.jurisdiction.draft_in(&content.locale.tag),
             both_eyes: self.both_eyes.as_deref(),
-        }
+            patient: &self.practice.library(&patient.language)?.locale,
+            clinic: &self.staff_library()?.locale,
+            name: self.printed_name()?,
+            patient_draft: false,
+        })
+    }
+
+    /// The patient's name, or that in Latin letters where the print fonts lack the script of the name.
+    fn printed_name(&self) -> Result<&str, String> {
+        let patient = &self.record.patient;
+        let fonts = Fonts::of(&self.practice.assets)?;
+        let printable = patient.name.chars().all(|character| fonts.printable(character));
+        Ok(patient.latin_name.as_deref().filter(|_| !printable).unwrap_or(&patient.name))
     }
 
     fn file(&self, output: Output, bytes: Vec<u8>) -> File {
@@ -338,8 +413,7 @@ impl<'a> Case<'a> {
 
     fn file_name(&self, output: Output) -> String {
         let case = &self.record.case;
-        let (what, extension) = output.name();
-        format!("{}-r{}-{}-{what}.{extension}", case.code, case.revision, self.moment.word())
+        format!("{}-r{}-{}-{}", case.code, case.revision, self.moment.word(), output.name())
     }
 
     /// The record.

@@ -7,6 +7,7 @@ pub mod eye;
 pub mod formulary;
 pub mod health;
 pub mod known;
+pub mod language;
 pub mod load;
 pub mod locate;
 pub mod medicines;

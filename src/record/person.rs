@@ -12,6 +12,10 @@ pub struct Patient {
     /// Name as it is to be printed.
     #[schemars(length(min = 1, max = 120))]
     pub name: String,
+    /// The name in Latin letters, printed with the record number where the print fonts lack the script of the name.
+    #[serde(default)]
+    #[schemars(length(min = 1, max = 120))]
+    pub latin_name: Option<String>,
     /// Date of birth.
     pub birth_date: Date,
     /// Record number of the practice. Printed as an identifier, never used in a file name.

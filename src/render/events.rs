@@ -70,7 +70,7 @@ fn dose_entry(sheet: &Sheet, dose: &Dose) -> Built<Entry> {
     Ok(Entry {
         uid: uid(sheet, &dose.identity()),
         summary: sheet.text("calendar.dose", &[])?,
-        description: sheet.text("calendar.dose_description", &[])?,
+        description: description(sheet, "calendar.dose_description")?,
         location: String::new(),
         when: When::At { start: dose.at, minutes: DOSE_MINUTES },
         alarm_minutes_before: Some(0),
@@ -108,11 +108,18 @@ fn appointment(sheet: &Sheet) -> Built<Entry> {
     Ok(Entry {
         uid: String::new(),
         summary: sheet.text("calendar.visit", &[])?,
-        description: sheet.text("calendar.visit_description", &[])?,
+        description: description(sheet, "calendar.visit_description")?,
         location: String::new(),
         when: When::On(sheet.plan.anchors.treatment),
         alarm_minutes_before: Some(VISIT_ALARM),
         status: Status::Confirmed,
         busy: true,
     })
+}
+
+/// What an entry says, with the note that it is a draft if it is.
+fn description(sheet: &Sheet, key: &str) -> Built<String> {
+    let mut lines: Vec<String> = sheet.draft_lines(Page::Aftercare)?.into_iter().map(|line| line.text).collect();
+    lines.push(sheet.text(key, &[])?);
+    Ok(lines.join(" "))
 }

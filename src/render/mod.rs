@@ -1,7 +1,10 @@
-//! Step 7: bytes. Pages as tagged PDF, doses and visits as a calendar file.
+//! Step 7: bytes. Pages as tagged PDF, HTML or plain text, doses and visits as a calendar file.
 
 pub mod dosage;
 pub mod events;
+pub mod fonts;
+pub mod html;
 pub mod ics;
 pub mod pdf;
+pub mod text;
 mod world;

@@ -10,7 +10,8 @@ use typst::utils::PicoStr;
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
 
-use super::world::{PageWorld, printable};
+use super::fonts::Fonts;
+use super::world::PageWorld;
 use crate::assets::Assets;
 use crate::document::Document;
 
@@ -37,8 +38,15 @@ pub fn pdf(assets: &Assets, document: &Document, stamp: &Stamp) -> Result<Vec<u8
 
 fn lay_out<'a>(assets: &'a Assets, document: &Document) -> Result<(PageWorld<'a>, PagedDocument), String> {
     let value = serde_json::to_value(document).map_err(|error| error.to_string())?;
-    check_glyphs(&value)?;
-    let world = PageWorld::new(assets, value.to_string().into_bytes());
+    let fonts = Fonts::of(assets)?;
+    if let Some(character) = missing(&document.header.name, &fonts) {
+        return Err(format!(
+            "the patient's name holds {character}, which no print font has: write the name in Latin letters as \
+             patient.latin_name in the record, or put a font with that script into fonts/ of the practice"
+        ));
+    }
+    check_glyphs(&value, &fonts)?;
+    let world = PageWorld::new(assets, &fonts, &value);
     let Warned { output, warnings } = typst::compile::<PagedDocument>(&world);
     let paged = output.map_err(|errors| world.describe(&errors))?;
     if !warnings.is_empty() {
@@ -92,17 +100,23 @@ fn options(stamp: &Stamp) -> Option<PdfOptions> {
 }
 
 /// Refuses what the print fonts cannot show, by its code point: the text itself may be private.
-fn check_glyphs(value: &serde_json::Value) -> Result<(), String> {
+fn check_glyphs(value: &serde_json::Value, fonts: &Fonts) -> Result<(), String> {
     match value {
-        serde_json::Value::String(text) => match text.chars().find(|c| !printable(*c)) {
+        serde_json::Value::String(text) => match missing(text, fonts) {
             None => Ok(()),
             Some(character) => Err(format!(
-                "the print font has no shape for the character U+{:04X}; write the text that holds it in Latin letters",
-                u32::from(character)
+                "the print font has no shape for the character {character}; write the text that holds it in Latin \
+                 letters, or put a font with that script into fonts/ of the practice"
             )),
         },
-        serde_json::Value::Array(items) => items.iter().try_for_each(check_glyphs),
-        serde_json::Value::Object(fields) => fields.values().try_for_each(check_glyphs),
+        serde_json::Value::Array(items) => items.iter().try_for_each(|item| check_glyphs(item, fonts)),
+        serde_json::Value::Object(fields) => fields.values().try_for_each(|field| check_glyphs(field, fonts)),
         _ => Ok(()),
     }
+}
+
+/// The code point of the first character that no print font has.
+fn missing(text: &str, fonts: &Fonts) -> Option<String> {
+    let missing = text.chars().find(|character| !fonts.printable(*character));
+    missing.map(|character| format!("U+{:04X}", u32::from(character)))
 }

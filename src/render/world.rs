@@ -1,5 +1,5 @@
-//! A sealed Typst world: the fonts of one crate, our layout files, one virtual `document.json`. No disk, no network,
-//! no packages, no clock.
+//! A sealed Typst world: the print fonts, our layout files, the virtual `document.json` and `fonts.json`. No disk, no
+//! network, no packages, no clock.
 
 use std::sync::LazyLock;
 
@@ -12,6 +12,7 @@ use typst::{Feature, Library, LibraryExt, World, WorldExt};
 use typst_kit::files::{FileLoader, FileStore};
 use typst_kit::fonts::FontStore;
 
+use super::fonts::Fonts;
 use crate::assets::Assets;
 
 /// Folder of the layout files in the assets.
@@ -22,23 +23,6 @@ static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| {
     LazyHash::new(Library::builder().with_features(features).build())
 });
 
-static FONTS: LazyLock<FontStore> = LazyLock::new(|| {
-    let mut store = FontStore::new();
-    for data in [notosans::REGULAR_TTF, notosans::BOLD_TTF] {
-        store.extend(Font::iter(Bytes::new(data)).map(|font| {
-            let info = font.info().clone();
-            (font, info)
-        }));
-    }
-    store
-});
-
-/// Whether both print fonts have a glyph for this character.
-pub(super) fn printable(character: char) -> bool {
-    let font = |index| FONTS.font(index);
-    [font(0), font(1)].into_iter().flatten().all(|font| font.info().coverage.contains(u32::from(character)))
-}
-
 /// Only constant names are interned: an id lives as long as the process.
 fn id(path: &str) -> FileId {
     let path = VirtualPath::new(path).expect("layout files have plain names");
@@ -48,6 +32,7 @@ fn id(path: &str) -> FileId {
 struct Sealed<'a> {
     assets: &'a Assets,
     document: Bytes,
+    families: Bytes,
 }
 
 impl FileLoader for Sealed<'_> {
@@ -57,6 +42,7 @@ impl FileLoader for Sealed<'_> {
         }
         match id.vpath().get_without_slash() {
             "document.json" => Ok(self.document.clone()),
+            "fonts.json" => Ok(self.families.clone()),
             path => match self.assets.get(&format!("{PAGES}{path}")) {
                 Some(text) => Ok(Bytes::from_string(text.into_owned())),
                 None => Err(FileError::NotFound(path.into())),
@@ -67,13 +53,19 @@ impl FileLoader for Sealed<'_> {
 
 pub(super) struct PageWorld<'a> {
     files: FileStore<Sealed<'a>>,
+    fonts: FontStore,
     files_are_built_in: bool,
 }
 
 impl<'a> PageWorld<'a> {
-    pub(super) fn new(assets: &'a Assets, document: Vec<u8>) -> Self {
-        let files_are_built_in = !assets.own().any(|path| path.starts_with(PAGES));
-        Self { files: FileStore::new(Sealed { assets, document: Bytes::new(document) }), files_are_built_in }
+    pub(super) fn new(assets: &'a Assets, fonts: &Fonts, document: &serde_json::Value) -> Self {
+        let bytes = |value: &serde_json::Value| Bytes::new(value.to_string().into_bytes());
+        let (document, families) = (bytes(document), bytes(&serde_json::json!(fonts.families())));
+        Self {
+            files: FileStore::new(Sealed { assets, document, families }),
+            fonts: fonts.store(),
+            files_are_built_in: !assets.own().any(|path| path.starts_with(PAGES)),
+        }
     }
 
     /// Messages of the layout with their place. A layout of the practice's own might put text of the case into its
@@ -104,7 +96,7 @@ impl World for PageWorld<'_> {
     }
 
     fn book(&self) -> &LazyHash<FontBook> {
-        FONTS.book()
+        self.fonts.book()
     }
 
     fn main(&self) -> FileId {
@@ -120,7 +112,7 @@ impl World for PageWorld<'_> {
     }
 
     fn font(&self, index: usize) -> Option<Font> {
-        FONTS.font(index)
+        self.fonts.font(index)
     }
 
     /// The layout may not ask for the date.

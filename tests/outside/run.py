@@ -17,6 +17,7 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 PACKETS = "VITREOLEAF_PACKETS"
 TOOLS = ("pdftotext", "pdffonts", "pdftoppm")
+BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 
 
 def stop(sentence: str):
@@ -53,12 +54,26 @@ def poppler():
         stop(f"{', '.join(missing)} not found: install poppler (on Debian the package poppler-utils), then run again")
 
 
+def browser():
+    """Makes sure that Chromium is there; installs it where that is possible."""
+    if any(map(shutil.which, BROWSERS)):
+        return
+    if shutil.which("apt-get") and os.geteuid() == 0:
+        print("installing chromium", flush=True)
+        quiet = {"stdout": subprocess.DEVNULL, "env": {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}}
+        subprocess.run(["apt-get", "update", "-qq"], **quiet)
+        subprocess.run(["apt-get", "install", "-y", "-qq", "chromium"], **quiet)
+    if not any(map(shutil.which, BROWSERS)):
+        stop("Chromium not found: install it (on Debian the package chromium), then run again")
+
+
 def main(arguments: list[str]) -> int:
     if not arguments or arguments[0].startswith("-"):
         stop("give the folder of the virtual environment: python3 run.py VENV [arguments for pytest]")
     if sys.version_info < (3, 11):
         stop("Python 3.11 or newer is needed")
     poppler()
+    browser()
     python = environment(Path(arguments[0]).resolve())
     # Nothing is left behind in the source folder: neither byte code nor pytest's cache.
     command = [python, "-B", "-m", "pytest", "-q", "-p", "no:cacheprovider", "--tb=short", *arguments[1:]]

@@ -30,6 +30,7 @@ pub fn record(record: &Record, spans: &Spans, front: &FrontOfEye) -> Report {
     eye::check(record, front, &mut found);
     course::check(record, &mut found);
     found.language("/patient/language", &record.patient.language);
+    found.latin("/patient/latin_name", record.patient.latin_name.as_deref());
     found.report
 }
 
@@ -94,6 +95,15 @@ impl Refusals<'_> {
     }
 
     /// Refuses a language that is no language tag (BCP 47, read by Unicode rules).
+    /// Letters with which every page can be printed: Basic Latin to Latin Extended-B, and Latin Extended Additional.
+    fn latin(&mut self, pointer: &str, name: Option<&str>) {
+        let latin = |letter: char| matches!(letter, '\0'..='\u{24F}' | '\u{300}'..='\u{36F}' | '\u{1E00}'..='\u{1EFF}');
+        if name.is_some_and(|name| name.chars().any(|letter| letter.is_alphabetic() && !latin(letter))) {
+            let help = "write the name as its letters are transcribed in a passport";
+            self.refuse("latin-name", "the name in Latin letters holds other letters", &[(pointer, "")], help);
+        }
+    }
+
     fn language(&mut self, pointer: &str, tag: &str) {
         if tag.parse::<unic_langid::LanguageIdentifier>().is_err() {
             let message = format!("{} is not a language tag", shown(tag));

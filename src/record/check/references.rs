@@ -5,6 +5,7 @@ use chrono::{Datelike, NaiveDateTime};
 use super::{Refusals, shown};
 use crate::record::Record;
 use crate::record::formulary::{Form, Formulary};
+use crate::record::language;
 use crate::record::load::nearest;
 use crate::record::profile::Profile;
 
@@ -14,10 +15,9 @@ pub(super) fn of_record(record: &Record, profile: &Profile, formulary: &Formular
     let surgeons: Vec<&str> = profile.surgeons.iter().map(|surgeon| surgeon.id.as_str()).collect();
     let regimens: Vec<&str> = profile.regimens.iter().map(|regimen| regimen.id.as_str()).collect();
     let visits: Vec<&str> = profile.visits.iter().map(|visit| visit.id.as_str()).collect();
-    let languages: Vec<&str> = profile.practice.languages.iter().map(String::as_str).collect();
     known("surgeon", "/plan/surgeon", &plan.surgeon, &surgeons, found);
     known("regimen", "/plan/regimen", &plan.regimen, &regimens, found);
-    known("language", "/patient/language", &record.patient.language, &languages, found);
+    printed_in(&record.patient.language, profile, found);
     for (index, booked) in plan.visits.iter().enumerate() {
         known("visit", &format!("/plan/visits/{index}/visit"), &booked.visit, &visits, found);
         bookable(&format!("/plan/visits/{index}/at"), booked.at.0, record, profile, found);
@@ -30,6 +30,14 @@ pub(super) fn of_record(record: &Record, profile: &Profile, formulary: &Formular
     let doses = record.treatment.iter().flat_map(|done| &done.clinic_doses).enumerate();
     for (index, dose) in doses {
         known_drug(&format!("/treatment/clinic_doses/{index}/drug"), &dose.drug, formulary, found);
+    }
+}
+
+/// Another region's variant of the language may stand in for it, another language never.
+fn printed_in(language: &str, profile: &Profile, found: &mut Refusals<'_>) {
+    let languages: Vec<&str> = profile.practice.languages.iter().map(String::as_str).collect();
+    if language::choose(language, languages.iter().copied()).is_none() {
+        known("language", "/patient/language", language, &languages, found);
     }
 }
 

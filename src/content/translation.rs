@@ -1,0 +1,278 @@
+//! What a language was made from, and who translated and reviewed each of its texts: `locales/<tag>/translation.toml`.
+//!
+//! ```toml
+//! source = "en-US"            # left out: en-US
+//! formats = "ar-u-nu-latn"    # CLDR locale of dates and numbers; left out: the folder's own tag
+//!
+//! [[translated]]
+//! by = "who translated"
+//! on = "2026-11-25"
+//! [translated.texts]          # each text with the hash of the source it was made from
+//! "risk-lens" = "0123456789abcdef"
+//!
+//! [[reviewed]]
+//! by = "who read it against the source"
+//! qualification = "why they are qualified to"
+//! on = "2026-12-01"
+//! [reviewed.texts]            # each text with the hash of source and translation together, as they were read
+//! "risk-lens" = "0123456789abcdef"
+//! ```
+//!
+//! A folder of the same language as its source (`en-GB` from `en-US`) holds only what differs, and needs no reviewer: it
+//! is no translation, and the clinician who confirms the practice reads it. That its source changed counts there too.
+//! Rule: 45 CFR 92.201(c)(3), a machine translation of critical text is reviewed by a qualified human translator.
+
+use std::borrow::Cow;
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::Deserialize;
+use sha2::{Digest, Sha256};
+
+use super::locale::{self, Words};
+use crate::assets::Assets;
+use crate::record::date::Date;
+use crate::record::language;
+
+/// The language that every text is first written in.
+pub const SOURCE: &str = "en-US";
+
+/// Sections of the words that only staff read.
+const STAFF: [&str; 7] = ["surgeon", "desk", "first_eye", "fact", "word", "language", "proof"];
+
+/// How far the translation of one text has come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum State {
+    /// There is no text, or it lacks a word that its source has.
+    Missing,
+    /// There is a text, and nobody wrote down who translated it.
+    Unrecorded,
+    /// The source changed after it was translated.
+    Stale,
+    /// No qualified human has reviewed it as it stands.
+    Unreviewed,
+    /// Translated from the source as it stands, and reviewed if it had to be.
+    Current,
+}
+
+/// One text of a language.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Text {
+    /// Id of a statement, or `words/<section>`.
+    pub id: String,
+    /// How far it has come.
+    pub state: State,
+    /// Hash of its source as it stands.
+    pub source: String,
+    /// Hash of source and translation together as they stand.
+    pub pair: String,
+    /// Keys of the source's words that it lacks.
+    pub lacks: Vec<String>,
+    /// Whether there is any of it.
+    pub written: bool,
+    /// Who translated it, if that is recorded.
+    pub translated: Option<Signed>,
+    /// Who reviewed it as it stands, if somebody did.
+    pub reviewed: Option<Signed>,
+}
+
+/// Who did something, and when.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Signed {
+    /// Who.
+    pub by: String,
+    /// Why they are qualified, for a reviewer.
+    pub qualification: Option<String>,
+    /// When.
+    pub on: Date,
+}
+
+impl Text {
+    /// Whether a page that holds it is a draft. What is not there stops the page by itself.
+    #[must_use]
+    pub fn is_draft(&self) -> bool {
+        self.written && self.state != State::Current
+    }
+
+    /// Whether only staff read it.
+    #[must_use]
+    pub fn for_staff(&self) -> bool {
+        self.id.strip_prefix("words/").is_some_and(|section| STAFF.contains(&section))
+    }
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    source: Option<String>,
+    formats: Option<String>,
+    #[serde(default)]
+    translated: Vec<Translated>,
+    #[serde(default)]
+    reviewed: Vec<Reviewed>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Translated {
+    by: String,
+    on: Date,
+    texts: BTreeMap<String, String>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Reviewed {
+    by: String,
+    qualification: String,
+    on: Date,
+    texts: BTreeMap<String, String>,
+}
+
+/// The file of a language: the built-in one, then the practice's own, whose entries are added.
+fn read(assets: &Assets, tag: &str) -> Result<File, String> {
+    let mut whole = File::default();
+    for (path, text) in assets.layers(&format!("locales/{tag}/translation.toml")) {
+        let file: File = toml::from_str(&text).map_err(|error| format!("{path}: {error}"))?;
+        whole.source = file.source.or(whole.source);
+        whole.formats = file.formats.or(whole.formats);
+        whole.translated.extend(file.translated);
+        whole.reviewed.extend(file.reviewed);
+    }
+    Ok(whole)
+}
+
+/// The language a folder was made from; none for the source itself.
+fn source(assets: &Assets, tag: &str) -> Result<Option<String>, String> {
+    let written = read(assets, tag)?.source;
+    Ok((tag != SOURCE).then(|| written.unwrap_or_else(|| SOURCE.to_owned())))
+}
+
+/// The folders a language is read from: its own, then those of the same language that it was made from, nearest first.
+///
+/// # Errors
+/// A file that cannot be read, or languages that were made from each other.
+pub fn lineage(assets: &Assets, tag: &str) -> Result<Vec<String>, String> {
+    let mut folders = vec![tag.to_owned()];
+    while let Some(next) = folders.last().and_then(|last| source(assets, last).transpose()).transpose()? {
+        if !language::same(tag, &next) {
+            break;
+        }
+        if folders.contains(&next) {
+            return Err(format!("locales/{tag}: {} are made from each other", folders.join(", ")));
+        }
+        folders.push(next);
+    }
+    Ok(folders)
+}
+
+/// A file of a language's rules or words, in every layer: a variant adds to the language it was made from.
+///
+/// # Errors
+/// As [`lineage`].
+pub fn layers<'a>(assets: &'a Assets, tag: &str, file: &str) -> Result<Vec<(String, Cow<'a, str>)>, String> {
+    let folders = lineage(assets, tag)?;
+    Ok(folders.iter().rev().flat_map(|folder| assets.layers(&format!("locales/{folder}/{file}"))).collect())
+}
+
+/// The CLDR locale of dates and numbers of a language, for example `ar-u-nu-latn`.
+///
+/// # Errors
+/// A file that cannot be read.
+pub fn formats(assets: &Assets, lineage: &[String]) -> Result<String, String> {
+    let own = lineage.first().ok_or("a language has a folder")?;
+    Ok(read(assets, own)?.formats.unwrap_or_else(|| own.clone()))
+}
+
+/// The text of a statement: from the language's own folder, else from one it was made from in the same language.
+#[must_use]
+pub fn statement(assets: &Assets, lineage: &[String], id: &str) -> Option<String> {
+    let mut folders = lineage.iter();
+    folders.find_map(|tag| assets.get(&format!("locales/{tag}/statements/{id}.md"))).map(|text| text.into_owned())
+}
+
+/// Every text of a language with its state, statements first. The source has none, and a variant only what it changes.
+///
+/// # Errors
+/// A file that cannot be read.
+pub fn texts(assets: &Assets, tag: &str, statements: &[String]) -> Result<Vec<Text>, String> {
+    let Some(source) = source(assets, tag)? else {
+        return Ok(Vec::new());
+    };
+    let origin = lineage(assets, &source)?;
+    let file = read(assets, tag)?;
+    let variant = language::same(tag, &source);
+    let mut texts = Vec::new();
+    for id in statements {
+        let own = assets.get(&format!("locales/{tag}/statements/{id}.md"));
+        let from = statement(assets, &origin, id).unwrap_or_default();
+        if own.is_some() || !variant {
+            texts.push(judge(&file, variant, id.clone(), &from, own.as_deref(), Vec::new()));
+        }
+    }
+    let (own, from) = (locale::own_words(assets, tag)?, locale::words(assets, &origin)?);
+    for section in from.keys().map(|key| section(key)).collect::<BTreeSet<_>>() {
+        let of = |key: &&String| self::section(key) == section;
+        let told: Vec<&String> = own.keys().filter(of).collect();
+        let lacks: Vec<String> = from
+            .keys()
+            .filter(of)
+            .filter(|key| !variant && !own.contains_key(*key) && required(key))
+            .cloned()
+            .collect();
+        if told.is_empty() && (variant || lacks.is_empty()) {
+            continue;
+        }
+        let (mine, theirs) = (written(&told, &own), written(&told, &from));
+        let mine = (!told.is_empty()).then_some(mine.as_str());
+        texts.push(judge(&file, variant, format!("words/{section}"), &theirs, mine, lacks));
+    }
+    Ok(texts)
+}
+
+/// Languages name each other only where a practice prints in both, and plural forms differ by language.
+fn required(key: &str) -> bool {
+    !(key.starts_with("language.") || key.starts_with("unit.") && key.ends_with(".one"))
+}
+
+fn section(key: &str) -> &str {
+    key.split('.').next().unwrap_or(key)
+}
+
+/// Some words as one text.
+fn written(keys: &[&String], words: &Words) -> String {
+    let known = keys.iter().filter_map(|key| Some((key, words.get(*key)?)));
+    known.map(|(key, text)| format!("{key} = {text}\n")).collect()
+}
+
+fn judge(file: &File, variant: bool, id: String, from: &str, own: Option<&str>, lacks: Vec<String>) -> Text {
+    let (source, pair) = (hash(&[from]), hash(&[from, own.unwrap_or_default()]));
+    let translated = file.translated.iter().rev().find(|entry| entry.texts.contains_key(&id));
+    let reviewed = file.reviewed.iter().rev().find(|entry| entry.texts.get(&id) == Some(&pair));
+    let state = match (own, translated) {
+        (None, _) => State::Missing,
+        _ if !lacks.is_empty() => State::Missing,
+        (_, None) => State::Unrecorded,
+        (_, Some(entry)) if entry.texts.get(&id) != Some(&source) => State::Stale,
+        _ if variant || reviewed.is_some() => State::Current,
+        _ => State::Unreviewed,
+    };
+    let translated = translated.map(|entry| Signed { by: entry.by.clone(), qualification: None, on: entry.on });
+    let reviewed = reviewed.map(|entry| Signed {
+        by: entry.by.clone(),
+        qualification: Some(entry.qualification.clone()),
+        on: entry.on,
+    });
+    Text { id, state, source, pair, lacks, written: own.is_some(), translated, reviewed }
+}
+
+/// The first 16 hexadecimal digits of a SHA-256 over texts, each after its length; ends of lines and files do not count.
+fn hash(texts: &[&str]) -> String {
+    let mut hash = Sha256::new();
+    for text in texts {
+        let text = text.lines().map(str::trim_end).collect::<Vec<_>>().join("\n");
+        let text = text.trim();
+        hash.update(format!("{}\n{text}", text.len()));
+    }
+    hash.finalize().iter().take(8).map(|byte| format!("{byte:02x}")).collect()
+}

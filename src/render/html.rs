@@ -1,0 +1,243 @@
+//! A page set as one HTML file that needs nothing else: no script, no picture file, no font. For screen readers, email and
+//! whoever enlarges what they read (WCAG 2.2: headings, lists, table heads with scope, language of the page and its
+//! parts, contrast 21:1).
+
+use std::fmt::Write;
+
+use crate::document::{Block, Calendar, Check, Document, Figure, Inline, Inlines, Print};
+
+/// Sizes in `rem`: whoever sets a larger print in the browser gets it. Black on white; lines of at most 70 characters.
+const STYLE: &str = "
+html { color-scheme: light; background: #fff; color: #000; font: 112.5%/1.5 sans-serif; }
+html.large { font-size: 150%; }
+body { max-width: 70ch; margin: 0 auto; padding: 1rem; }
+h1 { font-size: 1.5rem; } h2 { font-size: 1.3rem; } h3 { font-size: 1.1rem; }
+a { color: inherit; }
+table { border-collapse: collapse; width: 100%; }
+caption { font-weight: bold; text-align: start; padding-block: .5rem; }
+th, td { border: 1px solid #555; padding: .4rem; text-align: start; vertical-align: top; overflow-wrap: anywhere; }
+td ul { list-style: none; margin: 0; padding: 0; }
+dt { font-weight: bold; } dd { margin-inline-start: 1.5rem; }
+.frame { border: .2rem solid #000; padding: .2rem 1rem; margin-block: 1rem; }
+.lead { border-inline-start: .3rem solid #000; padding-inline-start: 1rem; font-size: 1.1rem; }
+.boxes { list-style: none; padding: 0; }
+.rule { display: inline-block; min-width: 12rem; border-bottom: 1px solid #000; height: 1.5rem; }
+.line { border-bottom: 1px solid #000; height: 2rem; }
+svg { width: 10rem; height: 10rem; display: block; }
+";
+
+/// The document as HTML.
+#[must_use]
+pub fn html(document: &Document) -> String {
+    let mut page = Page(String::new());
+    let direction = if document.right_to_left { "rtl" } else { "ltr" };
+    let size = if document.print == Print::Large { " class=\"large\"" } else { "" };
+    page.raw(&format!("<!DOCTYPE html>\n<html lang=\"{}\" dir=\"{direction}\"{size}>\n", escape(&document.language)));
+    page.raw(
+        "<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n",
+    );
+    page.element("title", &escape(&document.title));
+    page.raw(&format!("<style>{STYLE}</style>\n</head>\n<body>\n<header>\n"));
+    for line in &document.banner {
+        let (language, text) = (escape(&line.language), escape(&line.text));
+        page.raw(&format!("<p lang=\"{language}\" dir=\"auto\"><strong>{text}</strong></p>\n"));
+    }
+    let header = &document.header;
+    let about = [&header.name, &header.identifiers, &header.eye].map(|text| escape(text)).join("<br>");
+    page.element("p", &about);
+    page.raw("</header>\n<main>\n");
+    page.element("h1", &escape(&document.title));
+    document.blocks.iter().for_each(|block| page.block(block));
+    page.raw("</main>\n<footer>\n");
+    page.element("p", &[&document.footer.document, &document.footer.practice].map(|text| escape(text)).join("<br>"));
+    page.raw("</footer>\n</body>\n</html>\n");
+    page.0
+}
+
+struct Page(String);
+
+impl Page {
+    fn raw(&mut self, html: &str) {
+        self.0.push_str(html);
+    }
+
+    fn element(&mut self, tag: &str, inner: &str) {
+        let name = tag.split(' ').next().unwrap_or(tag);
+        let _ = writeln!(self.0, "<{tag}>{inner}</{name}>");
+    }
+
+    fn block(&mut self, block: &Block) {
+        match block {
+            Block::Heading { level, text } => self.element(if *level == 2 { "h2" } else { "h3" }, &escape(text)),
+            Block::Paragraph { text } => self.element("p", &inlines(text)),
+            Block::Lead { text } => self.element("p class=\"lead\"", &inlines(text)),
+            Block::List { ordered, items } => self.element(if *ordered { "ol" } else { "ul" }, &list(items)),
+            Block::References { items } => {
+                let items = items.iter().enumerate();
+                let items = items.map(|(at, item)| format!("<li id=\"source-{}\">{}</li>", at + 1, inlines(item)));
+                self.element("ol", &items.collect::<String>());
+            }
+            Block::Pairs { items } => {
+                let pairs = items.iter().map(|pair| pair_of(&escape(&pair.label), &inlines(&pair.value)));
+                self.element("dl", &pairs.collect::<String>());
+            }
+            Block::Warning { title, signs, action, phones } => {
+                self.raw("<div class=\"frame\">\n");
+                self.element("h2", &escape(title));
+                self.element("ul", &list(signs));
+                self.element("p", &format!("<strong>{}</strong>", inlines(action)));
+                let phones = phones.iter().map(|phone| {
+                    let who = format!("{}, {}", escape(&phone.hours), escape(&phone.who));
+                    pair_of(&who, &format!("<bdi dir=\"ltr\">{}</bdi>", escape(&phone.number)))
+                });
+                self.element("dl", &phones.collect::<String>());
+                self.raw("</div>\n");
+            }
+            Block::Notice { title, text, .. } => self.frame(title, &[inlines(text)]),
+            Block::Risk { name, text } => {
+                self.element("h3", &escape(name));
+                text.iter().for_each(|paragraph| self.element("p", &inlines(paragraph)));
+            }
+            Block::Figures { caption, items } => {
+                self.element("p", &escape(caption));
+                items.iter().for_each(|figure| self.figure(figure));
+            }
+            Block::Table { caption, columns, rows, row_heads, .. } => self.table(caption, columns, rows, *row_heads),
+            Block::Appointment { title, when, place, text } => {
+                self.frame(title, &[format!("<strong>{}</strong>", escape(when)), escape(place), inlines(text)]);
+            }
+            Block::Calendar(calendar) => self.calendar(calendar),
+            Block::Strip(strip) => self.element("p", &escape(&strip.alt)),
+            Block::Clearances(drawing) => self.element("p", &escape(&drawing.alt)),
+            Block::Eyes { alt, .. } => self.element("p", &escape(alt)),
+            Block::Checklist { items } => {
+                let items: String = items.iter().map(|item| format!("<li>{}</li>", check(item))).collect();
+                self.element("ul class=\"boxes\"", &items);
+            }
+            Block::Choice { question, options, blank } => {
+                self.element("p", &inlines(question));
+                let options = options.iter().map(|option| format!("<li>{}{}</li>", tick(false), escape(option)));
+                let options = options.collect::<String>() + &format!("<li>{}</li>", blank_of(blank));
+                self.element("ul class=\"boxes\"", &options);
+            }
+            Block::Lines { label, count } => {
+                self.element("p", &escape(label));
+                (0..*count).for_each(|_| self.element("div class=\"line\"", ""));
+            }
+            Block::Signatures { title, sentence, signers } => {
+                self.element("h2", &escape(title));
+                sentence.iter().for_each(|paragraph| self.element("p", &inlines(paragraph)));
+                for signer in signers {
+                    self.element("h3", &escape(&signer.role));
+                    signer.blanks.iter().for_each(|blank| self.element("p", &blank_of(blank)));
+                }
+            }
+            Block::PageBreak | Block::Mark { .. } => {}
+        }
+    }
+
+    fn frame(&mut self, title: &str, paragraphs: &[String]) {
+        self.raw("<div class=\"frame\">\n");
+        self.element("p", &format!("<strong>{}</strong>", escape(title)));
+        paragraphs.iter().for_each(|paragraph| self.element("p", paragraph));
+        self.raw("</div>\n");
+    }
+
+    /// One hundred dots, `filled` of them filled; the alternative text says the same.
+    fn figure(&mut self, figure: &Figure) {
+        let dots = (0..100).map(|at| {
+            let fill = if at < figure.filled { "#000" } else { "#fff" };
+            format!("<circle cx=\"{}\" cy=\"{}\" r=\"4\" fill=\"{fill}\"/>", at % 10 * 10 + 5, at / 10 * 10 + 5)
+        });
+        self.raw("<figure>\n");
+        self.element("figcaption", &format!("<strong>{}</strong>", escape(&figure.title)));
+        let drawing =
+            format!("svg role=\"img\" aria-label=\"{}\" viewBox=\"0 0 100 100\" stroke=\"#000\"", escape(&figure.alt));
+        self.element(&drawing, &dots.collect::<String>());
+        self.element("p", &[&figure.filled_label, &figure.empty_label].map(|text| escape(text)).join("<br>"));
+        self.raw("</figure>\n");
+    }
+
+    fn table(&mut self, caption: &str, columns: &[String], rows: &[Vec<Inlines>], row_heads: bool) {
+        self.raw("<table>\n");
+        self.element("caption", &escape(caption));
+        let heads: String = columns.iter().map(|head| format!("<th scope=\"col\">{}</th>", escape(head))).collect();
+        self.element("thead", &format!("<tr>{heads}</tr>"));
+        self.raw("<tbody>\n");
+        for row in rows {
+            let cells = row.iter().enumerate().map(|(at, cell)| match at == 0 && row_heads {
+                true => format!("<th scope=\"row\">{}</th>", inlines(cell)),
+                false => format!("<td>{}</td>", inlines(cell)),
+            });
+            self.element("tr", &cells.collect::<String>());
+        }
+        self.raw("</tbody>\n</table>\n");
+    }
+
+    fn calendar(&mut self, calendar: &Calendar) {
+        self.raw("<table>\n");
+        let heads = calendar.drugs.iter().map(|drug| {
+            let lines = [&drug.name, &drug.eye, &drug.note].into_iter().filter(|line| !line.is_empty());
+            format!("<th scope=\"col\">{}</th>", lines.map(|line| escape(line)).collect::<Vec<_>>().join("<br>"))
+        });
+        let first = format!("<th scope=\"col\">{}</th>", escape(&calendar.date_head));
+        self.element("thead", &format!("<tr>{first}{}</tr>", heads.collect::<String>()));
+        self.raw("<tbody>\n");
+        for day in &calendar.days {
+            let lines = [&day.weekday, &day.date, &day.mark].into_iter().filter(|line| !line.is_empty());
+            let head = lines.map(|line| escape(line)).collect::<Vec<_>>().join("<br>");
+            let cells = day.doses.iter().zip(&day.changes).zip(&day.stops).map(|((doses, change), stop)| {
+                let doses = doses.iter().map(|dose| {
+                    let said = [std::slice::from_ref(&dose.head), &dose.lines].concat();
+                    format!("<li>{}{}</li>", tick(dose.given), escape(&said.join(" ")))
+                });
+                let doses: String = doses.collect();
+                let doses = if doses.is_empty() { "–".into() } else { format!("<ul>{doses}</ul>") };
+                let strong = |text: &str| match text {
+                    "" => String::new(),
+                    text => format!("<strong>{}</strong>", escape(text)),
+                };
+                format!("<td>{}{doses}{}</td>", strong(change), strong(stop))
+            });
+            self.element("tr", &format!("<th scope=\"row\">{head}</th>{}", cells.collect::<String>()));
+        }
+        self.raw("</tbody>\n</table>\n");
+    }
+}
+
+fn list(items: &[Inlines]) -> String {
+    items.iter().map(|item| format!("<li>{}</li>", inlines(item))).collect()
+}
+
+fn pair_of(label: &str, value: &str) -> String {
+    format!("<dt>{label}</dt><dd>{value}</dd>")
+}
+
+/// A box to tick by hand on a printed copy; what it stands for is said beside it.
+fn tick(ticked: bool) -> &'static str {
+    if ticked { "<span aria-hidden=\"true\">☑ </span>" } else { "<span aria-hidden=\"true\">☐ </span>" }
+}
+
+fn blank_of(label: &str) -> String {
+    format!("{}: <span class=\"rule\"></span>", escape(label))
+}
+
+fn check(check: &Check) -> String {
+    let blanks: String = check.blanks.iter().map(|blank| format!("<br>{}", blank_of(blank))).collect();
+    format!("{}{}{blanks}", tick(false), inlines(&check.text))
+}
+
+fn inlines(items: &[Inline]) -> String {
+    let html = items.iter().map(|inline| match inline {
+        Inline::Text(text) => escape(text),
+        Inline::Strong(inner) => format!("<strong>{}</strong>", inlines(inner)),
+        Inline::Note(number) => format!(" <a href=\"#source-{number}\">[{number}]</a>"),
+        Inline::Mark(_) => String::new(),
+    });
+    html.collect()
+}
+
+/// Text is data: what HTML would read as markup is written as itself.
+fn escape(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+}

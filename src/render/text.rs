@@ -1,0 +1,150 @@
+//! A page set as plain text, for screen readers and email: one paragraph a line, tables and calendar told row by row.
+
+use crate::document::{Block, Calendar, Check, Document, Inline, Inlines};
+
+/// A box to tick, and one that is ticked.
+const BOXES: [&str; 2] = ["[ ]", "[x]"];
+/// Room to write.
+const BLANK: &str = "____________";
+
+/// The document as plain text, UTF-8, lines ended by a line feed. Long lines are not wrapped: whoever reads it does that.
+#[must_use]
+pub fn text(document: &Document) -> String {
+    let mut out = Text(String::new());
+    for line in &document.banner {
+        out.paragraph(&line.text);
+    }
+    let header = &document.header;
+    out.paragraph(&format!("{}\n{}\n{}", header.name, header.identifiers, header.eye));
+    out.paragraph(&document.title);
+    document.blocks.iter().for_each(|block| out.block(block));
+    out.paragraph(&format!("{}\n{}", document.footer.document, document.footer.practice));
+    out.0.trim_start().to_owned()
+}
+
+struct Text(String);
+
+impl Text {
+    fn paragraph(&mut self, text: &str) {
+        self.0.push('\n');
+        self.line(text);
+    }
+
+    fn line(&mut self, text: &str) {
+        self.0.push_str(text.trim());
+        self.0.push('\n');
+    }
+
+    fn block(&mut self, block: &Block) {
+        match block {
+            Block::Heading { text, .. } => self.paragraph(text),
+            Block::Paragraph { text } | Block::Lead { text } => self.paragraph(&plain(text)),
+            Block::List { ordered, items } => {
+                self.list(items, |at| if *ordered { format!("{at}.") } else { "-".into() })
+            }
+            Block::References { items } => self.list(items, |at| format!("[{at}]")),
+            Block::Pairs { items } => {
+                self.0.push('\n');
+                items.iter().for_each(|pair| self.line(&format!("{}: {}", pair.label, plain(&pair.value))));
+            }
+            Block::Warning { title, signs, action, phones } => {
+                self.paragraph(title);
+                self.list(signs, |_| "-".into());
+                self.paragraph(&plain(action));
+                phones.iter().for_each(|phone| self.line(&format!("{}, {}: {}", phone.hours, phone.who, phone.number)));
+            }
+            Block::Notice { title, text, .. } => self.paragraph(&format!("{title}\n{}", plain(text))),
+            Block::Risk { name, text } => {
+                self.paragraph(name);
+                text.iter().for_each(|paragraph| self.line(&plain(paragraph)));
+            }
+            Block::Figures { caption, items } => {
+                self.paragraph(caption);
+                items.iter().for_each(|figure| self.line(&format!("- {}: {}", figure.title, figure.alt)));
+            }
+            Block::Table { caption, columns, rows, .. } => self.table(caption, columns, rows),
+            Block::Appointment { title, when, place, text } => {
+                self.paragraph(&format!("{title}\n{when}\n{place}\n{}", plain(text)));
+            }
+            Block::Calendar(calendar) => self.calendar(calendar),
+            Block::Strip(strip) => self.paragraph(&strip.alt),
+            Block::Clearances(drawing) => self.paragraph(&drawing.alt),
+            Block::Eyes { alt, .. } => self.paragraph(alt),
+            Block::Checklist { items } => {
+                self.0.push('\n');
+                items.iter().for_each(|item| self.check(item));
+            }
+            Block::Choice { question, options, blank } => {
+                let options: Vec<String> = options.iter().map(|option| format!("{} {option}", BOXES[0])).collect();
+                self.paragraph(&format!("{} {}, {blank}: {BLANK}", plain(question), options.join(" ")));
+            }
+            Block::Lines { label, count } => {
+                self.paragraph(label);
+                (0..*count).for_each(|_| self.line(BLANK));
+            }
+            Block::Signatures { title, sentence, signers } => {
+                self.paragraph(title);
+                sentence.iter().for_each(|paragraph| self.paragraph(&plain(paragraph)));
+                for signer in signers {
+                    self.paragraph(&signer.role);
+                    signer.blanks.iter().for_each(|blank| self.line(&format!("{blank}: {BLANK}")));
+                }
+            }
+            Block::PageBreak | Block::Mark { .. } => {}
+        }
+    }
+
+    fn list(&mut self, items: &[Inlines], mark: impl Fn(usize) -> String) {
+        self.0.push('\n');
+        items.iter().enumerate().for_each(|(at, item)| self.line(&format!("{} {}", mark(at + 1), plain(item))));
+    }
+
+    fn table(&mut self, caption: &str, columns: &[String], rows: &[Vec<Inlines>]) {
+        self.paragraph(caption);
+        for row in rows {
+            self.0.push('\n');
+            columns.iter().zip(row).for_each(|(head, cell)| self.line(&format!("{head}: {}", plain(cell))));
+        }
+    }
+
+    fn calendar(&mut self, calendar: &Calendar) {
+        self.paragraph(&calendar.date_head);
+        for drug in calendar.drugs.iter().filter(|drug| !drug.note.is_empty()) {
+            self.paragraph(&format!("{}: {}", drug.name, drug.note));
+        }
+        for day in &calendar.days {
+            let mark = if day.mark.is_empty() { String::new() } else { format!(" ({})", day.mark) };
+            self.paragraph(&format!("{}, {}{mark}", day.weekday, day.date));
+            let drugs = calendar.drugs.iter().zip(&day.doses).zip(&day.changes).zip(&day.stops);
+            for (((drug, doses), change), stop) in drugs {
+                if !change.is_empty() {
+                    self.line(&format!("{}: {change}", drug.name));
+                }
+                for dose in doses {
+                    let lines: String = dose.lines.iter().map(|line| format!(" ({line})")).collect();
+                    let tick = BOXES[usize::from(dose.given)];
+                    self.line(&format!("{tick} {}{lines}: {}, {}", dose.head, drug.name, drug.eye));
+                }
+                if !stop.is_empty() {
+                    self.line(&format!("{}: {stop}", drug.name));
+                }
+            }
+        }
+    }
+
+    fn check(&mut self, check: &Check) {
+        let blanks: String = check.blanks.iter().map(|blank| format!(", {blank}: {BLANK}")).collect();
+        self.line(&format!("{} {}{blanks}", BOXES[0], plain(&check.text)));
+    }
+}
+
+/// The words of inlines, with the numbers of their sources.
+fn plain(inlines: &[Inline]) -> String {
+    let words = inlines.iter().map(|inline| match inline {
+        Inline::Text(text) => text.clone(),
+        Inline::Strong(inner) => plain(inner),
+        Inline::Note(number) => format!(" [{number}]"),
+        Inline::Mark(_) => String::new(),
+    });
+    words.collect()
+}

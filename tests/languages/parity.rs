@@ -1,0 +1,80 @@
+//! Two pages that say the same in two languages: the same statements in the same order, each with the same numbers, dates
+//! and times once they are read back from the way each language writes them. What is written the same in every language
+//! (strengths as on the bottle, citations) is left out of the reading and compared as it stands.
+
+use chrono::{Datelike, NaiveDate, NaiveTime};
+use vitreoleaf::content::locale::Locale;
+use vitreoleaf::document::Document;
+use vitreoleaf::document::reading;
+
+/// What each passage of a page holds, whatever the language: its id and its numbers, sorted. `fixed` is what every
+/// language writes the same.
+pub(crate) fn held(document: &Document, locale: &Locale, fixed: &[String]) -> Vec<(String, Vec<String>)> {
+    let reader = Reader::new(locale, fixed);
+    let passages = reading::read(document).into_iter();
+    passages.map(|passage| (passage.id, reader.numbers(&passage.text))).collect()
+}
+
+struct Reader {
+    /// Dates and times as the language writes them, longest first, each with what it means.
+    written: Vec<(String, String)>,
+    grouping: Option<char>,
+    decimal: char,
+}
+
+impl Reader {
+    fn new(locale: &Locale, fixed: &[String]) -> Self {
+        let fixed = fixed.iter().enumerate();
+        let mut written: Vec<(String, String)> = fixed.map(|(at, text)| (text.clone(), format!("9999{at}"))).collect();
+        let first = NaiveDate::from_ymd_opt(2026, 1, 1).unwrap();
+        for day in first.iter_days().take_while(|day| day.year() < 2028) {
+            written.push((locale.full_date(day), day.to_string()));
+            written.push((locale.date(day), day.to_string()));
+            for short in [locale.day(day), locale.short_day(day)] {
+                written.push((short, day.format("%m-%d").to_string()));
+            }
+        }
+        for minute in 0..24 * 60 {
+            let time = NaiveTime::from_num_seconds_from_midnight_opt(minute * 60, 0).unwrap();
+            written.push((locale.time(time).unwrap(), time.format("%H-%M").to_string()));
+        }
+        written.iter_mut().for_each(|(text, _)| *text = spaced(text));
+        written.sort_by_key(|(text, _)| std::cmp::Reverse(text.len()));
+        let separator = |text: &str| text.chars().find(|c| !c.is_numeric());
+        Self {
+            written,
+            grouping: separator(&locale.number(1_234_567.0, 0)),
+            decimal: separator(&locale.number(0.5, 1)).unwrap(),
+        }
+    }
+
+    fn numbers(&self, text: &str) -> Vec<String> {
+        let mut text = spaced(text).replace(['\u{2066}', '\u{2067}', '\u{2068}', '\u{2069}'], "");
+        for (written, means) in &self.written {
+            if text.contains(written.as_str()) {
+                text = text.replace(written.as_str(), &format!(" {means} "));
+            }
+        }
+        let letters: Vec<char> = text.chars().collect();
+        let mut numbers = vec![String::new()];
+        for (at, letter) in letters.iter().enumerate() {
+            let between = |c: Option<&char>| c.is_some_and(char::is_ascii_digit);
+            let inside = at > 0 && between(letters.get(at - 1)) && between(letters.get(at + 1));
+            match *letter {
+                digit if digit.is_ascii_digit() => numbers.last_mut().unwrap().push(digit),
+                mark if inside && Some(mark) == self.grouping => {}
+                mark if inside && mark == self.decimal => numbers.last_mut().unwrap().push('.'),
+                '-' if inside => numbers.last_mut().unwrap().push('-'),
+                _ => numbers.push(String::new()),
+            }
+        }
+        numbers.retain(|number| !number.is_empty());
+        numbers.sort();
+        numbers
+    }
+}
+
+/// A page may hold a plain space where CLDR has a narrow one.
+fn spaced(text: &str) -> String {
+    text.chars().map(|letter| if letter.is_whitespace() { ' ' } else { letter }).collect()
+}

@@ -56,6 +56,12 @@ fn plain() -> Practice {
     practice(same, BTreeMap::new())
 }
 
+/// The eyes of the table as records, each with its name.
+pub(crate) fn eyes() -> Vec<(String, Record)> {
+    let table: Table = toml::from_str(&file("eyes.toml")).unwrap();
+    table.eye.into_iter().map(|eye| (eye.name, changed(&eye.change))).collect()
+}
+
 /// The plain case with some places changed; "absent" takes one out.
 fn changed(change: &BTreeMap<String, Value>) -> Record {
     let mut value = serde_json::to_value(record("ring-implant", same)).unwrap();

@@ -1,6 +1,7 @@
 //! Languages: what stands in for what, what state a translation is in, that two languages of a packet say the same, and
 //! that no text of a page escapes the files.
 
+mod every;
 mod parity;
 pub(crate) mod pseudo;
 

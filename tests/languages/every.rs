@@ -1,0 +1,68 @@
+//! What holds of every language that comes whole with the program, for every eye of `tests/consent/eyes.toml` and both
+//! sizes of print.
+
+use vitreoleaf::content::translation::SOURCE;
+use vitreoleaf::document::{Document, reading};
+use vitreoleaf::facts::Moment;
+use vitreoleaf::packet::Case;
+use vitreoleaf::practice::Practice;
+use vitreoleaf::proof;
+use vitreoleaf::proof::wording::Wording;
+use vitreoleaf::record::{Record, person::Print};
+use vitreoleaf::render::pdf;
+
+use super::{assert_parity, printing_in};
+use crate::consent::eyes;
+
+/// Languages with all their texts, and whether they are translations: a variant of the source is none.
+const WHOLE: [(&str, bool); 2] = [("en-GB", false), ("es-US", true)];
+
+fn patient_page(practice: &Practice, record: &Record) -> Document {
+    Case::new(practice, record, Moment::Before).unwrap().unissued().unwrap()
+}
+
+/// ACA-5: the same statements in the same order with the same numbers, dates and times as in US English; nothing that the
+/// language's own wording rules forbid; a translation that nobody has reviewed says on its pages that it is a draft.
+#[test]
+fn each_eye_is_told_the_same_in_every_language_and_size_of_print() {
+    for (tag, translated) in WHOLE {
+        let practice = printing_in(&[SOURCE, tag], Default::default());
+        let rules = Wording::load(&practice.assets, tag).unwrap();
+        for (at, (name, mut record)) in eyes().into_iter().enumerate() {
+            for print in [Print::Standard, Print::Large] {
+                record.patient.print = print;
+                record.patient.language = SOURCE.into();
+                let source = patient_page(&practice, &record);
+                record.patient.language = tag.into();
+                let page = patient_page(&practice, &record);
+                assert_parity(&practice, &page, &source);
+                assert_eq!(page.draft, translated, "{tag}, {name}");
+                assert_eq!(page.banner.iter().filter(|line| line.language == tag).count(), usize::from(translated));
+                for passage in reading::read(&page).iter().filter(|passage| practice_text(&practice, tag, passage)) {
+                    let hits = rules.lines(&passage.text);
+                    assert!(hits.is_empty(), "{tag}, {name}: {hits:?} in {:?}", passage.text);
+                }
+                // Laid out without a warning: every glyph is there and nothing is wider than its page. Each eye in one size.
+                if (at % 2 == 0) == (print == Print::Standard) {
+                    pdf::places(&practice.assets, &page).unwrap_or_else(|error| panic!("{tag}, {name}: {error}"));
+                }
+            }
+        }
+        pdf::forget();
+    }
+}
+
+/// Statements are the language's own; labels stand beside what the record and the practice wrote.
+fn practice_text(practice: &Practice, tag: &str, passage: &reading::Passage) -> bool {
+    practice.library(tag).unwrap().text(&passage.id).is_some()
+}
+
+/// What an editor is told by `proofread`, in every language: plain enough, no word too many, medical words explained.
+#[test]
+fn proofreading_finds_nothing_to_mend_in_any_language() {
+    for (tag, _) in WHOLE {
+        let practice = printing_in(&[SOURCE, tag], Default::default());
+        let faults = proof::proofread(&practice, tag).unwrap();
+        assert!(faults.is_empty(), "{tag}: {faults:?}");
+    }
+}

@@ -15,7 +15,7 @@ use super::{assert_parity, printing_in};
 use crate::consent::eyes;
 
 /// Languages with all their texts, and whether they are translations: a variant of the source is none.
-const WHOLE: [(&str, bool); 2] = [("en-GB", false), ("es-US", true)];
+const WHOLE: [(&str, bool); 3] = [("en-GB", false), ("es-US", true), ("fr", true)];
 
 fn patient_page(practice: &Practice, record: &Record) -> Document {
     Case::new(practice, record, Moment::Before).unwrap().unissued().unwrap()

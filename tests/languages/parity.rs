@@ -40,7 +40,7 @@ impl Reader {
         }
         written.iter_mut().for_each(|(text, _)| *text = spaced(text));
         written.sort_by_key(|(text, _)| std::cmp::Reverse(text.len()));
-        let separator = |text: &str| text.chars().find(|c| !c.is_numeric());
+        let separator = |text: &str| spaced(text).chars().find(|c| !c.is_numeric());
         Self {
             written,
             grouping: separator(&locale.number(1_234_567.0, 0)),

@@ -134,7 +134,7 @@ impl<'a> Sheet<'a> {
         let born = self.text("page.born", &[("date", &date)])?;
         let record = self.text("page.record", &[("number", &patient.record_number)])?;
         Ok(Header {
-            name: self.name.to_owned(),
+            name: self.content.set_apart(self.name),
             identifiers: format!("{born}, {record}"),
             eye: self.text(self.side("eye.right_cap", "eye.left_cap"), &[])?,
         })

@@ -15,7 +15,10 @@ use super::{assert_parity, printing_in};
 use crate::consent::eyes;
 
 /// Languages with all their texts, and whether they are translations: a variant of the source is none.
-const WHOLE: [(&str, bool); 3] = [("en-GB", false), ("es-US", true), ("fr", true)];
+const WHOLE: [(&str, bool); 4] = [("en-GB", false), ("es-US", true), ("fr", true), ("ar", true)];
+
+/// What the fonts of the program cannot show; pages in it are laid out in `tests/outside`, with a font of the practice.
+const OTHER_SCRIPT: &str = "ar";
 
 fn patient_page(practice: &Practice, record: &Record) -> Document {
     Case::new(practice, record, Moment::Before).unwrap().unissued().unwrap()
@@ -43,7 +46,7 @@ fn each_eye_is_told_the_same_in_every_language_and_size_of_print() {
                     assert!(hits.is_empty(), "{tag}, {name}: {hits:?} in {:?}", passage.text);
                 }
                 // Laid out without a warning: every glyph is there and nothing is wider than its page. Each eye in one size.
-                if (at % 2 == 0) == (print == Print::Standard) {
+                if tag != OTHER_SCRIPT && (at % 2 == 0) == (print == Print::Standard) {
                     pdf::places(&practice.assets, &page).unwrap_or_else(|error| panic!("{tag}, {name}: {error}"));
                 }
             }

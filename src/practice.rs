@@ -21,6 +21,8 @@ pub struct Practice {
     pub profile: Profile,
     /// Built-in files with the practice's own in front.
     pub assets: Assets,
+    /// The print fonts.
+    pub fonts: Fonts,
     /// All rules.
     pub rules: Rules,
     /// All drugs.
@@ -63,7 +65,7 @@ impl Practice {
                 return Err(format!("rule {}: {lost} names no drug of the formulary", rule.row.id));
             }
         }
-        Fonts::of(&assets)?;
+        let fonts = Fonts::of(&assets)?;
         let jurisdiction = Jurisdiction::load(&assets, &profile.practice.jurisdiction)?;
         for library in libraries.values() {
             if let Some(lost) = coverage::unknown_ids(&jurisdiction, library).first() {
@@ -73,7 +75,7 @@ impl Practice {
                 ));
             }
         }
-        let practice = Self { profile, assets, rules, formulary, jurisdiction, libraries };
+        let practice = Self { profile, assets, fonts, rules, formulary, jurisdiction, libraries };
         let unread = practice.assets.own().find(|path| !practice.reads(path)).map(str::to_owned);
         match unread {
             Some(path) => Err(format!(

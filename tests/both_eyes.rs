@@ -9,6 +9,7 @@ use vitreoleaf::packet::{Case, File, Form, Output, both_eyes};
 use vitreoleaf::practice::Practice;
 use vitreoleaf::record::Record;
 
+use crate::languages::printing_in;
 use crate::packets::{practice, record};
 
 fn same(text: String) -> String {
@@ -17,8 +18,17 @@ fn same(text: String) -> String {
 
 /// The files of both eyes, and whether each case gave its calendar up.
 fn joined(practice: &Practice, records: &[Record], moment: Moment) -> Result<(Vec<File>, Vec<bool>), String> {
+    joined_as(Form::Pdf, practice, records, moment)
+}
+
+fn joined_as(
+    form: Form,
+    practice: &Practice,
+    records: &[Record],
+    moment: Moment,
+) -> Result<(Vec<File>, Vec<bool>), String> {
     let mut cases: Vec<Case> = records.iter().map(|record| Case::new(practice, record, moment).unwrap()).collect();
-    let files = both_eyes::join(&mut cases, &[Form::Pdf], |case| demo::issued(case.record(), case.moment()))?;
+    let files = both_eyes::join(&mut cases, &[form], |case| demo::issued(case.record(), case.moment()))?;
     let files = files.into_iter().map(|(_, file)| file).collect();
     Ok((files, cases.iter().map(|case| case.both_eyes().is_some()).collect()))
 }
@@ -47,6 +57,26 @@ fn overlapping_drops_of_one_patient_share_a_calendar() {
     let mut turned = pair(same);
     turned.reverse();
     assert_eq!(joined(&practice, &turned, Moment::After).unwrap().0[0].bytes, files[0].bytes);
+}
+
+/// ACA-5, LP-1: in the patient's language and size of print, and over again in the clinic's language.
+#[test]
+fn the_calendar_is_made_as_the_patient_reads() {
+    let practice = printing_in(&["en-US", "es-US"], BTreeMap::new());
+    let spanish = |text: String| {
+        let text = text.replace("language = \"en-US\"", "language = \"es-US\"");
+        text.replace("print = \"standard\"", "print = \"large\"")
+    };
+    let records = ["both-eyes-right", "both-eyes-left"].map(|name| record(name, spanish));
+    let (files, _) = joined_as(Form::Html, &practice, &records, Moment::After).unwrap();
+    let names: Vec<&str> = files.iter().map(|file| file.name.as_str()).collect();
+    let stem = "EX-10-EX-11-both-eyes";
+    assert_eq!(names, [format!("{stem}.html"), format!("{stem}.ics"), format!("{stem}-clinic.html")]);
+    for (at, tag, said) in [(0, "es-US", "Borrador de traducción"), (2, "en-US", "own page is in Spanish")] {
+        let page = String::from_utf8(files[at].bytes.clone()).unwrap();
+        assert!(page.contains(&format!("lang=\"{tag}\" dir=\"ltr\" class=\"large\"")), "{tag}");
+        assert!(page.contains(said), "{tag}: {said}");
+    }
 }
 
 #[test]

@@ -385,7 +385,7 @@ fn every_statement_has_its_page() {
     let record = changed(&BTreeMap::new());
     let case = Case::new(&practice, &record, Moment::Before).unwrap();
     let document = case.unissued().unwrap();
-    let places = pdf::places(&practice.assets, &document).unwrap();
+    let places = pdf::places(&practice.assets, &practice.fonts, &document).unwrap();
     let ids: BTreeSet<String> =
         reading::read(&document).into_iter().map(|passage| passage.id).filter(|id| !id.is_empty()).collect();
     assert_eq!(places.keys().cloned().collect::<BTreeSet<_>>(), ids);
@@ -410,7 +410,7 @@ fn the_consent_is_no_longer_than_it_must_be() {
         let record = changed(&eye.change);
         let case = Case::new(&practice, &record, Moment::Before).unwrap();
         let document = case.unissued().unwrap();
-        let pages = pdf::places(&practice.assets, &document).unwrap()["part/clinician-note"];
+        let pages = pdf::places(&practice.assets, &practice.fonts, &document).unwrap()["part/clinician-note"];
         let most = match eye.change.len() {
             0 => 6,
             1..=4 => 7,

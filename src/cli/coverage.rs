@@ -35,7 +35,7 @@ pub(super) fn run(args: &Coverage) -> Result<Status, Failure> {
 fn elements(case: &Case, jurisdiction: &Jurisdiction, today: NaiveDate) -> Result<Value, String> {
     let document = case.unissued()?;
     let passages = reading::read(&document);
-    let pages = pdf::places(&case.practice().assets, &document)?;
+    let pages = pdf::places(&case.practice().assets, &case.practice().fonts, &document)?;
     let library = case.practice().library(&case.record().patient.language)?;
     let covered = coverage::coverage(jurisdiction, library, &case.facts, &passages);
     let mut lacking = coverage::always_lacking(&passages);

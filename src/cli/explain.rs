@@ -47,7 +47,7 @@ fn statements(case: &Case) -> Result<Value, String> {
         chosen: tailor::choose(library, &case.facts, case.page(), &case.record().tailoring)?,
         said: case.said()?,
         passages: reading::read(&document),
-        pages: pdf::places(&case.practice().assets, &document)?,
+        pages: pdf::places(&case.practice().assets, &case.practice().fonts, &document)?,
         facts: packet::facts(case),
         case,
     };

@@ -37,7 +37,7 @@ use crate::record::language;
 pub const SOURCE: &str = "en-US";
 
 /// Sections of the words that only staff read.
-const STAFF: [&str; 7] = ["surgeon", "desk", "first_eye", "fact", "word", "language", "proof"];
+const STAFF: [&str; 6] = ["surgeon", "desk", "first_eye", "fact", "word", "language"];
 
 /// How far the translation of one text has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]

@@ -80,7 +80,7 @@ impl Page {
     /// Whether it is made for the patient, not for staff.
     #[must_use]
     pub fn for_the_patient(self) -> bool {
-        matches!(self, Self::Consent | Self::Aftercare)
+        matches!(self, Self::Consent | Self::Aftercare | Self::BothEyes)
     }
 
     /// The word used in file names and document ids.

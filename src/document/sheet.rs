@@ -77,6 +77,7 @@ pub enum Withheld {
 impl<'a> Sheet<'a> {
     /// A page set with the head and foot of every page.
     pub(super) fn document(&self, page: Page, title: String, blocks: Vec<Block>) -> Built<Document> {
+        let draft = self.draft_lines(page)?;
         Ok(Document {
             page,
             language: self.content.locale.tag.clone(),
@@ -85,8 +86,8 @@ impl<'a> Sheet<'a> {
             title,
             header: self.header()?,
             footer: self.footer(page)?,
-            banner: self.banner(page)?,
-            draft: !self.draft_lines(page)?.is_empty(),
+            draft: !draft.is_empty(),
+            banner: self.banner(page, draft)?,
             second: self.is_second(page),
             right_to_left: self.content.locale.right_to_left,
             blocks,
@@ -94,14 +95,14 @@ impl<'a> Sheet<'a> {
     }
 
     /// The practice's line across the page; whose language it is in when there are two; that it is a draft if it is.
-    fn banner(&self, page: Page) -> Built<Vec<BannerLine>> {
+    fn banner(&self, page: Page, draft: Vec<BannerLine>) -> Built<Vec<BannerLine>> {
         let practice = self.profile.practice.banner.clone();
         let mut lines: Vec<BannerLine> = practice.map(|text| line(self.clinic, text)).into_iter().collect();
         if self.is_second(page) {
             let language = self.text(&format!("language.{}", self.patient.tag), &[])?;
             lines.push(line(self.clinic, self.text("page.second", &[("language", &language)])?));
         }
-        lines.extend(self.draft_lines(page)?);
+        lines.extend(draft);
         // Lines of both directions stand beside each other, each in its own.
         if self.content.locale.right_to_left || self.clinic.right_to_left {
             lines.iter_mut().for_each(|line| line.text = format!("\u{2068}{}\u{2069}", line.text));
@@ -135,7 +136,7 @@ impl<'a> Sheet<'a> {
         let record = self.text("page.record", &[("number", &patient.record_number)])?;
         Ok(Header {
             name: self.content.set_apart(self.name),
-            identifiers: format!("{born}, {record}"),
+            identifiers: self.text("page.identifiers", &[("born", &born), ("record", &record)])?,
             eye: self.text(self.side("eye.right_cap", "eye.left_cap"), &[])?,
         })
     }
@@ -342,7 +343,7 @@ impl<'a> Sheet<'a> {
                 true => days[0].clone(),
                 false => self.text("time.from_to", &[("from", &days[0]), ("to", &days[1])])?,
             };
-            Ok(format!("{days}, {times}"))
+            self.text("time.on", &[("days", &days), ("times", &times)])
         });
         Ok(written.collect::<Built<Vec<_>>>()?.join("; "))
     }

@@ -3,10 +3,10 @@
 use chrono::{NaiveDate, NaiveDateTime};
 
 use super::{Case, File, Form, Output};
-use crate::content::{Content, Library};
+use crate::content::Content;
 use crate::document::both_eyes::{self, BothEyes};
 use crate::facts::Moment;
-use crate::render::{self, pdf::Stamp};
+use crate::render;
 
 /// Finds the cases that need a calendar for both eyes, makes it, and takes the doses out of their own calendars. The files
 /// come with the place of the case treated later, each page in these forms; `issued` says when that one is issued.
@@ -92,52 +92,24 @@ fn told(one: &Case, other: &Case, why: &str, help: &str) -> String {
 }
 
 fn made(cases: [&Case; 2], id: &str, forms: &[Form], issued: NaiveDateTime) -> Result<Vec<File>, String> {
-    let patient = cases[1].practice.library(&cases[1].record.patient.language)?;
-    let mut files = pages(cases, patient, id, forms, issued)?;
-    if let Some(clinic) = cases[1].second_library()? {
-        files.extend(pages(cases, clinic, id, forms, issued)?);
+    let [first, second] = cases;
+    let day = second.local(issued);
+    let mut files = Vec::new();
+    for library in second.patient_libraries()? {
+        let contents = [Content::words(library, &first.facts)?, Content::words(library, &second.facts)?];
+        let both = BothEyes { first: first.sheet(&contents[0], day)?, second: second.sheet(&contents[1], day)?, id };
+        let document = both_eyes::build(&both)?;
+        let whose = if document.second { "-clinic" } else { "" };
+        for form in forms {
+            let name = format!("{id}{whose}.{}", form.extension());
+            let bytes = second.made(&document, id, *form, issued)?;
+            files.push(File { output: Output::of(&document, *form), name, bytes });
+        }
+        if !document.second {
+            let calendar = render::events::both_eyes(&both, issued)?;
+            files.push(File { output: Output::Calendar, name: format!("{id}.ics"), bytes: calendar.into_bytes() });
+        }
     }
-    let calendar = in_language(cases, patient, id, issued, |both| render::events::both_eyes(both, issued))?;
-    files.push(File { output: Output::Calendar, name: format!("{id}.ics"), bytes: calendar.into_bytes() });
-    Ok(files)
-}
-
-/// The calendar on paper in one language, in each form.
-fn pages(
-    cases: [&Case; 2],
-    library: &Library,
-    id: &str,
-    forms: &[Form],
-    issued: NaiveDateTime,
-) -> Result<Vec<File>, String> {
-    let document = in_language(cases, library, id, issued, both_eyes::build)?;
-    let revision = cases[1].record.case.revision;
-    let stamp = Stamp { ident: format!("{id} {revision} {}", document.language), issued };
-    let clinic = if document.second { "-clinic" } else { "" };
-    let made = forms.iter().map(|form| {
-        let bytes = match form {
-            Form::Pdf => render::pdf::pdf(&cases[1].practice.assets, &document, &stamp)?,
-            Form::Html => render::html::html(&document).into_bytes(),
-            Form::Text => render::text::text(&document).into_bytes(),
-        };
-        let name = format!("{id}{clinic}.{}", form.extension());
-        Ok(File { output: Output::of(&document, *form), name, bytes })
-    });
-    let made = made.collect();
     render::pdf::forget();
-    made
-}
-
-/// What is made of both eyes in one language.
-fn in_language<T>(
-    cases: [&Case; 2],
-    library: &Library,
-    id: &str,
-    issued: NaiveDateTime,
-    make: impl FnOnce(&BothEyes) -> Result<T, String>,
-) -> Result<T, String> {
-    let contents = [Content::words(library, &cases[0].facts)?, Content::words(library, &cases[1].facts)?];
-    let day = cases[1].local(issued);
-    let [first, second] = [cases[0].sheet(&contents[0], day)?, cases[1].sheet(&contents[1], day)?];
-    make(&BothEyes { first, second, id })
+    Ok(files)
 }

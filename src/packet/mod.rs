@@ -16,7 +16,6 @@ use crate::practice::{Confirmed, Practice};
 use crate::record::locate::Spans;
 use crate::record::{Record, check, language};
 use crate::render;
-use crate::render::fonts::Fonts;
 use crate::render::pdf::Stamp;
 use json::Printed;
 
@@ -180,14 +179,11 @@ impl<'a> Case<'a> {
     /// # Errors
     /// A text, number or note that is missing.
     pub fn unissued(&self) -> Result<Document, String> {
-        self.patient_document(self.record.plan.start.0.date())
+        let library = self.practice.library(&self.record.patient.language)?;
+        self.patient_document(library, self.record.plan.start.0.date())
     }
 
-    fn patient_document(&self, issued: NaiveDate) -> Result<Document, String> {
-        self.patient_document_in(self.practice.library(&self.record.patient.language)?, issued)
-    }
-
-    fn patient_document_in(&self, library: &Library, issued: NaiveDate) -> Result<Document, String> {
+    fn patient_document(&self, library: &Library, issued: NaiveDate) -> Result<Document, String> {
         let content = Content::compose(library, &self.facts, self.page(), &self.record.tailoring)?;
         let sheet = self.sheet(&content, issued)?;
         match self.moment {
@@ -233,10 +229,11 @@ impl<'a> Case<'a> {
         self.moment == Moment::After || self.withheld.is_none()
     }
 
-    /// The clinic's language, if it is not the patient's.
-    fn second_library(&self) -> Result<Option<&'a Library>, String> {
+    /// What the patient's pages are printed in: the patient's language, then the clinic's if that is another.
+    fn patient_libraries(&self) -> Result<Vec<&'a Library>, String> {
         let (patient, staff) = (self.practice.library(&self.record.patient.language)?, self.staff_library()?);
-        Ok((!language::same(&patient.locale.tag, &staff.locale.tag)).then_some(staff))
+        let second = (!language::same(&patient.locale.tag, &staff.locale.tag)).then_some(staff);
+        Ok(std::iter::once(patient).chain(second).collect())
     }
 
     /// Builds the page sets of this moment. Where the patient's language is not the clinic's, the patient's page comes in
@@ -247,12 +244,12 @@ impl<'a> Case<'a> {
     pub fn documents(&self, issued: NaiveDateTime) -> Result<Vec<Document>, String> {
         let issued = self.local(issued);
         let patient = self.practice.library(&self.record.patient.language)?;
-        let staff = self.practice.library(self.practice.staff_language())?;
+        let staff = self.staff_library()?;
         let mut documents = Vec::new();
         if self.patient_page() {
-            documents.push(self.patient_document_in(patient, issued)?);
-            let second = self.second_library()?.map(|library| self.patient_document_in(library, issued));
-            documents.extend(second.transpose()?);
+            for library in self.patient_libraries()? {
+                documents.push(self.patient_document(library, issued)?);
+            }
         }
         let content = Content::words(staff, &self.facts)?;
         let patient_draft = documents.first().is_some_and(|document| document.draft);
@@ -279,15 +276,9 @@ impl<'a> Case<'a> {
         let mut files = Vec::new();
         let mut printed = Vec::new();
         for form in forms {
-            let made: Vec<Result<Vec<u8>, String>> = match form {
-                Form::Pdf => self.lay_out(&documents, issued),
-                Form::Html => documents.iter().map(|document| Ok(render::html::html(document).into_bytes())).collect(),
-                Form::Text => documents.iter().map(|document| Ok(render::text::text(document).into_bytes())).collect(),
-            };
-            for (document, made) in documents.iter().zip(made) {
+            for (document, made) in documents.iter().zip(self.made_all(&documents, *form, issued)) {
                 let id = document_id(self.record, self.moment, document.page);
-                let bytes = made.map_err(|error| format!("{id}: {error}"))?;
-                let file = self.file(Output::of(document, *form), bytes);
+                let file = self.file(Output::of(document, *form), made?);
                 printed.push(Printed::new(document, &file.name, &id, &file.bytes));
                 files.push(file);
             }
@@ -315,7 +306,7 @@ impl<'a> Case<'a> {
             Moment::After => (Page::Aftercare, Some(Output::Calendar)),
         };
         let mut outputs: Vec<Output> = forms.iter().map(|form| Output::Page(page, *form)).collect();
-        if self.second_library()?.is_some() {
+        if self.patient_libraries()?.len() > 1 {
             outputs.extend(forms.iter().map(|form| Output::Second(page, *form)));
         }
         outputs.extend(calendar);
@@ -327,14 +318,12 @@ impl<'a> Case<'a> {
         self.practice.profile.practice.time_zone.0.from_utc_datetime(&issued).date_naive()
     }
 
-    /// Lays the page sets out side by side: they share nothing, and the front desk waits for all of them.
-    fn lay_out(&self, documents: &[Document], issued: NaiveDateTime) -> Vec<Result<Vec<u8>, String>> {
+    /// Makes the page sets side by side: they share nothing, and the front desk waits for all of them.
+    fn made_all(&self, documents: &[Document], form: Form, issued: NaiveDateTime) -> Vec<Result<Vec<u8>, String>> {
         let one = |document: &Document| {
-            let id = document_id(self.record, self.moment, document.page);
-            let ident = format!("{id} {} {}", self.record.case.revision, document.language);
-            render::pdf::pdf(&self.practice.assets, document, &Stamp { ident, issued })
+            self.made(document, &document_id(self.record, self.moment, document.page), form, issued)
         };
-        let laid = std::thread::scope(|scope| {
+        let made = std::thread::scope(|scope| {
             let running: Vec<_> = documents.iter().map(|document| scope.spawn(|| one(document))).collect();
             let join = |thread: std::thread::ScopedJoinHandle<_>| {
                 thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
@@ -342,7 +331,20 @@ impl<'a> Case<'a> {
             running.into_iter().map(join).collect()
         });
         render::pdf::forget();
-        laid
+        made
+    }
+
+    /// One page set in one form. `id` is that of the document.
+    fn made(&self, document: &Document, id: &str, form: Form, issued: NaiveDateTime) -> Result<Vec<u8>, String> {
+        let made = match form {
+            Form::Pdf => {
+                let ident = format!("{id} {} {}", self.record.case.revision, document.language);
+                render::pdf::pdf(&self.practice.assets, &self.practice.fonts, document, &Stamp { ident, issued })
+            }
+            Form::Html => Ok(render::html::html(document).into_bytes()),
+            Form::Text => Ok(render::text::text(document).into_bytes()),
+        };
+        made.map_err(|error| format!("{id}: {error}"))
     }
 
     /// The calendar file of the aftercare; without doses while they are withheld.
@@ -394,17 +396,16 @@ impl<'a> Case<'a> {
             both_eyes: self.both_eyes.as_deref(),
             patient: &self.practice.library(&patient.language)?.locale,
             clinic: &self.staff_library()?.locale,
-            name: self.printed_name()?,
+            name: self.printed_name(),
             patient_draft: false,
         })
     }
 
     /// The patient's name, or that in Latin letters where the print fonts lack the script of the name.
-    fn printed_name(&self) -> Result<&str, String> {
+    fn printed_name(&self) -> &str {
         let patient = &self.record.patient;
-        let fonts = Fonts::of(&self.practice.assets)?;
-        let printable = patient.name.chars().all(|character| fonts.printable(character));
-        Ok(patient.latin_name.as_deref().filter(|_| !printable).unwrap_or(&patient.name))
+        let printable = patient.name.chars().all(|character| self.practice.fonts.printable(character));
+        patient.latin_name.as_deref().filter(|_| !printable).unwrap_or(&patient.name)
     }
 
     fn file(&self, output: Output, bytes: Vec<u8>) -> File {

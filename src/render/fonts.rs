@@ -17,6 +17,7 @@ static FACES: LazyLock<Vec<Font>> = LazyLock::new(|| {
 });
 
 /// The fonts of one practice.
+#[derive(Debug, Clone)]
 pub struct Fonts {
     faces: Vec<Font>,
 }

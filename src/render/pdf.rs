@@ -30,23 +30,26 @@ pub struct Stamp {
 ///
 /// # Errors
 /// A character the print fonts lack, by its code; or a message of the layout with its place.
-pub fn pdf(assets: &Assets, document: &Document, stamp: &Stamp) -> Result<Vec<u8>, String> {
-    let (world, paged) = lay_out(assets, document)?;
+pub fn pdf(assets: &Assets, fonts: &Fonts, document: &Document, stamp: &Stamp) -> Result<Vec<u8>, String> {
+    let (world, paged) = lay_out(assets, fonts, document)?;
     let options = options(stamp).ok_or("the page cannot carry this date of issue")?;
     typst_pdf::pdf(&paged, &options).map_err(|errors| world.describe(&errors))
 }
 
-fn lay_out<'a>(assets: &'a Assets, document: &Document) -> Result<(PageWorld<'a>, PagedDocument), String> {
+fn lay_out<'a>(
+    assets: &'a Assets,
+    fonts: &Fonts,
+    document: &Document,
+) -> Result<(PageWorld<'a>, PagedDocument), String> {
     let value = serde_json::to_value(document).map_err(|error| error.to_string())?;
-    let fonts = Fonts::of(assets)?;
-    if let Some(character) = missing(&document.header.name, &fonts) {
+    if let Some(character) = missing(&document.header.name, fonts) {
         return Err(format!(
             "the patient's name holds {character}, which no print font has: write the name in Latin letters as \
              patient.latin_name in the record, or put a font with that script into fonts/ of the practice"
         ));
     }
-    check_glyphs(&value, &fonts)?;
-    let world = PageWorld::new(assets, &fonts, &value);
+    check_glyphs(&value, fonts)?;
+    let world = PageWorld::new(assets, fonts, &value);
     let Warned { output, warnings } = typst::compile::<PagedDocument>(&world);
     let paged = output.map_err(|errors| world.describe(&errors))?;
     if !warnings.is_empty() {
@@ -59,8 +62,8 @@ fn lay_out<'a>(assets: &'a Assets, document: &Document) -> Result<(PageWorld<'a>
 ///
 /// # Errors
 /// As [`pdf`].
-pub fn places(assets: &Assets, document: &Document) -> Result<BTreeMap<String, usize>, String> {
-    let (_, paged) = lay_out(assets, document)?;
+pub fn places(assets: &Assets, fonts: &Fonts, document: &Document) -> Result<BTreeMap<String, usize>, String> {
+    let (_, paged) = lay_out(assets, fonts, document)?;
     let introspector = paged.introspector();
     let label = Label::new(PicoStr::constant("mark")).ok_or("the layout names its marks")?;
     let mut places = BTreeMap::new();

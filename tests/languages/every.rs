@@ -15,7 +15,7 @@ use super::{assert_parity, printing_in};
 use crate::consent::eyes;
 
 /// Languages with all their texts, and whether they are translations: a variant of the source is none.
-const WHOLE: [(&str, bool); 4] = [("en-GB", false), ("es-US", true), ("fr", true), ("ar", true)];
+const WHOLE: [(&str, bool); 5] = [("en-GB", false), ("es-US", true), ("fr", true), ("de", true), ("ar", true)];
 
 /// What the fonts of the program cannot show; pages in it are laid out in `tests/outside`, with a font of the practice.
 const OTHER_SCRIPT: &str = "ar";
@@ -47,7 +47,8 @@ fn each_eye_is_told_the_same_in_every_language_and_size_of_print() {
                 }
                 // Laid out without a warning: every glyph is there and nothing is wider than its page. Each eye in one size.
                 if tag != OTHER_SCRIPT && (at % 2 == 0) == (print == Print::Standard) {
-                    pdf::places(&practice.assets, &page).unwrap_or_else(|error| panic!("{tag}, {name}: {error}"));
+                    pdf::places(&practice.assets, &practice.fonts, &page)
+                        .unwrap_or_else(|error| panic!("{tag}, {name}: {error}"));
                 }
             }
         }

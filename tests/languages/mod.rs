@@ -23,7 +23,7 @@ use vitreoleaf::render::{html, pdf, text};
 use crate::packets::{made, practice, record};
 
 /// The demo's practice with other languages, the clinic's own first, and with files of its own.
-fn printing_in(languages: &[&str], own: BTreeMap<String, String>) -> Practice {
+pub(crate) fn printing_in(languages: &[&str], own: BTreeMap<String, String>) -> Practice {
     let own_texts = languages.iter().find(|tag| **tag != "en-US" && **tag != "en-GB");
     practice(
         |text| {
@@ -360,7 +360,7 @@ fn no_text_of_a_page_escapes_the_files_of_its_language() {
         for moment in demo::moments(&record) {
             for document in documents(&practice, &record, moment) {
                 // The whole page lays out, too: nothing in it depends on the words of one language.
-                pdf::places(&practice.assets, &document).unwrap();
+                pdf::places(&practice.assets, &practice.fonts, &document).unwrap();
                 if document.page == Page::Surgeon {
                     continue; // rules and drugs are written in the clinic's language, in templates/
                 }

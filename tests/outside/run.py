@@ -41,30 +41,15 @@ def environment(folder: Path) -> Path:
     return python
 
 
-def poppler():
-    """Makes sure that poppler's tools are there; installs them where that is possible."""
-    missing = [tool for tool in TOOLS if shutil.which(tool) is None]
-    if missing and shutil.which("apt-get") and os.geteuid() == 0:
-        print("installing poppler-utils", flush=True)
+def provide(package: str, there):
+    """Makes sure that programs of a Debian package are there; installs it where that is possible."""
+    if not there() and shutil.which("apt-get") and os.geteuid() == 0:
+        print(f"installing {package}", flush=True)
         quiet = {"stdout": subprocess.DEVNULL, "env": {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}}
         subprocess.run(["apt-get", "update", "-qq"], **quiet)
-        subprocess.run(["apt-get", "install", "-y", "-qq", "poppler-utils"], **quiet)
-        missing = [tool for tool in TOOLS if shutil.which(tool) is None]
-    if missing:
-        stop(f"{', '.join(missing)} not found: install poppler (on Debian the package poppler-utils), then run again")
-
-
-def browser():
-    """Makes sure that Chromium is there; installs it where that is possible."""
-    if any(map(shutil.which, BROWSERS)):
-        return
-    if shutil.which("apt-get") and os.geteuid() == 0:
-        print("installing chromium", flush=True)
-        quiet = {"stdout": subprocess.DEVNULL, "env": {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}}
-        subprocess.run(["apt-get", "update", "-qq"], **quiet)
-        subprocess.run(["apt-get", "install", "-y", "-qq", "chromium"], **quiet)
-    if not any(map(shutil.which, BROWSERS)):
-        stop("Chromium not found: install it (on Debian the package chromium), then run again")
+        subprocess.run(["apt-get", "install", "-y", "-qq", package], **quiet)
+    if not there():
+        stop(f"install {package} (on Debian the package of that name), then run again")
 
 
 def main(arguments: list[str]) -> int:
@@ -72,8 +57,8 @@ def main(arguments: list[str]) -> int:
         stop("give the folder of the virtual environment: python3 run.py VENV [arguments for pytest]")
     if sys.version_info < (3, 11):
         stop("Python 3.11 or newer is needed")
-    poppler()
-    browser()
+    provide("poppler-utils", lambda: all(map(shutil.which, TOOLS)))
+    provide("chromium", lambda: any(map(shutil.which, BROWSERS)))
     python = environment(Path(arguments[0]).resolve())
     # Nothing is left behind in the source folder: neither byte code nor pytest's cache.
     command = [python, "-B", "-m", "pytest", "-q", "-p", "no:cacheprovider", "--tb=short", *arguments[1:]]

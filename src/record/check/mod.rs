@@ -94,8 +94,8 @@ impl Refusals<'_> {
         }
     }
 
-    /// Refuses a language that is no language tag (BCP 47, read by Unicode rules).
-    /// Letters with which every page can be printed: Basic Latin to Latin Extended-B, and Latin Extended Additional.
+    /// Refuses a name in letters that not every page can show: Basic Latin to Latin Extended-B, and Latin Extended
+    /// Additional, are those of the print fonts.
     fn latin(&mut self, pointer: &str, name: Option<&str>) {
         let latin = |letter: char| matches!(letter, '\0'..='\u{24F}' | '\u{300}'..='\u{36F}' | '\u{1E00}'..='\u{1EFF}');
         if name.is_some_and(|name| name.chars().any(|letter| letter.is_alphabetic() && !latin(letter))) {
@@ -104,6 +104,7 @@ impl Refusals<'_> {
         }
     }
 
+    /// Refuses a language that is no language tag (BCP 47, read by Unicode rules).
     fn language(&mut self, pointer: &str, tag: &str) {
         if tag.parse::<unic_langid::LanguageIdentifier>().is_err() {
             let message = format!("{} is not a language tag", shown(tag));

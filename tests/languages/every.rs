@@ -11,6 +11,7 @@ use vitreoleaf::proof::wording::Wording;
 use vitreoleaf::record::{Record, person::Print};
 use vitreoleaf::render::pdf;
 
+use super::parity::Readers;
 use super::{assert_parity, printing_in};
 use crate::consent::eyes;
 
@@ -30,6 +31,7 @@ fn patient_page(practice: &Practice, record: &Record) -> Document {
 fn each_eye_is_told_the_same_in_every_language_and_size_of_print() {
     for (tag, translated) in WHOLE {
         let practice = printing_in(&[SOURCE, tag], Default::default());
+        let readers = Readers::of(&practice);
         let rules = Wording::load(&practice.assets, tag).unwrap();
         for (at, (name, mut record)) in eyes().into_iter().enumerate() {
             for print in [Print::Standard, Print::Large] {
@@ -38,10 +40,10 @@ fn each_eye_is_told_the_same_in_every_language_and_size_of_print() {
                 let source = patient_page(&practice, &record);
                 record.patient.language = tag.into();
                 let page = patient_page(&practice, &record);
-                assert_parity(&practice, &page, &source);
+                assert_parity(&readers, &page, &source);
                 assert_eq!(page.draft, translated, "{tag}, {name}");
                 assert_eq!(page.banner.iter().filter(|line| line.language == tag).count(), usize::from(translated));
-                for passage in reading::read(&page).iter().filter(|passage| practice_text(&practice, tag, passage)) {
+                for passage in reading::read(&page).iter().filter(|passage| is_statement(&practice, tag, passage)) {
                     let hits = rules.lines(&passage.text);
                     assert!(hits.is_empty(), "{tag}, {name}: {hits:?} in {:?}", passage.text);
                 }
@@ -57,7 +59,7 @@ fn each_eye_is_told_the_same_in_every_language_and_size_of_print() {
 }
 
 /// Statements are the language's own; labels stand beside what the record and the practice wrote.
-fn practice_text(practice: &Practice, tag: &str, passage: &reading::Passage) -> bool {
+fn is_statement(practice: &Practice, tag: &str, passage: &reading::Passage) -> bool {
     practice.library(tag).unwrap().text(&passage.id).is_some()
 }
 

@@ -21,6 +21,7 @@ use vitreoleaf::record::Record;
 use vitreoleaf::render::{html, pdf, text};
 
 use crate::packets::{made, practice, record};
+use parity::Readers;
 
 /// The demo's practice with other languages, the clinic's own first, and with files of its own.
 pub(crate) fn printing_in(languages: &[&str], own: BTreeMap<String, String>) -> Practice {
@@ -196,7 +197,7 @@ fn both_languages_of_a_packet_say_the_same() {
     ] {
         let record = in_language(case, pseudo::TAG);
         let documents = documents(&practice, &record, moment);
-        assert_parity(&practice, &documents[0], &documents[1]);
+        assert_parity(&Readers::of(&practice), &documents[0], &documents[1]);
         let names: BTreeSet<String> =
             made(&practice, &record, moment).files.into_iter().map(|file| file.name).collect();
         let word = documents[0].page.word();
@@ -211,32 +212,25 @@ fn both_languages_of_a_packet_say_the_same() {
 fn the_comparison_of_two_languages_can_fail() {
     let practice = printing_in(&["en-US", pseudo::TAG], pseudo::files());
     let documents = documents(&practice, &in_language("ring-implant", pseudo::TAG), Moment::After);
-    let wanted = held(&practice, &documents[0]);
-    assert_eq!(held(&practice, &documents[1]), wanted);
+    let readers = Readers::of(&practice);
+    let wanted = readers.held(&documents[0]);
+    assert_eq!(readers.held(&documents[1]), wanted);
     let mut damaged = documents[1].clone();
     damaged.blocks.retain(|block| !matches!(block, Block::Calendar(_)));
-    assert_ne!(held(&practice, &damaged), wanted);
+    assert_ne!(readers.held(&damaged), wanted);
     let mut damaged = documents[1].clone();
     for block in &mut damaged.blocks {
         if let Block::Calendar(calendar) = block {
             calendar.days[1].date = calendar.days[2].date.clone();
         }
     }
-    assert_ne!(held(&practice, &damaged), wanted);
+    assert_ne!(readers.held(&damaged), wanted);
 }
 
-fn held(practice: &Practice, document: &Document) -> Vec<(String, Vec<String>)> {
-    let library = practice.library(&document.language).unwrap();
-    let strengths = practice.formulary.drugs().map(|drug| drug.strength.clone());
-    let cited = library.evidence.values().filter_map(|entry| entry.reference().ok().map(str::to_owned));
-    let fixed: Vec<String> = strengths.chain(cited.map(|text| text.trim_end_matches('.').to_owned())).collect();
-    parity::held(document, &library.locale, &fixed)
-}
-
-fn assert_parity(practice: &Practice, patient: &Document, second: &Document) {
+fn assert_parity(readers: &Readers, patient: &Document, second: &Document) {
     assert_ne!(patient.language, second.language);
     assert_eq!(patient.page, second.page);
-    let (one, other) = (held(practice, patient), held(practice, second));
+    let (one, other) = (readers.held(patient), readers.held(second));
     assert!(one.iter().map(|(_, numbers)| numbers.len()).sum::<usize>() > 10, "too few numbers to compare");
     for (one, other) in one.iter().zip(&other) {
         assert_eq!(one, other);
@@ -256,7 +250,7 @@ fn an_arabic_page_says_the_same_and_sets_latin_text_apart() {
     for moment in [Moment::Before, Moment::After] {
         let documents = documents(&practice, &in_language("ring-implant", "ar"), moment);
         assert!(documents[0].right_to_left && !documents[1].right_to_left);
-        assert_parity(&practice, &documents[0], &documents[1]);
+        assert_parity(&Readers::of(&practice), &documents[0], &documents[1]);
         let text = strings(&documents[0]).concat();
         let apart = match moment {
             Moment::Before => "\u{2066}555-0100\u{2069}",

@@ -2,20 +2,32 @@
 //! and times once they are read back from the way each language writes them. What is written the same in every language
 //! (strengths as on the bottle, citations) is left out of the reading and compared as it stands.
 
-use chrono::{Datelike, NaiveDate, NaiveTime};
-use vitreoleaf::content::locale::Locale;
-use vitreoleaf::document::Document;
-use vitreoleaf::document::reading;
+use std::collections::BTreeMap;
 
-/// What each passage of a page holds, whatever the language: its id and its numbers, sorted. `fixed` is what every
-/// language writes the same.
-pub(crate) fn held(document: &Document, locale: &Locale, fixed: &[String]) -> Vec<(String, Vec<String>)> {
-    let reader = Reader::new(locale, fixed);
-    let passages = reading::read(document).into_iter();
-    passages.map(|passage| (passage.id, reader.numbers(&passage.text))).collect()
+use chrono::{Datelike, NaiveDate, NaiveTime};
+use vitreoleaf::document::{Document, reading};
+use vitreoleaf::practice::Practice;
+
+/// One reader for each language that a practice prints in.
+pub(crate) struct Readers(BTreeMap<String, Reader>);
+
+impl Readers {
+    pub(crate) fn of(practice: &Practice) -> Self {
+        let tags = practice.profile.practice.languages.iter();
+        Self(tags.map(|tag| (tag.clone(), Reader::new(practice, tag))).collect())
+    }
+
+    /// What each passage of a page holds, whatever the language: its id and its numbers, sorted.
+    pub(crate) fn held(&self, document: &Document) -> Vec<(String, Vec<String>)> {
+        let reader = &self.0[&document.language];
+        reading::read(document).into_iter().map(|passage| (passage.id, reader.numbers(&passage.text))).collect()
+    }
 }
 
 struct Reader {
+    /// What every language writes the same (strengths, citations) and times that are words, longest first, each with what
+    /// it stands for.
+    fixed: Vec<(String, String)>,
     /// Dates and times as the language writes them, longest first, each with what it means.
     written: Vec<(String, String)>,
     grouping: Option<char>,
@@ -23,9 +35,14 @@ struct Reader {
 }
 
 impl Reader {
-    fn new(locale: &Locale, fixed: &[String]) -> Self {
-        let fixed = fixed.iter().enumerate();
-        let mut written: Vec<(String, String)> = fixed.map(|(at, text)| (text.clone(), format!("9999{at}"))).collect();
+    fn new(practice: &Practice, tag: &str) -> Self {
+        let library = practice.library(tag).unwrap();
+        let locale = &library.locale;
+        let strengths = practice.formulary.drugs().map(|drug| drug.strength.clone());
+        let cited = library.evidence.values().filter_map(|entry| entry.reference().ok());
+        let fixed = strengths.chain(cited.map(|text| text.trim_end_matches('.').to_owned()));
+        let fixed = fixed.enumerate().map(|(at, text)| (text, format!("9999{at}")));
+        let mut written = Vec::new();
         let first = NaiveDate::from_ymd_opt(2026, 1, 1).unwrap();
         for day in first.iter_days().take_while(|day| day.year() < 2028) {
             written.push((locale.full_date(day), day.to_string()));
@@ -38,11 +55,12 @@ impl Reader {
             let time = NaiveTime::from_num_seconds_from_midnight_opt(minute * 60, 0).unwrap();
             written.push((locale.time(time).unwrap(), time.format("%H-%M").to_string()));
         }
-        written.iter_mut().for_each(|(text, _)| *text = spaced(text));
-        written.sort_by_key(|(text, _)| std::cmp::Reverse(text.len()));
+        // Noon and midnight are words.
+        let (written, words): (Vec<_>, Vec<_>) = written.into_iter().partition(|(text, _)| has_digit(text));
         let separator = |text: &str| spaced(text).chars().find(|c| !c.is_numeric());
         Self {
-            written,
+            fixed: longest_first(fixed.chain(words).collect()),
+            written: longest_first(written),
             grouping: separator(&locale.number(1_234_567.0, 0)),
             decimal: separator(&locale.number(0.5, 1)).unwrap(),
         }
@@ -50,7 +68,9 @@ impl Reader {
 
     fn numbers(&self, text: &str) -> Vec<String> {
         let mut text = spaced(text).replace(['\u{2066}', '\u{2067}', '\u{2068}', '\u{2069}'], "");
-        for (written, means) in &self.written {
+        // Most passages hold no digit, so no date and no other time.
+        let written = if has_digit(&text) { &self.written[..] } else { &[] };
+        for (written, means) in self.fixed.iter().chain(written) {
             if text.contains(written.as_str()) {
                 text = text.replace(written.as_str(), &format!(" {means} "));
             }
@@ -72,6 +92,16 @@ impl Reader {
         numbers.sort();
         numbers
     }
+}
+
+fn longest_first(mut texts: Vec<(String, String)>) -> Vec<(String, String)> {
+    texts.iter_mut().for_each(|(text, _)| *text = spaced(text));
+    texts.sort_by_key(|(text, _)| std::cmp::Reverse(text.len()));
+    texts
+}
+
+fn has_digit(text: &str) -> bool {
+    text.chars().any(char::is_numeric)
 }
 
 /// A page may hold a plain space where CLDR has a narrow one.

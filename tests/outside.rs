@@ -33,11 +33,11 @@ fn everything_holds_against_things_outside_the_project() {
     write(&packets, "zones.json", &zones());
     write(&packets, "intervals.json", &intervals());
     write(&packets, "plain.json", &plain());
-    arabic(&target.join("arabic"));
+    every_language(&target.join("languages"));
     let run = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/run.py");
     let mut checks = Command::new("python3");
     checks.arg(run).arg(target.join("venv")).env("VITREOLEAF_PACKETS", &packets);
-    checks.env("VITREOLEAF_ARABIC", target.join("arabic")).env("VITREOLEAF", env!("CARGO_BIN_EXE_vitreoleaf"));
+    checks.env("VITREOLEAF_LANGUAGES", target.join("languages")).env("VITREOLEAF", env!("CARGO_BIN_EXE_vitreoleaf"));
     let checks = checks.status();
     let checks = checks.expect("python3 is needed for the checks from outside the project");
     assert!(checks.success(), "the checks from outside failed; their report stands above");
@@ -127,23 +127,51 @@ fn vitreoleaf() -> Command {
     Command::new(env!("CARGO_BIN_EXE_vitreoleaf"))
 }
 
-/// The demo's practice that prints in Arabic too, and a patient who reads it. The checks add a font and confirm it.
-fn arabic(folder: &Path) {
+/// The demo's practice that prints in every language, and two patients who read each, one in standard and one in large
+/// print. The checks add a font for Arabic and confirm it. The practice has a notice in each language.
+const LANGUAGES: [(&str, &str); 5] = [
+    ("en-GB", "Text of the clinic."),
+    ("es-US", "Texto de la clínica."),
+    ("fr", "Texte de la clinique."),
+    ("de", "Text der Praxis."),
+    ("ar", "نص من العيادة."),
+];
+
+/// An invented name as long as a record takes, of letters, marks and scripts from many places.
+const LONG_NAME: &str = "Þóra Żółć-Ñandú Nguyễn Thị Ðặng Åsa-Märta Œuvre Čapková O’Hara Zoe\u{308} Ğışık Ωμέγα Παράδειγμα Ελένη Жанна \
+                         Щукина-Ёлкина Ада";
+
+fn every_language(folder: &Path) {
     let _ = fs::remove_dir_all(folder);
+    assert_eq!(LONG_NAME.chars().count(), 120);
     let samples = samples();
-    let profile = samples["practice/profile.toml"].replace("[\"en-US\"]", "[\"en-US\", \"ar\"]");
-    let profile = profile.replace("text = { en-US =", "text = { ar = \"نص من العيادة.\", en-US =");
-    let mut files = BTreeMap::new();
-    files.insert("profile.toml".to_owned(), profile);
-    for case in ["ring-implant", "multifocal-glaucoma"] {
-        let record = samples[&format!("{case}/case.toml")].replace("\"en-US\"", "\"ar\"");
-        files.insert(format!("{case}.toml"), record.replacen("name = \"", "name = \"ليلى ", 1));
+    let tags: Vec<&str> = std::iter::once("en-US").chain(LANGUAGES.map(|(tag, _)| tag)).collect();
+    let notices = LANGUAGES.map(|(tag, text)| format!("{tag} = {text:?}, ")).concat();
+    let profile = changed(&samples["practice/profile.toml"], "[\"en-US\"]", &format!("{tags:?}"));
+    let profile = changed(&profile, "text = { en-US =", &format!("text = {{ {notices}en-US ="));
+    let mut files = BTreeMap::from([("profile.toml".to_owned(), profile)]);
+    for (tag, _) in LANGUAGES {
+        for case in ["ring-implant", "multifocal-glaucoma"] {
+            let record = changed(&samples[&format!("{case}/case.toml")], "\"en-US\"", &format!("{tag:?}"));
+            let record = match tag {
+                "ar" => record.replacen("name = \"", "name = \"ليلى ", 1),
+                _ => with_name(&record, LONG_NAME),
+            };
+            files.insert(format!("{tag}/{case}.toml"), record);
+        }
     }
     for (path, text) in files {
         let place = folder.join(path);
         fs::create_dir_all(place.parent().unwrap()).unwrap();
         fs::write(place, text).unwrap();
     }
+}
+
+/// A record of a patient of another name.
+fn with_name(record: &str, name: &str) -> String {
+    let (before, after) = record.split_once("name = \"").unwrap();
+    let (_, rest) = after.split_once('"').unwrap();
+    format!("{before}name = \"{name}\"{rest}")
 }
 
 /// The long form of every day of four years, a leap year among them.

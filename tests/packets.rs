@@ -194,6 +194,38 @@ fn a_missing_glyph_stops_the_page_without_naming_the_patient() {
     assert!(!error.contains("Rosa"), "{error}");
 }
 
+/// Text that cannot be read where it stands stops the page, with its place and without the text: words beyond the edge of the
+/// paper, words cut off, words over others, a line through words. Lines and areas behind words do no harm.
+#[test]
+fn text_that_cannot_be_read_where_it_stands_stops_the_page() {
+    const PARAGRAPH: &str = "#let paragraph(theme, it) = column(theme, prose(it.text))";
+    let built_in = Assets::default().get("templates/pages/text.typ").unwrap().into_owned();
+    for (body, refused) in [
+        ("column(theme, prose(it.text))", None),
+        ("move(dx: 300pt, prose(it.text))", Some("leaves its place")),
+        ("block(height: 6pt, clip: true, prose(it.text))", Some("leaves its place")),
+        ("block(prose(it.text) + place(top, text(\"Over\")))", Some("stands on other text")),
+        ("block(prose(it.text) + place(top, dy: 5pt, line(length: 90pt)))", Some("stands on a line")),
+        (
+            "block(place(dy: 5pt, line(length: 90pt)) + place(rect(fill: white, width: 100%, height: 30pt)) + prose(it.text))",
+            None,
+        ),
+        ("rect(inset: 5pt, prose(it.text))", None),
+    ] {
+        let changed = built_in.replace(PARAGRAPH, &format!("#let paragraph(theme, it) = {body}"));
+        assert!(changed.contains(body));
+        let practice = practice(same, BTreeMap::from([("templates/pages/text.typ".to_owned(), changed)]));
+        let record = record("ring-implant", same);
+        let printed =
+            Case::new(&practice, &record, Moment::Before).unwrap().packet(demo::issued(&record, Moment::Before));
+        match (printed, refused) {
+            (Ok(_), None) => {}
+            (Err(error), Some(why)) => assert!(error.contains(why) && error.contains("on page "), "{body}: {error}"),
+            (printed, _) => panic!("{body}: {:?}", printed.map(|_| ())),
+        }
+    }
+}
+
 /// A misspelt file of the practice's own would silently change nothing.
 #[test]
 fn an_own_file_that_nothing_reads_is_refused() {

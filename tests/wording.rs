@@ -20,64 +20,11 @@ fn same(text: String) -> String {
     text
 }
 
-/// Not vacuous: a bad example of each rule, and sound text that none hits.
+/// A page may hold some passive sentences, and no more.
 #[test]
-fn each_wording_rule_finds_its_fault() {
-    let wording = Wording::load(&Assets::default(), "en-US").unwrap();
-    for (text, rule) in [
-        ("1 drop OD", "ISMP-1"),
-        ("O.S. only", "ISMP-1"),
-        ("1 drop qid", "ISMP-2"),
-        ("1 drop b.i.d. for you", "ISMP-2"),
-        ("use PRN", "ISMP-2"),
-        ("q4h", "ISMP-2"),
-        ("1.0%", "ISMP-3"),
-        ("5.0 mL", "ISMP-3"),
-        ("timolol .5%", "ISMP-4"),
-        ("10mL", "ISMP-5"),
-        ("5 mL. of it", "ISMP-5"),
-        ("17615 eyes", "ISMP-6"),
-        ("5 µg", "ISMP-7"),
-        ("2 cc", "ISMP-7"),
-        ("timolol5", "ISMP-8"),
-        ("> 2 drops", "ISMP-9"),
-        ("and/or", "ISMP-9"),
-        ("D/C the drops", "ISMP-10"),
-        ("predniSOLONE", "ISMP-11"),
-        ("one drop", "USP-2"),
-        ("two more minutes", "USP-2"),
-        ("Use it twice daily.", "USP-4"),
-        ("Every 6 hours.", "USP-4"),
-        ("on 8/7/2026", "DATE-1"),
-        ("2026-08-07", "DATE-1"),
-        ("at 12:00", "DATE-6"),
-        ("Come tomorrow.", "DATE-8"),
-        ("A tear is rare.", "RISK-2"),
-        ("the R eye", "SITE-1"),
-        ("Patients should rest.", "PEM-21"),
-        ("This laser is safe.", "promise"),
-        ("It never hurts.", "promise"),
-        ("I fully understand it.", "asserted"),
-    ] {
-        let hits = wording.lines(text);
-        assert!(hits.iter().any(|hit| hit.rule == rule), "{rule}: {text}: {hits:?}");
-    }
-    let sound = "Put 1 drop in your right eye at 8:00 AM, 2 times a day: in the morning and at bedtime. Wait 5 minutes. \
-        17,615 eyes in 2026. Call (555) 010-0142. At 0.5 mL, 1%. A tear is rare: about 1 in 1,000. YAG laser, version 2.";
-    assert_eq!(wording.lines(sound), []);
-}
-
-/// Passive sentences are counted, states are not.
-#[test]
-fn passive_sentences_are_found() {
+fn many_passive_sentences_are_too_many() {
     let wording = Wording::load(&Assets::default(), "en-US").unwrap();
     let stops = measure("en-US").stops;
-    let passive = |text: &str| wording.voice(text, &stops).passive.len();
-    assert_eq!(passive("Your eye is marked. The lens was taken out. Drops were not given."), 3);
-    assert_eq!(
-        passive("We mark your eye. How often is not known. The gel is still attached. It is red. Keep it closed."),
-        0
-    );
     let page = |passive, active: usize| {
         let voices = vec![wording.voice("It was done.", &stops); passive];
         [voices, vec![wording.voice("We did it.", &stops); active]].concat()

@@ -148,13 +148,13 @@ fn environment(
     environment.set_debug(false); // debug pages would print the values of a case
     environment.remove_filter("safe"); // a text must not switch the escaping off
     environment.set_auto_escape_callback(|_| AutoEscape::Custom("commonmark".into()));
-    let right_to_left = locale.right_to_left;
+    let of = Arc::clone(locale);
     environment.set_formatter(move |out, _, value| {
         if value.is_undefined() {
             return Err(Error::from(ErrorKind::UndefinedError));
         }
         let text = value.to_string();
-        let text = if value.is_safe() { text } else { isolated(escape(&text), right_to_left) };
+        let text = if value.is_safe() { text } else { of.set_apart(&escape(&text)) };
         out.write_str(&text).map_err(|_| Error::from(ErrorKind::WriteFailure))
     });
     for (name, print) in NUMBERS {
@@ -266,21 +266,6 @@ fn written_share(locale: &Locale, key: &str, share: Share) -> Printed {
     let k = locale.number(f64::from(share.k), 0);
     let of = locale.number(f64::from(share.of), 0);
     Ok((pattern.replace("{k}", &k).replace("{of}", &of), Some(share.of)))
-}
-
-/// A value whose direction is not that of the text around it, set apart so that neither reorders the other: a phone number
-/// in an Arabic sentence reads backwards otherwise (Unicode Standard Annex 9, rules W2 and X5a to X5c).
-pub(super) fn isolated(text: String, right_to_left: bool) -> String {
-    // The blocks of Hebrew, Arabic and their like.
-    let leftward = |c: char| {
-        let c = u32::from(c);
-        matches!(c, 0x590..=0x8FF | 0xFB1D..=0xFDFF | 0xFE70..=0xFEFF | 0x1_0800..=0x1_0FFF)
-    };
-    match (right_to_left, text.chars().any(leftward)) {
-        (false, false) => text,
-        (true, false) => format!("\u{2066}{text}\u{2069}"),
-        (_, true) => format!("\u{2068}{text}\u{2069}"),
-    }
 }
 
 /// Backslash-escapes what CommonMark would read as markup. White space of any kind becomes one space: line breaks and

@@ -152,8 +152,28 @@ impl Locale {
     /// "a, b and c".
     #[must_use]
     pub fn list<'a>(&self, items: impl IntoIterator<Item = &'a str>) -> String {
-        let items: Vec<&str> = items.into_iter().collect();
+        let items: Vec<String> = items.into_iter().map(|item| self.set_apart(item)).collect();
         self.list.format(items.iter()).to_string()
+    }
+
+    /// A text whose direction may not be that of the text around it, set apart so that neither reorders the other: a phone
+    /// number in an Arabic sentence reads backwards otherwise (Unicode Standard Annex 9, rules W2 and X5a to X5c).
+    #[must_use]
+    pub fn set_apart(&self, text: &str) -> String {
+        // The blocks of Hebrew, Arabic and their like.
+        let leftward = |c: char| {
+            let c = u32::from(c);
+            matches!(c, 0x590..=0x8FF | 0xFB1D..=0xFDFF | 0xFE70..=0xFEFF | 0x1_0800..=0x1_0FFF)
+        };
+        // A text that sets parts apart was put together in this language. By its first letter alone it would not tell its
+        // direction: that rule passes over the parts (P2).
+        let composed = text.contains(['\u{2066}', '\u{2067}', '\u{2068}']);
+        match (self.right_to_left, text.chars().any(leftward)) {
+            (false, false) => text.to_owned(),
+            (true, false) => format!("\u{2066}{text}\u{2069}"),
+            (true, true) if composed => format!("\u{2067}{text}\u{2069}"),
+            (_, true) => format!("\u{2068}{text}\u{2069}"),
+        }
     }
 
     /// A count with its unit in words: key `unit.month` and 6 give "6 months".

@@ -226,12 +226,6 @@ impl Content {
         markdown::inline(text, &mut |_| 0).map_err(|error| format!("{name}: {error}"))
     }
 
-    /// A text that may be in another language than the page, such that it keeps its direction.
-    #[must_use]
-    pub fn set_apart(&self, text: &str) -> String {
-        fill::isolated(text.to_owned(), self.locale.right_to_left)
-    }
-
     /// A text of the language, filled; emphasis is dropped.
     ///
     /// # Errors
@@ -267,7 +261,7 @@ impl Content {
             .iter()
             .map(|id| {
                 let entry = self.evidence.get(id).ok_or_else(|| format!("there is no evidence {id}"))?;
-                let reference = self.set_apart(&format!("{}.", entry.reference()?.trim_end_matches('.')));
+                let reference = self.locale.set_apart(&format!("{}.", entry.reference()?.trim_end_matches('.')));
                 let mut text = vec![Inline::Text(format!("{reference} "))];
                 text.extend(self.counts(entry)?);
                 Ok(text)

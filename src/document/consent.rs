@@ -306,15 +306,11 @@ fn sources(sheet: &Sheet) -> Built<Vec<Block>> {
 /// Which version of the texts this is, and who confirmed it.
 fn texts(sheet: &Sheet) -> Built<Option<Block>> {
     let Some(confirmation) = &sheet.profile.confirmation else { return Ok(None) };
-    let hash: String = confirmation.hash.chars().take(SHORT_HASH).collect();
     let date = sheet.content.locale.date(confirmation.on.0);
-    let values = [("hash", hash.as_str()), ("by", &confirmation.clinician), ("date", &date)];
+    let values = [("hash", confirmation.version()), ("by", &confirmation.clinician), ("date", &date)];
     let version = sheet.pair("consent.texts", sheet.inline("consent.texts_value", &values)?)?;
     Ok(Some(Block::Pairs { items: vec![version] }))
 }
-
-/// Enough of a hash to tell two versions apart by eye.
-const SHORT_HASH: usize = 8;
 
 /// The sentence that is signed with those who sign. Nothing is ever filled in by the program.
 fn signing(sheet: &Sheet) -> Built<Vec<Block>> {

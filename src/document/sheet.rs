@@ -135,7 +135,7 @@ impl<'a> Sheet<'a> {
         let born = self.text("page.born", &[("date", &date)])?;
         let record = self.text("page.record", &[("number", &patient.record_number)])?;
         Ok(Header {
-            name: self.content.set_apart(self.name),
+            name: self.content.locale.set_apart(self.name),
             identifiers: self.text("page.identifiers", &[("born", &born), ("record", &record)])?,
             eye: self.text(self.side("eye.right_cap", "eye.left_cap"), &[])?,
         })
@@ -294,7 +294,7 @@ impl<'a> Sheet<'a> {
 
     /// A paragraph of the surgeon's own, in whatever language it was written.
     pub(super) fn own_words(&self, text: &str) -> Block {
-        Block::Paragraph { text: literal(&self.content.set_apart(text)) }
+        Block::Paragraph { text: literal(&self.content.locale.set_apart(text)) }
     }
 
     /// Whom to phone at which hour.

@@ -1,4 +1,5 @@
-//! Names that no count may hold against a text: of people, places and drugs, taken from record, profile and formulary.
+//! Names that no count may hold against a text: of people, places and drugs, taken from record, profile and
+//! formulary, and that of the version of the texts.
 
 use crate::packet::Case;
 
@@ -9,6 +10,7 @@ pub fn of(case: &Case) -> Vec<String> {
     let profile = &practice.profile;
     let mut names = vec![record.patient.name.clone(), record.plan.place.clone(), profile.practice.name.clone()];
     names.push(profile.practice.address.join(", "));
+    names.extend(profile.confirmation.iter().map(|confirmed| confirmed.version().to_owned()));
     names.extend(record.patient.representative.iter().map(|representative| representative.name.clone()));
     names.extend(profile.surgeons.iter().map(|surgeon| surgeon.name.clone()));
     names.extend(profile.out_of_hours.iter().flat_map(|place| [place.name.clone(), place.address.join(", ")]));

@@ -550,3 +550,11 @@ pub struct Confirmation {
     #[schemars(length(min = 8, max = 64))]
     pub hash: String,
 }
+
+impl Confirmation {
+    /// Name of the version of the texts: enough of the hash to tell two versions apart by eye.
+    #[must_use]
+    pub fn version(&self) -> &str {
+        self.hash.get(..8).unwrap_or(&self.hash)
+    }
+}

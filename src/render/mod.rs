@@ -3,6 +3,7 @@
 pub mod dosage;
 pub mod events;
 pub mod fonts;
+mod geometry;
 pub mod html;
 pub mod ics;
 pub mod pdf;

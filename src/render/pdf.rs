@@ -11,6 +11,7 @@ use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
 
 use super::fonts::Fonts;
+use super::geometry;
 use super::world::PageWorld;
 use crate::assets::Assets;
 use crate::document::Document;
@@ -29,7 +30,8 @@ pub struct Stamp {
 /// The same document, stamp and program version give the same bytes.
 ///
 /// # Errors
-/// A character the print fonts lack, by its code; or a message of the layout with its place.
+/// A character the print fonts lack, by its code; a message of the layout with its place; text that cannot be read where it
+/// stands.
 pub fn pdf(assets: &Assets, fonts: &Fonts, document: &Document, stamp: &Stamp) -> Result<Vec<u8>, String> {
     let (world, paged) = lay_out(assets, fonts, document)?;
     let options = options(stamp).ok_or("the page cannot carry this date of issue")?;
@@ -55,6 +57,7 @@ fn lay_out<'a>(
     if !warnings.is_empty() {
         return Err(world.describe(&warnings)); // an unknown font is only a warning
     }
+    geometry::check(&paged)?;
     Ok((world, paged))
 }
 

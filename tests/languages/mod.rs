@@ -4,6 +4,8 @@
 mod every;
 mod parity;
 mod pseudo;
+mod right_to_left;
+mod wording;
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -241,23 +243,6 @@ fn assert_parity(readers: &Readers, patient: &Document, second: &Document) {
         named.map(str::to_owned).find(|word| word.starts_with("EX-")).unwrap()
     };
     assert_eq!(id(patient), id(second));
-}
-
-/// The same for a language that is written from right to left.
-#[test]
-fn an_arabic_page_says_the_same_and_sets_latin_text_apart() {
-    let practice = printing_in(&["en-US", "ar"], BTreeMap::new());
-    for moment in [Moment::Before, Moment::After] {
-        let documents = documents(&practice, &in_language("ring-implant", "ar"), moment);
-        assert!(documents[0].right_to_left && !documents[1].right_to_left);
-        assert_parity(&Readers::of(&practice), &documents[0], &documents[1]);
-        let text = strings(&documents[0]).concat();
-        let apart = match moment {
-            Moment::Before => "\u{2066}555-0100\u{2069}",
-            Moment::After => "\u{2066}prednisolone acetate 1%\u{2069}",
-        };
-        assert!(text.contains(apart), "a phone number or a strength would turn around: {apart}");
-    }
 }
 
 /// What a language lacks stops the page: nobody gets a page that is half in another language.

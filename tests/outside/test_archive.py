@@ -127,7 +127,7 @@ CHECKS = [identified, foreign_names_described, colour_defined, nothing_active, a
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
 def test_pdf_a(document: Document, check):
-    """Each function above names its rule. PDFA-4 (fonts) is `fonts` of test_tags."""
+    """PDFA-1 to PDFA-3, PDFA-5, PDFA-6, PDFA-8: each function above names its rule. PDFA-4 (fonts) is `fonts` of test_tags."""
     with pikepdf.open(document.path) as pdf:
         assert check(pdf) == []
 

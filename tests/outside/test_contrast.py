@@ -101,8 +101,19 @@ def test_contrast(document: Document, check):
     assert {n: found for n, found in problems.items() if found} == {}
 
 
+def coloured(page: ink.Page):
+    """WCAG-3 (1.4.1): inks that are neither black nor grey."""
+    inks = {run.colour for run in page.runs} | {ink for shape in page.shapes for ink in (shape.fill, shape.stroke) if ink}
+    return [colour for colour in inks if max(colour) - min(colour) > 0.01]
+
+
+def test_no_colours(document: Document):
+    """WCAG-3 (1.4.1), LP-14: nothing is told by a colour, for there is none."""
+    assert [hit for page in ink.pages(document.path) for hit in coloured(page)] == []
+
+
 def test_no_pictures_of_text(document: Document):
-    """WCAG-5 (1.4.5): nothing is a raster image, so no text is one."""
+    """WCAG-5 (1.4.5), LP-11: nothing is a raster image, so no text is one and none stands on one."""
     assert [n for n, page in enumerate(ink.pages(document.path), 1) if page.images] == []
 
 

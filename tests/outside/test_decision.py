@@ -1,6 +1,6 @@
 """The decision: what it is about, what the talk must hold, and what is asked apart from it.
 
-Sources stand beside the items in items.toml. Patterns name concepts, not sentences: a practice may word its pages anew.
+Sources stand beside the items in items/. Patterns name concepts, not sentences: a practice may word its pages anew.
 """
 
 import dataclasses

@@ -7,7 +7,7 @@ import re
 import shutil
 import subprocess
 
-import arabic
+import languages
 import lxml.html
 import pytest
 from run import BROWSERS
@@ -44,21 +44,21 @@ def examine(html: str, folder) -> dict:
 ])
 def test_axe_finds_nothing(name, tmp_path):
     """WCAG-1, WCAG-2, WCAG-6, WCAG-7 and what else axe-core can tell."""
-    found = examine(arabic.files(f"{name}.html")[0].read_text("utf-8"), tmp_path)
+    found = examine(languages.files("ar", f"{name}.html")[0].read_text("utf-8"), tmp_path)
     assert found["violations"] == []
     assert found["passes"] > 15
 
 
 def test_axe_notices_faults(tmp_path):
     """The check of the check: no language, pale text, a list item without a list."""
-    sound = arabic.files("EX-01-r1-before-consent-clinic.html")[0].read_text("utf-8")
+    sound = languages.files("ar", "EX-01-r1-before-consent-clinic.html")[0].read_text("utf-8")
     broken = sound.replace('<html lang="en-US"', "<html").replace("color: #000", "color: #aaa").replace("<ul>", "<div>")
     found = " ".join(examine(broken, tmp_path)["violations"])
     for rule in ("html-has-lang", "color-contrast", "listitem"):
         assert rule in found, found
 
 
-@pytest.mark.parametrize("path", arabic.files("*.html"), ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", languages.files("ar", "*.html"), ids=lambda path: path.stem)
 def test_one_file_without_scripts(path):
     """Self-contained: nothing is loaded, nothing runs."""
     text = path.read_text("utf-8")
@@ -76,7 +76,7 @@ def test_one_file_without_scripts(path):
 
 def test_language_of_parts():
     """WCAG-6 (SC 3.1.1, 3.1.2): page and lines of the other language name theirs."""
-    for path in arabic.files("EX-0?-r1-*-aftercare.html"):
+    for path in languages.files("ar", "EX-0?-r1-*-aftercare.html"):
         tree = lxml.html.fromstring(path.read_text("utf-8"))
         assert (tree.get("lang"), tree.get("dir")) == ("ar", "rtl")
         assert {part.get("lang") for part in tree.iterfind(".//header/p[@lang]")} == {"ar", "en-US"}
@@ -85,10 +85,10 @@ def test_language_of_parts():
 @pytest.mark.parametrize("name", ["EX-01-r1-after-aftercare-clinic", "EX-03-r1-after-aftercare-clinic", "EX-01-r1-after-aftercare"])
 def test_every_dose_stands_in_text_and_html(name):
     """The plain text and the HTML have a box for each dose of the plan."""
-    data = json.loads(arabic.files(f"{name.split('-after')[0]}-after-packet.json")[0].read_text("utf-8"))
+    data = json.loads(languages.files("ar", f"{name.split('-after')[0]}-after-packet.json")[0].read_text("utf-8"))
     assert data["doses"]
-    text = arabic.files(f"{name}.txt")[0].read_text("utf-8")
-    tree = lxml.html.fromstring(arabic.files(f"{name}.html")[0].read_text("utf-8"))
+    text = languages.files("ar", f"{name}.txt")[0].read_text("utf-8")
+    tree = lxml.html.fromstring(languages.files("ar", f"{name}.html")[0].read_text("utf-8"))
     given = sum(dose["given"] for dose in data["doses"])
     drug = re.compile(r"^\[([ x])\] .*\d.*: .*(?:%|mg)", re.MULTILINE)
     boxes = [match.group(1) for match in drug.finditer(text)]

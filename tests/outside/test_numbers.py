@@ -83,7 +83,7 @@ def _each(consent: Document, check):
 
 
 def test_natural_frequencies(consent: Document):
-    """IPD-X5, IPD-C5: "about so many in so many", whole numbers, never per cent and never a decimal share."""
+    """IPD-X5, IPD-C5, RISK-3: "about so many in so many", whole numbers, never per cent and never a decimal share."""
     assert len(shares.paragraphs(consent)) >= 8
     assert _each(consent, impossible) == []
     percent = {"per cent": r"\d ?%|\bper ?cent\b", "decimal": r"\b\d+\.\d+ (in|of|out of) \d"}
@@ -93,7 +93,7 @@ def test_natural_frequencies(consent: Document):
 
 
 def test_both_sides(consent: Document):
-    """IPD-X9, see `one_sided`: the arithmetic is done again."""
+    """IPD-X9, RISK-4, see `one_sided`: the arithmetic is done again."""
     assert _each(consent, one_sided) == []
 
 
@@ -145,8 +145,17 @@ def loose_words(risks: list[wording.Section]):
 
 
 def test_frequency_words(consent: Document):
-    """BGB-11, see `loose_words`."""
+    """BGB-11, RISK-2, see `loose_words`."""
     assert loose_words(risk_sections(wording.blocks(consent))) == []
+
+
+SCALE = r"\b(very common|very rare|high|moderate|low|minimal|negligible) (risk|chance|likelihood)\b|\bvery (common|rare)\b|\bnegligible\b"
+
+
+def test_no_scale_of_words(consent: Document):
+    """RISK-1, RISK-5: the words of the EC guideline of 2009 and of the Calman scale mean different rates; no page uses
+    either, so no reader must know which one is meant."""
+    assert [hit for block in wording.blocks(consent) for hit in re.findall(SCALE, block.text, re.I)] == []
 
 
 def people(reading: tags.Reading, figure: tags.Element) -> tuple[int, int]:

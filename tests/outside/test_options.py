@@ -119,7 +119,7 @@ def test_options_have_numbers(consent: Document):
 
 
 def test_one_denominator(consent: Document):
-    """IPD-X7: all shares of the comparison are out of the same number."""
+    """IPD-X7, RISK-3: all shares of the comparison are out of the same number."""
     assert len(denominators(options.told(consent))) == 1
 
 

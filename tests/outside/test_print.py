@@ -23,7 +23,7 @@ def small_text(page: ink.Page, least: float):
 def test_size(document: Document):
     """LP-1 (RNIB and UKAAF clear print), USP-7: at least 12 pt for patients; staff sheets 10.5 pt (common practice, no source).
 
-    LP-2, LP-3 (APH, ACB, UKAAF): in large print nothing on the patient's pages is smaller than 18 pt, neither foot nor
+    LP-13 (EC guideline of 2009, from memory): so never under 9 pt. LP-2, LP-3 (APH, ACB, UKAAF): in large print nothing on the patient's pages is smaller than 18 pt, neither foot nor
     page number.
     """
     large = document.packet["print"] == "large" and document.for_patient
@@ -137,7 +137,7 @@ def tight_lines(runs: list[ink.Run]):
 
 
 def test_line_distance(patient_document: Document):
-    """USP-7, see `tight_lines`."""
+    """USP-7, LP-7, LP-13 (at least 8.5 pt from line to line follows from 1.24 of 12 pt), see `tight_lines`."""
     reading, found = tags.reading(patient_document.path), []
     for element in reading.elements("P", "LBody"):
         by_page: dict[int, list[ink.Run]] = {}

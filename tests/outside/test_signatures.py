@@ -78,7 +78,7 @@ def required(document: Document) -> set[str]:
 
 
 def test_who_signs(consent: Document):
-    """SIG-3, CMS-5, CMS-6, CMS-7, CMS-8, see `incomplete`. There is room for a witness; whether one signs is a choice."""
+    """SIG-3, CMS-5, CMS-6, CMS-7, CMS-8, ACA-4, see `incomplete`. There is room for a witness; whether one signs is a choice."""
     assert incomplete(wording.blocks(consent), required(consent)) == []
 
 

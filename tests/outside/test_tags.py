@@ -239,7 +239,7 @@ def role_map(pdf):
     return found
 
 
-PLACE = re.compile(r"Page \d+ of \d+$")
+PLACE = re.compile(r"(?:Page|Página|Seite) \d+ (?:of|de|sur|von) \d+$")
 
 
 def running_lines(pdf):
@@ -285,7 +285,7 @@ CHECKS = [
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
 def test_pdf_ua(document: Document, check):
-    """Each function above names its rule."""
+    """UA-1 to UA-17, UA-19, WCAG-6, WCAG-7, PDFA-4: each function above names its rule."""
     with pikepdf.open(document.path) as pdf:
         assert check(pdf) == []
 

@@ -52,7 +52,12 @@ fn row(text: &mut String, name: &str, scored: &Scored) -> std::fmt::Result {
     };
     let counts = &scored.counts;
     write!(text, "  {state:7} {name}: ")?;
-    write!(text, "{} words, {} sentences, {} syllables", counts.words, counts.sentences, counts.syllables)?;
+    write!(text, "{} words, {} sentences", counts.words, counts.sentences)?;
+    // LIX asks for long words; its languages have no counter of syllables.
+    match counts.syllables {
+        0 => write!(text, ", {} words of more than 6 letters", counts.over_six_letters)?,
+        syllables => write!(text, ", {syllables} syllables")?,
+    }
     for score in &scored.scores {
         let name = score.formula.name();
         match score.value {

@@ -79,14 +79,29 @@ fn confirmation(practice: &Practice) -> String {
     }
 }
 
+/// The files, those of a folder of statements as one line: they are a hundred in each language.
+fn by_folder(paths: &[String]) -> Vec<String> {
+    let together = |a: &String, b: &String| statements(a).is_some() && statements(a) == statements(b);
+    let line = |paths: &[String]| match statements(&paths[0]) {
+        Some(folder) => format!("{folder}/ ({} texts)", paths.len()),
+        None => paths[0].clone(),
+    };
+    paths.chunk_by(together).map(line).collect()
+}
+
+/// The folder of statements that holds a file.
+fn statements(path: &str) -> Option<&str> {
+    path.rsplit_once('/').map(|(folder, _)| folder).filter(|folder| folder.ends_with("/statements"))
+}
+
 /// Prints the hash to confirm and lists what it covers.
 pub(super) fn confirm(args: &PracticeArgs) -> Result<Status, Failure> {
     let practice = open(&args.practice)?;
     report::line(
         "A clinician reads the thresholds, regimens, visits and label choice of the profile, and these files:",
     );
-    for path in practice.confirmed_files() {
-        report::line(&format!("  {path}"));
+    for line in by_folder(&practice.confirmed_files()) {
+        report::line(&format!("  {line}"));
     }
     report::line("and then writes into profile.toml:");
     let text = format!(

@@ -136,7 +136,7 @@ fn drops_before_the_treatment_stand_in_the_consent() {
     };
     // Six a day from 5 August; at 10:00 on the 7th the session begins: only the slot on waking is before it.
     let day = |date: &str, doses| (date.to_owned(), doses);
-    assert_eq!(boxes(Moment::Before), [day("August 5", 6), day("August 6", 6), day("August 7", 1)]);
+    assert_eq!(boxes(Moment::Before), [day("August\u{a0}5", 6), day("August\u{a0}6", 6), day("August\u{a0}7", 1)]);
     let after = boxes(Moment::After);
-    assert_eq!((after.first(), after.last()), (Some(&day("August 7", 6)), Some(&day("August 11", 6))));
+    assert_eq!((after.first(), after.last()), (Some(&day("August\u{a0}7", 6)), Some(&day("August\u{a0}11", 6))));
 }

@@ -184,7 +184,7 @@ fn both_framings_add_up_and_a_table_has_one_denominator() {
         for number in about {
             let rest = said.numbers.iter().find(|rest| rest.function == "rest" && rest.evidence == number.evidence);
             let rest: u32 = rest.unwrap_or_else(|| panic!("{} tells one side only", said.id)).text.parse().unwrap();
-            let numbers: Vec<u32> = number.text.split(' ').filter_map(|word| word.parse().ok()).collect();
+            let numbers: Vec<u32> = number.text.split_whitespace().filter_map(|word| word.parse().ok()).collect();
             let [k, of] = numbers[..] else { panic!("{}", number.text) };
             assert_eq!((k + rest, Some(of)), (of, number.of), "{}", said.id);
             pairs += 1;

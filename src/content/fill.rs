@@ -265,6 +265,8 @@ fn written_share(locale: &Locale, key: &str, share: Share) -> Printed {
     let pattern = locale.word(key)?;
     let k = locale.number(f64::from(share.k), 0);
     let of = locale.number(f64::from(share.of), 0);
+    // The three stay on one line.
+    let pattern = pattern.replace("{k} ", "{k}\u{a0}").replace(" {of}", "\u{a0}{of}");
     Ok((pattern.replace("{k}", &k).replace("{of}", &of), Some(share.of)))
 }
 

@@ -98,19 +98,19 @@ impl Locale {
     /// "Friday, August 7, 2026".
     #[must_use]
     pub fn full_date(&self, date: NaiveDate) -> String {
-        self.full_date.format(&gregorian(date)).to_string()
+        unbroken(&self.full_date.format(&gregorian(date)).to_string())
     }
 
     /// "August 7, 2026".
     #[must_use]
     pub fn date(&self, date: NaiveDate) -> String {
-        self.date.format(&gregorian(date)).to_string()
+        unbroken(&self.date.format(&gregorian(date)).to_string())
     }
 
     /// "August 7".
     #[must_use]
     pub fn day(&self, date: NaiveDate) -> String {
-        self.day.format(&gregorian(date)).to_string()
+        unbroken(&self.day.format(&gregorian(date)).to_string())
     }
 
     /// "Aug 7", for the narrow marks of the strip.
@@ -135,7 +135,7 @@ impl Locale {
             (0, 0) => self.word("time.midnight").map(str::to_owned),
             (hour, minute) => {
                 let time = Time::try_new(hour as u8, minute as u8, 0, 0).map_err(|error| error.to_string())?;
-                Ok(self.time.format(&time).to_string())
+                Ok(unbroken(&self.time.format(&time).to_string()))
             }
         }
     }
@@ -194,7 +194,7 @@ impl Locale {
             PluralCategory::Other => "other",
         };
         let pattern = self.word(&format!("unit.{unit}.{category}"))?;
-        Ok(pattern.replace("{n}", &written))
+        Ok(unbroken(&pattern.replace("{n}", &written)))
     }
 
     /// A length of time: whole hours as hours, everything else in minutes below two hours, else in hours and minutes.
@@ -269,6 +269,24 @@ fn flatten(prefix: &str, table: &toml::Table, words: &mut Words) -> Result<(), S
         }
     }
     Ok(())
+}
+
+/// A number and the word it counts, or the day and its month, stay on one line: "7 August", "August 7", "8:00 AM".
+fn unbroken(text: &str) -> String {
+    let words: Vec<&str> = text.split(char::is_whitespace).collect();
+    let spaces = text.chars().filter(|c| c.is_whitespace());
+    let spelled = |word: Option<&&str>| word.is_some_and(|word| word.starts_with(char::is_alphabetic));
+    let ends_with_number = |word: &str| word.trim_end_matches('.').ends_with(char::is_numeric);
+    let day = |word: &str| word.chars().filter(|c| c.is_numeric()).count() < 3 && word.starts_with(char::is_numeric);
+    let mut joined = words[0].to_owned();
+    for (at, space) in spaces.enumerate() {
+        let (word, next) = (words[at], words[at + 1]);
+        let counted = ends_with_number(word) && spelled(Some(&next));
+        let dated = spelled(Some(&word)) && !word.ends_with(',') && day(next) && !spelled(words.get(at + 2));
+        joined.push(if counted || dated { '\u{a0}' } else { space });
+        joined.push_str(next);
+    }
+    joined
 }
 
 fn gregorian(date: NaiveDate) -> Date<Gregorian> {

@@ -17,6 +17,19 @@ struct Column<'a> {
     doses: Vec<&'a Dose>,
 }
 
+impl Column<'_> {
+    fn on(&self, date: NaiveDate) -> Vec<&Dose> {
+        self.doses.iter().copied().filter(|dose| dose.at.date() == date).collect()
+    }
+
+    /// The doses of the first of the days that have most.
+    fn fullest(&self) -> Vec<&Dose> {
+        let days: BTreeSet<NaiveDate> = self.doses.iter().map(|dose| dose.at.date()).collect();
+        let days = days.into_iter().rev().map(|date| self.on(date));
+        days.max_by_key(Vec::len).unwrap_or_default()
+    }
+}
+
 /// The calendar with its instruction, on a page of its own that can hang on a fridge.
 ///
 /// # Errors
@@ -92,8 +105,9 @@ fn head(column: &Column) -> Built<CalendarDrug> {
 fn day(sheet: &Sheet, columns: &[Column], date: NaiveDate) -> Built<CalendarDay> {
     let locale = &sheet.content.locale;
     let doses = columns.iter().map(|column| {
-        let of_date = column.doses.iter().filter(|dose| dose.at.date() == date);
-        of_date.map(|dose| dose_box(sheet, dose)).collect()
+        let of_date = column.on(date);
+        let places = places(&of_date, &column.fullest());
+        of_date.into_iter().zip(places).map(|(dose, place)| dose_box(sheet, dose, place)).collect()
     });
     Ok(CalendarDay {
         weekday: locale.weekday(date),
@@ -105,12 +119,25 @@ fn day(sheet: &Sheet, columns: &[Column], date: NaiveDate) -> Built<CalendarDay>
     })
 }
 
+/// Where the doses of a day stand among those of the fullest day; one after the other if it has not all of them.
+fn places(doses: &[&Dose], fullest: &[&Dose]) -> Vec<usize> {
+    let same = |a: &Dose, b: &Dose| match (a.period, b.period) {
+        (Period::Other, Period::Other) => a.at.time() == b.at.time(),
+        (a, b) => a == b,
+    };
+    let found = doses.iter().map(|dose| fullest.iter().position(|other| same(dose, other)));
+    match found.collect::<Option<Vec<usize>>>() {
+        Some(places) if places.is_sorted_by(|a, b| a < b) => places,
+        _ => (0..doses.len()).collect(),
+    }
+}
+
 /// The part of the day first, the clock time second: people follow clock times less well (USP <17>).
-fn dose_box(sheet: &Sheet, dose: &Dose) -> Built<DoseBox> {
+fn dose_box(sheet: &Sheet, dose: &Dose, place: usize) -> Built<DoseBox> {
     let time = sheet.content.locale.time(dose.at.time())?;
     let given = dose.given();
     if given {
-        return Ok(DoseBox { head: time, lines: vec![sheet.text("aftercare.given", &[])?], given });
+        return Ok(DoseBox { head: time, lines: vec![sheet.text("aftercare.given", &[])?], given, place });
     }
     // Under its real date, and named after the day whose night it is.
     let night = (dose.at.date() != dose.day).then(|| sheet.content.locale.weekday(dose.day));
@@ -122,7 +149,7 @@ fn dose_box(sheet: &Sheet, dose: &Dose) -> Built<DoseBox> {
         (None, Some(night)) => (night, [None, Some(time)]),
         (None, None) => (time, [None, None]),
     };
-    Ok(DoseBox { head, lines: lines.into_iter().flatten().collect(), given })
+    Ok(DoseBox { head, lines: lines.into_iter().flatten().collect(), given, place })
 }
 
 fn at_night(dose: &Dose) -> bool {

@@ -108,17 +108,17 @@ fn risks(sheet: &Sheet) -> Built<Vec<Block>> {
 fn options(sheet: &Sheet) -> Built<Vec<Block>> {
     let mut blocks = vec![sheet.heading("consent.options")?, Part::Comparison.block()];
     let options = sheet.content.section("options").map(Way::of).collect::<Built<Vec<_>>>()?;
+    let end = format!("{} ", sheet.text("page.label_end", &[])?);
     let Some(first) = options.first() else {
         return Err("the consent page has no options to choose from".into());
     };
     if sheet.record.patient.print == Print::Large {
-        blocks.extend(options.iter().flat_map(Way::stacked));
+        blocks.extend(options.iter().flat_map(|option| option.stacked(&end)));
         return Ok(blocks);
     }
-    let rows =
-        first.answers.iter().enumerate().map(|(at, (question, _))| {
-            options.iter().map(|option| option.cell(at, question)).collect::<Built<Vec<_>>>()
-        });
+    let rows = first.answers.iter().enumerate().map(|(at, (question, _))| {
+        options.iter().map(|option| option.cell(at, question, &end)).collect::<Built<Vec<_>>>()
+    });
     blocks.push(Block::Table {
         caption: sheet.text("consent.options_caption", &[])?,
         columns: options.iter().map(|option| option.name.to_owned()).collect(),
@@ -138,25 +138,27 @@ struct Way<'a> {
 
 impl<'a> Way<'a> {
     /// Its answer to the question at this place, which every option must answer, under the question.
-    fn cell(&self, at: usize, question: &str) -> Built<Inlines> {
+    fn cell(&self, at: usize, question: &str, end: &str) -> Built<Inlines> {
         match self.answers.get(at) {
-            Some((asked, answer)) if *asked == question => Ok(self.labelled(question, answer)),
+            Some((asked, answer)) if *asked == question => Ok(self.labelled(question, end, answer)),
             _ => Err(format!("statement {}: every option has the same subheadings", self.id)),
         }
     }
 
     /// A question in bold, then its answer, marked as part of this option.
-    fn labelled(&self, question: &str, answer: &Inlines) -> Inlines {
-        let question = [Inline::Strong(literal(question)), Inline::Text(": ".into())];
+    fn labelled(&self, question: &str, end: &str, answer: &Inlines) -> Inlines {
+        let question = [Inline::Strong(literal(question)), Inline::Text(end.to_owned())];
         let answer = answer.iter().filter(|inline| !matches!(inline, Inline::Mark(_))).cloned();
         std::iter::once(Inline::Mark(self.id.to_owned())).chain(question).chain(answer).collect()
     }
 
     /// In large print the ways stand below each other with the same subheadings; a table would be too narrow to read.
-    fn stacked(&self) -> Vec<Block> {
+    fn stacked(&self, end: &str) -> Vec<Block> {
         let mut blocks = vec![Block::Heading { level: 3, text: self.name.to_owned() }];
         blocks.extend(
-            self.answers.iter().map(|(question, answer)| Block::Paragraph { text: self.labelled(question, answer) }),
+            self.answers
+                .iter()
+                .map(|(question, answer)| Block::Paragraph { text: self.labelled(question, end, answer) }),
         );
         blocks
     }

@@ -47,6 +47,8 @@ pub struct Document {
     pub second: bool,
     /// Whether its language is written from right to left.
     pub right_to_left: bool,
+    /// What stands between a label and what it labels, the space after it left out.
+    pub label_end: String,
     /// The content, in reading order. The title is not repeated here.
     pub blocks: Vec<Block>,
 }
@@ -369,6 +371,8 @@ pub struct DoseBox {
     pub lines: Vec<String>,
     /// True when the dose was given in the clinic: the box is printed ticked.
     pub given: bool,
+    /// Its place among the doses of the fullest day, from 0: the same time stands below itself on every day.
+    pub place: usize,
 }
 
 /// The whole course as bars over the days.

@@ -28,9 +28,16 @@ pub fn read(document: &Document) -> Vec<Passage> {
     }
     reader.passages.retain(|passage| !(passage.id.is_empty() && passage.text.trim().is_empty()));
     for passage in &mut reader.passages {
+        // Nobody hears that a space keeps two words on one line.
+        passage.text = spaced(&passage.text);
         passage.running.retain(|text| !text.trim().is_empty());
+        passage.running.iter_mut().for_each(|text| *text = spaced(text));
     }
     reader.passages
+}
+
+fn spaced(text: &str) -> String {
+    text.replace('\u{a0}', " ")
 }
 
 struct Reader {

@@ -90,6 +90,7 @@ impl<'a> Sheet<'a> {
             banner: self.banner(page, draft)?,
             second: self.is_second(page),
             right_to_left: self.content.locale.right_to_left,
+            label_end: self.text("page.label_end", &[])?,
             blocks,
         })
     }
@@ -341,11 +342,14 @@ impl<'a> Sheet<'a> {
             let days = [locale.weekday(first), locale.weekday(last)];
             let days = match first == last {
                 true => days[0].clone(),
-                false => self.text("time.from_to", &[("from", &days[0]), ("to", &days[1])])?,
+                false => self.text("time.days", &[("from", &days[0]), ("to", &days[1])])?,
             };
             self.text("time.on", &[("days", &days), ("times", &times)])
         });
-        Ok(written.collect::<Built<Vec<_>>>()?.join("; "))
+        let written = written.collect::<Built<Vec<String>>>()?.into_iter().map(Ok);
+        let joined =
+            written.reduce(|before, after| self.text("time.then", &[("before", &before?), ("after", &after?)]));
+        joined.unwrap_or_else(|| Ok(String::new()))
     }
 }
 

@@ -154,8 +154,7 @@ impl Wording {
     /// What may not stand in a text, line by line.
     #[must_use]
     pub fn lines(&self, text: &str) -> Vec<Hit> {
-        let lines = text.lines().flat_map(|line| self.rules.iter().filter_map(move |rule| rule.hit(line)));
-        lines.collect()
+        text.lines().flat_map(|line| self.rules.iter().filter_map(move |rule| rule.hit(line))).collect()
     }
 
     /// Medical words that are not explained: in the passage of running text where they first stand or the one after it, or,
@@ -236,8 +235,8 @@ impl<'l> Weekdays<'l> {
 
     /// Dates of a text that stand with a wrong weekday.
     pub fn wrong(&mut self, text: &str) -> Vec<Hit> {
-        let mut wrong = Vec::new();
-        for year in years(text) {
+        let (text, mut wrong) = (spaced(text), Vec::new());
+        for year in years(&text) {
             let dates = self.years.entry(year).or_insert_with(|| dates(self.locale, year));
             let here = dates.iter().filter(|(date, _)| text.contains(date.as_str()));
             wrong.extend(
@@ -266,6 +265,11 @@ impl<'l> Weekdays<'l> {
     }
 }
 
+/// As a page is read aloud and as people write.
+fn spaced(text: &str) -> String {
+    text.replace('\u{a0}', " ")
+}
+
 fn not(date: &str) -> Hit {
     Hit { rule: "DATE-4".into(), what: format!("\"{date}\" is another weekday") }
 }
@@ -288,9 +292,9 @@ fn dates(locale: &Locale, year: i32) -> Vec<(String, Vec<String>)> {
     let weekdays: Vec<String> = first.iter_days().take(7).map(|day| locale.weekday(day)).collect();
     let days = first.iter_days().take_while(|day| day.year() == year);
     days.map(|day| {
-        let (full, right) = (locale.full_date(day), locale.weekday(day));
+        let (full, right) = (spaced(&locale.full_date(day)), locale.weekday(day));
         let wrong = weekdays.iter().filter(|weekday| **weekday != right).map(|weekday| full.replace(&right, weekday));
-        (locale.date(day), wrong.collect())
+        (spaced(&locale.date(day)), wrong.collect())
     })
     .collect()
 }

@@ -1,7 +1,7 @@
 //! What holds of every language that comes whole with the program, for every eye of `tests/consent/eyes.toml` and both
 //! sizes of print.
 
-use vitreoleaf::assets::Assets;
+use vitreoleaf::assets::{Assets, samples};
 use vitreoleaf::content::translation::SOURCE;
 use vitreoleaf::document::{Document, reading};
 use vitreoleaf::facts::Moment;
@@ -14,8 +14,9 @@ use vitreoleaf::render::fonts::Fonts;
 use vitreoleaf::render::pdf;
 
 use super::parity::Readers;
-use super::{assert_parity, printing_in};
+use super::{assert_nothing_left_out, assert_parity, printing_in};
 use crate::consent::eyes;
+use crate::packets::record;
 
 /// Languages with all their texts, and whether they are translations: a variant of the source is none.
 pub(crate) const WHOLE: [(&str, bool); 5] =
@@ -31,44 +32,83 @@ fn fonts(tag: &str) -> Fonts {
     Fonts::of(&Assets::default().with_fonts(needed)).unwrap()
 }
 
-fn patient_page(practice: &Practice, record: &Record) -> Document {
-    Case::new(practice, record, Moment::Before).unwrap().unissued().unwrap()
+/// A whole language, ready to be held against US English.
+struct Language {
+    tag: &'static str,
+    translated: bool,
+    practice: Practice,
+    readers: Readers,
+    rules: Wording,
+    fonts: Fonts,
 }
 
-/// ACA-5: the same statements in the same order with the same numbers, dates and times as in US English; nothing that the
-/// language's own wording rules forbid; a translation that nobody has reviewed says on its pages that it is a draft.
+impl Language {
+    fn new((tag, translated): (&'static str, bool)) -> Self {
+        let practice = printing_in(&[SOURCE, tag], Default::default());
+        let (readers, rules) = (Readers::of(&practice), Wording::load(&practice.assets, tag).unwrap());
+        Self { tag, translated, practice, readers, rules, fonts: fonts(tag) }
+    }
+
+    fn page(&self, record: &Record, moment: Moment, tag: &str) -> Document {
+        let mut record = record.clone();
+        record.patient.language = tag.into();
+        Case::new(&self.practice, &record, moment).unwrap().unissued().unwrap()
+    }
+
+    /// ACA-5: the same statements in the same order with the same numbers, dates and times as in US English; nothing that
+    /// the language's own wording rules forbid; a translation that nobody has reviewed says on its pages that it is a draft.
+    /// Every glyph is there, no text is cut off or stands on something else, and text and HTML leave nothing out.
+    fn assert_holds(&self, name: &str, record: &Record, moment: Moment) {
+        let (tag, page) = (self.tag, self.page(record, moment, self.tag));
+        assert_parity(&self.readers, &page, &self.page(record, moment, SOURCE));
+        assert_eq!(page.draft, self.translated, "{tag}, {name}");
+        assert_eq!(page.banner.iter().filter(|line| line.language == tag).count(), usize::from(self.translated));
+        for passage in reading::read(&page).iter().filter(|passage| self.is_statement(passage)) {
+            let hits = self.rules.lines(&passage.text);
+            assert!(hits.is_empty(), "{tag}, {name}: {hits:?} in {:?}", passage.text);
+        }
+        assert_nothing_left_out(&page);
+        let laid_out = pdf::places(&self.practice.assets, &self.fonts, &page);
+        laid_out.unwrap_or_else(|error| panic!("{tag}, {name}: {error}"));
+    }
+
+    /// Statements are the language's own; labels stand beside what the record and the practice wrote.
+    fn is_statement(&self, passage: &reading::Passage) -> bool {
+        self.practice.library(self.tag).unwrap().text(&passage.id).is_some()
+    }
+}
+
+const PRINTS: [Print; 2] = [Print::Standard, Print::Large];
+
 #[test]
 fn each_eye_is_told_the_same_in_every_language_and_size_of_print() {
-    for (tag, translated) in WHOLE {
-        let practice = printing_in(&[SOURCE, tag], Default::default());
-        let readers = Readers::of(&practice);
-        let rules = Wording::load(&practice.assets, tag).unwrap();
-        let fonts = fonts(tag);
+    for language in WHOLE.map(Language::new) {
         for (name, mut record) in eyes() {
-            for print in [Print::Standard, Print::Large] {
+            for print in PRINTS {
                 record.patient.print = print;
-                record.patient.language = SOURCE.into();
-                let source = patient_page(&practice, &record);
-                record.patient.language = tag.into();
-                let page = patient_page(&practice, &record);
-                assert_parity(&readers, &page, &source);
-                assert_eq!(page.draft, translated, "{tag}, {name}");
-                assert_eq!(page.banner.iter().filter(|line| line.language == tag).count(), usize::from(translated));
-                for passage in reading::read(&page).iter().filter(|passage| is_statement(&practice, tag, passage)) {
-                    let hits = rules.lines(&passage.text);
-                    assert!(hits.is_empty(), "{tag}, {name}: {hits:?} in {:?}", passage.text);
-                }
-                // Every glyph is there, and no text is cut off or stands on something else.
-                pdf::places(&practice.assets, &fonts, &page).unwrap_or_else(|error| panic!("{tag}, {name}: {error}"));
+                language.assert_holds(&name, &record, Moment::Before);
             }
         }
         pdf::forget();
     }
 }
 
-/// Statements are the language's own; labels stand beside what the record and the practice wrote.
-fn is_statement(practice: &Practice, tag: &str, passage: &reading::Passage) -> bool {
-    practice.library(tag).unwrap().text(&passage.id).is_some()
+#[test]
+fn each_aftercare_of_the_demo_says_the_same_in_every_language_and_size_of_print() {
+    let files = samples().into_keys();
+    let names: Vec<String> = files.filter_map(|path| path.strip_suffix("/case.toml").map(str::to_owned)).collect();
+    let records = names.iter().map(|name| (name.as_str(), record(name, |text| text)));
+    let treated: Vec<_> = records.filter(|(_, record)| record.treatment.is_some()).collect();
+    assert!(treated.len() > 4);
+    for language in WHOLE.map(Language::new) {
+        for (name, mut record) in treated.clone() {
+            for print in PRINTS {
+                record.patient.print = print;
+                language.assert_holds(name, &record, Moment::After);
+            }
+        }
+        pdf::forget();
+    }
 }
 
 /// What an editor is told by `proofread`, in every language: plain enough, no word too many, medical words explained.

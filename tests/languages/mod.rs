@@ -309,23 +309,29 @@ fn text_and_html_leave_nothing_out() {
             for document in documents(&practice, &record, moment) {
                 let markup = html::html(&document);
                 assert!(!markup.contains("<b>") && markup.contains("&lt;b&gt;&amp;&quot;"), "a name is no markup");
-                let told = markup.split('<').filter_map(|part| part.split_once('>')).map(|(_, text)| text);
-                let labels = markup.split("aria-label=\"").skip(1).filter_map(|part| part.split('"').next());
-                let told = told.chain(labels).collect::<Vec<_>>().join(" ");
-                let told = told.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&");
-                for (form, told) in [("text", text::text(&document)), ("html", told)] {
-                    let words = |text: &str| -> BTreeSet<String> {
-                        text.split(|c: char| !c.is_alphanumeric()).map(str::to_owned).collect()
-                    };
-                    let told = words(&told);
-                    for passage in reading::read(&document).iter().filter(|passage| passage.block != "figures") {
-                        let lost: Vec<String> = words(&passage.text).difference(&told).cloned().collect();
-                        assert!(lost.is_empty(), "{form} of {}: {lost:?} of {passage:?}", document.page.word());
-                    }
-                }
+                assert_nothing_left_out(&document);
             }
         }
     }
+}
+
+fn assert_nothing_left_out(document: &Document) {
+    let markup = html::html(document);
+    let told = markup.split('<').filter_map(|part| part.split_once('>')).map(|(_, text)| text);
+    let labels = markup.split("aria-label=\"").skip(1).filter_map(|part| part.split('"').next());
+    let told = told.chain(labels).collect::<Vec<_>>().join(" ");
+    let told = told.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&");
+    for (form, told) in [("text", text::text(document)), ("html", told)] {
+        let told = words(&told);
+        for passage in reading::read(document).iter().filter(|passage| passage.block != "figures") {
+            let lost: Vec<String> = words(&passage.text).difference(&told).cloned().collect();
+            assert!(lost.is_empty(), "{form} of {}: {lost:?} of {passage:?}", document.page.word());
+        }
+    }
+}
+
+fn words(text: &str) -> BTreeSet<String> {
+    text.split(|c: char| !c.is_alphanumeric()).map(str::to_owned).collect()
 }
 
 /// Text that does not come from the files of the language: what the record, the profile, the formulary and the sources

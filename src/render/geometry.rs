@@ -22,6 +22,9 @@ const RIM: f64 = 0.2;
 const NEAR: f64 = 0.5;
 const WIDEST: f64 = 1.2;
 
+/// Marks are raised or lowered by less than this, and the next line is further down: a part of the size of type.
+const RAISED: f64 = 0.8;
+
 const POINTS_PER_MM: f64 = 72.0 / 25.4;
 
 /// Looks at every page.
@@ -101,6 +104,8 @@ struct Run {
     area: Area,
     /// Of the type, points.
     size: f64,
+    /// Of its first piece, points from the top.
+    baseline: f64,
     /// What the paper and the frames around leave to see.
     visible: Area,
     order: usize,
@@ -114,9 +119,9 @@ impl Run {
     }
 
     /// Whether the next piece belongs to the same word.
-    fn continues(&self, next: Area) -> bool {
-        let near = NEAR * self.size;
-        next.meets(self.area.core(-near, -near)) && self.area.left - WIDEST * self.size < next.left
+    fn continues(&self, next: Area, baseline: f64) -> bool {
+        let beside = self.area.left - WIDEST * self.size..self.area.right + NEAR * self.size;
+        beside.contains(&next.left) && (baseline - self.baseline).abs() < RAISED * self.size
     }
 }
 
@@ -153,13 +158,14 @@ impl Drawn {
 
     fn run(&mut self, text: &TextItem, here: Transform, visible: Area) {
         let (area, size) = (Area::of(text.bbox(), here), text.size.to_pt());
+        let baseline = Point::zero().transform(here).y.to_pt();
         let piece = joins(&text.text);
         // Nothing but white space has no shape at all.
         if area.left < area.right {
             let order = self.order;
-            match self.runs.last_mut().filter(|last| self.open && piece && last.continues(area)) {
+            match self.runs.last_mut().filter(|last| self.open && piece && last.continues(area, baseline)) {
                 Some(word) => word.area = word.area.with(area),
-                None => self.runs.push(Run { area, size, visible, order }),
+                None => self.runs.push(Run { area, size, baseline, visible, order }),
             }
         }
         self.open = piece;

@@ -80,7 +80,7 @@ fn strings(document: &Document) -> Vec<String> {
 fn a_variant_is_a_small_folder() {
     let british = Locale::load(&Assets::default(), "en-GB").unwrap();
     let day = NaiveDate::from_ymd_opt(2026, 8, 7).unwrap();
-    assert_eq!(british.full_date(day), "Friday, 7 August 2026");
+    assert_eq!(british.full_date(day), "Friday, 7\u{a0}August 2026");
     assert_eq!(british.time(NaiveTime::from_hms_opt(16, 30, 0).unwrap()).unwrap(), "16:30");
     let (uk, us) = ["en-GB", "en-US"].map(|tag| Library::load(&Assets::default(), tag).unwrap()).into();
     assert!(us.text("eye-studies").unwrap().contains("center") && !us.text("eye-studies").unwrap().contains("centre"));

@@ -55,9 +55,9 @@ impl Reader {
             let time = NaiveTime::from_num_seconds_from_midnight_opt(minute * 60, 0).unwrap();
             written.push((locale.time(time).unwrap(), time.format("%H-%M").to_string()));
         }
-        // Noon and midnight are words. The part of the day may hold that word and is none of the times.
+        // Noon and midnight are words. The part of the day may hold the word of noon and is none of the times.
         let (written, mut words): (Vec<_>, Vec<_>) = written.into_iter().partition(|(text, _)| has_digit(text));
-        if !words.is_empty() {
+        if !has_digit(locale.word("time.noon").unwrap()) {
             words.push((locale.word("period.noon").unwrap().to_owned(), String::new()));
         }
         let separator = |text: &str| spaced(text).chars().find(|c| !c.is_numeric());

@@ -168,7 +168,7 @@ def what_it_means(pieces, packet):
 
 def own_words(pieces, packet):
     """The surgeon's words to this patient; that there are none is said."""
-    said = any(re.match(r"(What )?[Yy]our surgeon adds for you", block.text) for block in pieces)
+    said = any(re.match(r"(What )?[Yy]our surgeon adds\b", block.text) for block in pieces)
     return [] if said else ["nothing said of this patient's own risks and wishes"]
 
 
@@ -245,7 +245,7 @@ def teach_back(pieces, packet):
 
 def note(pieces, packet):
     """The clinician's note has who, date and time (42 CFR 482.24(c)(1))."""
-    label = paragraph(pieces, r"Note of the clinician")
+    label = paragraph(pieces, r"(Note of the clinician|Clinician[’']s note)")
     return wording.missing(label, {"who": [r"initials|name"], "date": [r"\bdate\b"], "time": [r"\btime\b"]})
 
 
@@ -261,7 +261,7 @@ def discussant(pieces, packet):
     """Who explained it: role, and when the talk began and ended."""
     there = signs(pieces).get("explained")
     labels = " ".join(there.labels) if there else ""
-    wanted = {"role": [r"\bRole\b"], "talk": [r"\bTalk\b.*date.*from.*to"], "date": [r"\bDate\b"], "time": [r"\bTime\b"]}
+    wanted = {"role": [r"\bRole\b"], "talk": [r"\bTalk\b.*date.*(from.*to|start.*end)"], "date": [r"\bDate\b"], "time": [r"\bTime\b"]}
     return wording.missing(labels, wanted)
 
 
@@ -403,7 +403,7 @@ def rules_below(document: Document, label: str) -> int:
 
 def test_room_to_write(consent: Document):
     """MON-1, IPD-X10, IPD-X12, TJC-1, GMC-2: lines to write on: what matters, what to ask, the clinician's note."""
-    room = {label: rules_below(consent, label) for label in ("What matters most to you", "What you want to ask", "Note of the clin")}
+    room = {label: rules_below(consent, label) for label in ("What matters most to you", "What you want to ask", "Clinician's note")}
     assert [label for label, lines in room.items() if lines == 0] == [] and sum(room.values()) >= 5
 
 

@@ -56,7 +56,7 @@ def mixed(items: list[str]):
     """USP-3: the sentence that says when names no amount, and the sentence that says how much names no time of day."""
     found = []
     for sentence in wording.sentences(items):
-        when = sentence.startswith("When: ") or re.search(PART, sentence)
+        when = re.match(r"When(, on a full day)?: ", sentence) or re.search(PART, sentence)
         if when and re.search(AMOUNT, sentence):
             found.append(sentence)
     return found
@@ -174,7 +174,7 @@ def printed_lists(document: Document) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for drug in document.packet["dosages"]:
         own = next(item for item in courses(document) if item.startswith(drug["name"]))
-        when = re.search(r"When: ([^.]*)\.", own)
+        when = re.search(r"When(?:, on a full day)?: ([^.]*)\.", own)
         if when:
             found[drug["name"]] = [when[1]]
     reading = tags.reading(document.path)

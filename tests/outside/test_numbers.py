@@ -22,7 +22,7 @@ PERIOD = (
 """How long those counted were followed, or that this is not stated."""
 SURE = (
     r"95% interval|\bsmall\b|\bup to\b|could be|another (treatment|laser)|similar laser|\breported\b|weaker|\b(trial|series|review)\b"
-    r"|followed over time|records read again|single cases|register|laboratory"
+    r"|followed over time|records read again|look back at old records|single cases|regist(?:er|ry)|laboratory"
 )
 """A range, or the kind of study in words."""
 
@@ -124,7 +124,7 @@ def test_how_sure(consent: Document):
 
 def kinds_missing(notes: dict[int, str]):
     """Sources that do not say what kind of study they are."""
-    kind = r"trial|followed over time|records read again|register|single cases|review|laboratory"
+    kind = r"trial|followed over time|records read again|look back at old records|regist(?:er|ry)|single cases|review|laboratory"
     return [number for number, text in notes.items() if not re.search(kind, text, re.I)]
 
 

@@ -261,7 +261,7 @@ def discussant(pieces, packet):
     """Who explained it: role, and when the talk began and ended."""
     there = signs(pieces).get("explained")
     labels = " ".join(there.labels) if there else ""
-    wanted = {"role": [r"\bRole\b"], "talk": [r"\bTalk\b.*date.*(from.*to|start.*end)"], "date": [r"\bDate\b"], "time": [r"\bTime\b"]}
+    wanted = {"role": [r"\bRole\b"], "talk": [r"\bTalk\b.*date.*start.*end"], "date": [r"\bDate\b"], "time": [r"\bTime\b"]}
     return wording.missing(labels, wanted)
 
 

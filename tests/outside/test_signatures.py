@@ -15,7 +15,7 @@ from packets import Document
 
 MM = 72 / 25.4
 WANTED = {"Signature", "Printed name", "Date", "Time"}
-LABELS = WANTED | {"Authority", "Language", "Relationship", "Interpreter number", "Role", "Talk: date, from, to"}
+LABELS = WANTED | {"Authority", "Language", "Relationship", "Interpreter number", "Role", "Talk: date, start, end"}
 EYE = re.compile(r"I write here which eye")
 SIGNED = re.compile(r"\bI (agree|consent|choose)\b", re.I)
 

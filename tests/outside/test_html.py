@@ -49,6 +49,15 @@ def test_axe_finds_nothing(name, tmp_path):
     assert found["passes"] > 15
 
 
+@pytest.mark.parametrize("name", ["EX-01-r1-before-consent", "EX-03-r1-after-aftercare"])
+@pytest.mark.parametrize("language", ["en-GB", "es-US", "fr", "de"])
+def test_axe_finds_nothing_in_any_language(language, name, tmp_path):
+    """WCAG-1, WCAG-2, WCAG-6, WCAG-7: in standard and in large print."""
+    found = examine(languages.files(language, f"{name}.html")[0].read_text("utf-8"), tmp_path)
+    assert found["violations"] == []
+    assert found["passes"] > 15
+
+
 def test_axe_notices_faults(tmp_path):
     """The check of the check: no language, pale text, a list item without a list."""
     sound = languages.files("ar", "EX-01-r1-before-consent-clinic.html")[0].read_text("utf-8")

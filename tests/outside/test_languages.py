@@ -97,6 +97,23 @@ def test_language(language):
             assert str(pdf.Root.Lang) == language, path.name
 
 
+def languages_of_parts(page) -> set[str]:
+    """The languages that marked content of a page names (ISO 32000-1, 14.9.2.3)."""
+    return {
+        str(operands[1]["/Lang"])
+        for operands, operator in pikepdf.parse_content_stream(page)
+        if str(operator) == "BDC" and isinstance(operands[1], pikepdf.Dictionary) and "/Lang" in operands[1]
+    }
+
+
+@pytest.mark.parametrize("language", ("es-US", "fr", "de", "ar"))
+def test_language_of_parts(language):
+    """WCAG-6 (SC 3.1.2): the banner in the clinic's language says so on a page in the patient's."""
+    for path in pages(language):
+        with pikepdf.open(path) as pdf:
+            assert languages_of_parts(pdf.pages[0]) == {language, "en-US"}, path.name
+
+
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_the_whole_name_stands_on_every_page(language):
     """SITE-3 (two identifiers; Joint Commission, NPSG.01.01.01): the name of 120 characters is cut nowhere, on no page of

@@ -138,7 +138,7 @@ const LANGUAGES: [(&str, &str); 5] = [
 ];
 
 /// An invented name as long as a record takes, of letters, marks and scripts from many places.
-const LONG_NAME: &str = "Þóra Żółć-Ñandú Nguyễn Thị Ðặng Åsa-Märta Œuvre Čapková O’Hara Zoe\u{308} Ğışık Ωμέγα Παράδειγμα Ελένη Жанна \
+pub(crate) const LONG_NAME: &str = "Þóra Żółć-Ñandú Nguyễn Thị Ðặng Åsa-Märta Œuvre Čapková O’Hara Zoe\u{308} Ğışık Ωμέγα Παράδειγμα Ελένη Жанна \
                          Щукина-Ёлкина Ада";
 
 fn every_language(folder: &Path) {

@@ -2,6 +2,7 @@
 //! sizes of print.
 
 use vitreoleaf::assets::{Assets, samples};
+use vitreoleaf::cli::demo;
 use vitreoleaf::content::translation::SOURCE;
 use vitreoleaf::document::{Document, reading};
 use vitreoleaf::facts::Moment;
@@ -16,6 +17,7 @@ use vitreoleaf::render::pdf;
 use super::parity::Readers;
 use super::{assert_nothing_left_out, assert_parity, printing_in};
 use crate::consent::eyes;
+use crate::outside::LONG_NAME;
 use crate::packets::record;
 
 /// Languages with all their texts, and whether they are translations: a variant of the source is none.
@@ -105,6 +107,29 @@ fn each_aftercare_of_the_demo_says_the_same_in_every_language_and_size_of_print(
             for print in PRINTS {
                 record.patient.print = print;
                 language.assert_holds(name, &record, Moment::After);
+            }
+        }
+        pdf::forget();
+    }
+}
+
+/// A name as long as a record takes leaves room for everything else on the pages of everybody.
+#[test]
+fn the_longest_name_fits_every_language_and_size_of_print() {
+    let case = record("multifocal-glaucoma", |text| text);
+    for language in WHOLE.map(Language::new) {
+        for print in PRINTS {
+            let mut record = case.clone();
+            record.patient.name = LONG_NAME.into();
+            record.patient.language = language.tag.into();
+            record.patient.print = print;
+            for moment in [Moment::Before, Moment::After] {
+                let case = Case::new(&language.practice, &record, moment).unwrap();
+                for page in case.documents(demo::issued(&record, moment)).unwrap() {
+                    let laid_out = pdf::places(&language.practice.assets, &language.fonts, &page);
+                    laid_out.unwrap_or_else(|error| panic!("{}, {}: {error}", language.tag, page.page.word()));
+                    assert_eq!(page.header.name.trim_matches(['\u{2066}', '\u{2069}']), LONG_NAME);
+                }
             }
         }
         pdf::forget();

@@ -15,18 +15,22 @@ struct Column<'a> {
     sheet: &'a Sheet<'a>,
     drug: &'a DrugUse,
     doses: Vec<&'a Dose>,
+    /// Those of the first of the days that have most.
+    fullest: Vec<&'a Dose>,
 }
 
-impl Column<'_> {
-    fn on(&self, date: NaiveDate) -> Vec<&Dose> {
-        self.doses.iter().copied().filter(|dose| dose.at.date() == date).collect()
+impl<'a> Column<'a> {
+    fn new(sheet: &'a Sheet<'a>, drug: &'a DrugUse, doses: Vec<&'a Dose>) -> Self {
+        let mut column = Self { sheet, drug, doses, fullest: Vec::new() };
+        let days: BTreeSet<NaiveDate> = column.doses.iter().map(|dose| dose.at.date()).collect();
+        // Of equal ones the last counts, so from the last day to the first.
+        let days = days.into_iter().rev().map(|date| column.on(date));
+        column.fullest = days.max_by_key(Vec::len).unwrap_or_default();
+        column
     }
 
-    /// The doses of the first of the days that have most.
-    fn fullest(&self) -> Vec<&Dose> {
-        let days: BTreeSet<NaiveDate> = self.doses.iter().map(|dose| dose.at.date()).collect();
-        let days = days.into_iter().rev().map(|date| self.on(date));
-        days.max_by_key(Vec::len).unwrap_or_default()
+    fn on(&self, date: NaiveDate) -> Vec<&'a Dose> {
+        self.doses.iter().copied().filter(|dose| dose.at.date() == date).collect()
     }
 }
 
@@ -68,7 +72,7 @@ pub(super) fn boxes(sheets: &[&Sheet], shown: impl Fn(&Dose) -> bool) -> Built<O
         let shown = &shown;
         let column = move |drug| {
             let doses = sheet.plan.doses.iter().filter(|dose| DrugUse::holds(drug, dose) && shown(dose)).collect();
-            Column { sheet, drug, doses }
+            Column::new(sheet, drug, doses)
         };
         sheet.plan.uses.iter().map(column)
     });
@@ -106,7 +110,7 @@ fn day(sheet: &Sheet, columns: &[Column], date: NaiveDate) -> Built<CalendarDay>
     let locale = &sheet.content.locale;
     let doses = columns.iter().map(|column| {
         let of_date = column.on(date);
-        let places = places(&of_date, &column.fullest());
+        let places = places(&of_date, &column.fullest);
         of_date.into_iter().zip(places).map(|(dose, place)| dose_box(sheet, dose, place)).collect()
     });
     Ok(CalendarDay {

@@ -36,7 +36,8 @@ pub fn read(document: &Document) -> Vec<Passage> {
     reader.passages
 }
 
-fn spaced(text: &str) -> String {
+/// A text as it is read aloud and as people write it.
+pub(crate) fn spaced(text: &str) -> String {
     text.replace('\u{a0}', " ")
 }
 

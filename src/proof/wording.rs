@@ -10,7 +10,7 @@ use serde::Deserialize;
 use crate::assets::Assets;
 use crate::content::locale::Locale;
 use crate::content::translation;
-use crate::document::reading::Passage;
+use crate::document::reading::{Passage, spaced};
 use crate::document::{Block, Calendar, Document};
 use crate::plain::split::{self, Stops};
 
@@ -263,11 +263,6 @@ impl<'l> Weekdays<'l> {
         let printed = calendar.days.iter().map(|day| (day.weekday.clone(), day.date.clone()));
         printed.filter(|day| !right.contains(day)).map(|(weekday, date)| not(&format!("{weekday} {date}"))).collect()
     }
-}
-
-/// As a page is read aloud and as people write.
-fn spaced(text: &str) -> String {
-    text.replace('\u{a0}', " ")
 }
 
 fn not(date: &str) -> Hit {

@@ -5,6 +5,7 @@ mod both_eyes;
 mod catalogue;
 mod cli;
 mod consent;
+mod demo;
 mod drugs_of_a_case;
 mod invalid;
 mod languages;

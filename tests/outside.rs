@@ -24,8 +24,11 @@ fn everything_holds_against_things_outside_the_project() {
     let target = Path::new(env!("CARGO_TARGET_TMPDIR"));
     let packets = target.join("packets");
     let _ = fs::remove_dir_all(&packets);
-    let demo = vitreoleaf().arg("demo").arg(&packets).output().unwrap();
-    assert!(demo.status.success(), "{}", String::from_utf8_lossy(&demo.stderr));
+    for (path, bytes) in crate::demo::FILES.iter() {
+        let place = packets.join(path);
+        fs::create_dir_all(place.parent().unwrap()).unwrap();
+        fs::write(place, bytes).unwrap();
+    }
     write(&packets, "runs.json", &own_cases(&packets));
     write(&packets, "explained.json", &explained(&packets));
     write(&packets, "dates.json", &dates());

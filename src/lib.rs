@@ -5,8 +5,10 @@
 //! [`cli`] is the only part that touches files, streams and the clock.
 
 pub mod assets;
+#[cfg(feature = "typeset")]
 pub mod cli;
 pub mod content;
+pub mod demo;
 pub mod diag;
 pub mod document;
 pub mod facts;

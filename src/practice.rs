@@ -1,6 +1,8 @@
 //! A practice ready for use: its profile with all rules, drugs, statements and evidence behind it.
 
 use std::collections::{BTreeMap, BTreeSet};
+#[cfg(feature = "typeset")]
+use std::sync::{Arc, OnceLock};
 
 use sha2::{Digest, Sha256};
 
@@ -13,6 +15,8 @@ use crate::record::formulary::Formulary;
 use crate::record::language;
 use crate::record::profile::Profile;
 use crate::render::fonts::Fonts;
+#[cfg(feature = "typeset")]
+use crate::render::typeset::Typesetter;
 
 /// A practice ready for use.
 #[derive(Debug, Clone)]
@@ -30,6 +34,8 @@ pub struct Practice {
     /// What a consent must hold where the practice works.
     pub jurisdiction: Jurisdiction,
     libraries: BTreeMap<String, Library>,
+    #[cfg(feature = "typeset")]
+    typesetter: Arc<OnceLock<Typesetter>>,
 }
 
 /// Whether a clinician has confirmed the clinical values as they now stand.
@@ -65,7 +71,7 @@ impl Practice {
                 return Err(format!("rule {}: {lost} names no drug of the formulary", rule.row.id));
             }
         }
-        let fonts = Fonts::of(&assets)?;
+        let fonts = Fonts::of(&assets).map_err(|error| error.to_string())?;
         let jurisdiction = Jurisdiction::load(&assets, &profile.practice.jurisdiction)?;
         for library in libraries.values() {
             if let Some(lost) = coverage::unknown_ids(&jurisdiction, library).first() {
@@ -75,7 +81,17 @@ impl Practice {
                 ));
             }
         }
-        let practice = Self { profile, assets, fonts, rules, formulary, jurisdiction, libraries };
+        let practice = Self {
+            profile,
+            assets,
+            fonts,
+            rules,
+            formulary,
+            jurisdiction,
+            libraries,
+            #[cfg(feature = "typeset")]
+            typesetter: Arc::default(),
+        };
         let unread = practice.assets.own().find(|path| !practice.reads(path)).map(str::to_owned);
         match unread {
             Some(path) => Err(format!(
@@ -93,6 +109,13 @@ impl Practice {
             || of_practice
             || path.starts_with("templates/pages/")
             || self.libraries.values().any(|library| library.reads(path))
+    }
+
+    /// What lays its pages out; made at the first page and kept for all others.
+    #[cfg(feature = "typeset")]
+    #[must_use]
+    pub fn typesetter(&self) -> &Typesetter {
+        self.typesetter.get_or_init(|| Typesetter::new(&self.assets, &self.fonts))
     }
 
     /// The texts of a language.

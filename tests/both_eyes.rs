@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use vitreoleaf::cli::demo;
+use vitreoleaf::demo;
 use vitreoleaf::document::{Block, Page};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::{Case, File, Form, Output, both_eyes};
@@ -10,7 +10,7 @@ use vitreoleaf::practice::Practice;
 use vitreoleaf::record::Record;
 
 use crate::languages::printing_in;
-use crate::packets::{practice, record};
+use crate::packets::{FORM, practice, record};
 
 fn same(text: String) -> String {
     text
@@ -18,7 +18,7 @@ fn same(text: String) -> String {
 
 /// The files of both eyes, and whether each case gave its calendar up.
 fn joined(practice: &Practice, records: &[Record], moment: Moment) -> Result<(Vec<File>, Vec<bool>), String> {
-    joined_as(Form::Pdf, practice, records, moment)
+    joined_as(FORM, practice, records, moment)
 }
 
 fn joined_as(
@@ -46,11 +46,9 @@ fn refusal(change: impl Fn(String) -> String) -> String {
 fn overlapping_drops_of_one_patient_share_a_calendar() {
     let practice = practice(same, BTreeMap::new());
     let (files, given_up) = joined(&practice, &pair(same), Moment::After).unwrap();
-    let named: Vec<_> = files.iter().map(|file| (file.output, file.name.as_str())).collect();
-    let expected = [
-        (Output::Page(Page::BothEyes, Form::Pdf), "EX-10-EX-11-both-eyes.pdf"),
-        (Output::Calendar, "EX-10-EX-11-both-eyes.ics"),
-    ];
+    let named: Vec<_> = files.iter().map(|file| (file.output, file.name.split('.').next().unwrap())).collect();
+    let expected =
+        [(Output::Page(Page::BothEyes, FORM), "EX-10-EX-11-both-eyes"), (Output::Calendar, "EX-10-EX-11-both-eyes")];
     assert_eq!(named, expected);
     assert_eq!(given_up, [true, true]);
     // The order of the cases does not matter.

@@ -5,8 +5,8 @@ use std::fs;
 use std::path::Path;
 
 use vitreoleaf::assets::{Assets, samples};
-use vitreoleaf::cli::demo;
 use vitreoleaf::content::Library;
+use vitreoleaf::demo;
 use vitreoleaf::practice::Practice;
 use vitreoleaf::proof;
 use vitreoleaf::proof::wording::Wording;

@@ -8,11 +8,11 @@ use std::path::Path;
 use serde::Deserialize;
 use serde_json::{Value, json};
 use vitreoleaf::assets::Assets;
-use vitreoleaf::cli::demo;
 use vitreoleaf::content::Content;
 use vitreoleaf::content::catalog::{Kind, PatientPage};
 use vitreoleaf::content::evidence::Share;
 use vitreoleaf::content::jurisdiction::{FOLDER, Jurisdiction, name};
+use vitreoleaf::demo;
 use vitreoleaf::document::changes::{self, ChangeKind};
 use vitreoleaf::document::coverage;
 use vitreoleaf::document::part::Part;
@@ -24,7 +24,6 @@ use vitreoleaf::packet::Case;
 use vitreoleaf::practice::Practice;
 use vitreoleaf::proof::records;
 use vitreoleaf::record::Record;
-use vitreoleaf::render::pdf;
 
 use crate::packets::{made, practice, record};
 
@@ -57,6 +56,7 @@ fn plain() -> Practice {
 }
 
 /// The eyes of the table as records, each with its name.
+#[cfg(feature = "typeset")]
 pub(crate) fn eyes() -> Vec<(String, Record)> {
     let table: Table = toml::from_str(&file("eyes.toml")).unwrap();
     table.eye.into_iter().map(|eye| (eye.name, changed(&eye.change))).collect()
@@ -379,13 +379,14 @@ fn a_jurisdiction_without_text_in_its_language_prints_drafts() {
 }
 
 /// Every statement and part of a consent stands on a page, the decision on the first, the sources on the last.
+#[cfg(feature = "typeset")]
 #[test]
 fn every_statement_has_its_page() {
     let practice = plain();
     let record = changed(&BTreeMap::new());
     let case = Case::new(&practice, &record, Moment::Before).unwrap();
     let document = case.unissued().unwrap();
-    let places = pdf::places(&practice.assets, &practice.fonts, &document).unwrap();
+    let places = practice.typesetter().places(&document).unwrap();
     let ids: BTreeSet<String> =
         reading::read(&document).into_iter().map(|passage| passage.id).filter(|id| !id.is_empty()).collect();
     assert_eq!(places.keys().cloned().collect::<BTreeSet<_>>(), ids);
@@ -402,6 +403,7 @@ fn every_statement_has_its_page() {
 
 /// Without the signature page and what follows it: six pages at 14 pt for the plain eye. Our aim is six for the fullest
 /// too; of the table only eyes with several things at once take more than seven, and none more than eight.
+#[cfg(feature = "typeset")]
 #[test]
 fn the_consent_is_no_longer_than_it_must_be() {
     let practice = plain();
@@ -410,7 +412,7 @@ fn the_consent_is_no_longer_than_it_must_be() {
         let record = changed(&eye.change);
         let case = Case::new(&practice, &record, Moment::Before).unwrap();
         let document = case.unissued().unwrap();
-        let pages = pdf::places(&practice.assets, &practice.fonts, &document).unwrap()["part/clinician-note"];
+        let pages = practice.typesetter().places(&document).unwrap()["part/clinician-note"];
         let most = match eye.change.len() {
             0 => 6,
             1..=4 => 7,

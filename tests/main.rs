@@ -1,19 +1,23 @@
-//! The one integration binary: each test binary links all of typst again.
+//! The one integration binary: each test binary links all of typst again. Without the typesetter the tests of the steps run.
 
 mod architecture;
 mod both_eyes;
 mod catalogue;
+#[cfg(feature = "typeset")]
 mod cli;
 mod consent;
+#[cfg(feature = "typeset")]
 mod demo;
 mod drugs_of_a_case;
 mod invalid;
 mod languages;
+#[cfg(feature = "typeset")]
 mod outside;
 mod packets;
 mod plain;
 mod published_drug_rules;
 mod rules;
+#[cfg(feature = "typeset")]
 mod samples;
 mod schedule;
 mod three_views;

@@ -7,7 +7,7 @@ use std::path::Path;
 
 use serde::Deserialize;
 use vitreoleaf::assets::Assets;
-use vitreoleaf::cli::demo;
+use vitreoleaf::demo;
 use vitreoleaf::document::reading;
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::Case;
@@ -138,6 +138,7 @@ struct Fixture {
 }
 
 /// The texts of one language.
+#[cfg(feature = "typeset")]
 pub(crate) fn texts_by_hand(language: &str) -> Vec<String> {
     let fixtures: Fixtures = toml::from_str(&file("fixtures.toml")).unwrap();
     fixtures.text.into_iter().filter(|row| row.language == language).map(|row| row.text).collect()

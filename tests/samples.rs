@@ -14,11 +14,11 @@ use std::sync::LazyLock;
 use regex::Regex;
 use sha2::{Digest, Sha256};
 use vitreoleaf::assets::{Assets, samples};
-use vitreoleaf::cli::demo;
+use vitreoleaf::demo;
 use vitreoleaf::document::sheet::document_id;
 use vitreoleaf::document::{Block, Document, Inline};
 use vitreoleaf::packet::{Case, File, Form, both_eyes};
-use vitreoleaf::render::pdf::{Stamp, pdf};
+use vitreoleaf::render::pdf::Stamp;
 
 use crate::demo::{FILES, files_under};
 use crate::packets::{hash_in, practice_of};
@@ -100,7 +100,7 @@ fn pinned(files: &mut BTreeMap<String, Vec<u8>>) -> BTreeMap<String, String> {
             if pin(&mut document, version.version()) {
                 let id = document_id(case.record(), case.moment(), document.page);
                 let ident = format!("{id} {} {}", case.record().case.revision, document.language);
-                let bytes = pdf(&practice.assets, &practice.fonts, &document, &Stamp { ident, issued: issued(case) });
+                let bytes = practice.typesetter().pdf(&document, &Stamp { ident, issued: issued(case) });
                 assert!(files.insert(path.clone(), bytes.unwrap()).is_some(), "the demo makes no {path}");
             }
         }

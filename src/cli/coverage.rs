@@ -13,7 +13,6 @@ use crate::content::jurisdiction::Jurisdiction;
 use crate::document::coverage::{self, Covered};
 use crate::document::reading;
 use crate::packet::Case;
-use crate::render::pdf;
 
 /// Compares the consent of each case with the required elements.
 pub(super) fn run(args: &Coverage) -> Result<Status, Failure> {
@@ -35,7 +34,7 @@ pub(super) fn run(args: &Coverage) -> Result<Status, Failure> {
 fn elements(case: &Case, jurisdiction: &Jurisdiction, today: NaiveDate) -> Result<Value, String> {
     let document = case.unissued()?;
     let passages = reading::read(&document);
-    let pages = pdf::places(&case.practice().assets, &case.practice().fonts, &document)?;
+    let pages = case.practice().typesetter().places(&document).map_err(|error| error.to_string())?;
     let library = case.practice().library(&case.record().patient.language)?;
     let covered = coverage::coverage(jurisdiction, library, &case.facts, &passages);
     let mut lacking = coverage::always_lacking(&passages);

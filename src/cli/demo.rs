@@ -1,17 +1,11 @@
 //! `demo`: the invented practice, its invented cases and all their pages.
 
-use std::collections::BTreeMap;
-
 use super::args::Demo;
 use super::report::{self, Failure};
 use super::{Status, io, print};
-use crate::assets::{Assets, samples};
-use crate::diag::SourceFile;
-use crate::facts::Moment;
+use crate::assets::samples;
+use crate::demo::{issued, moments, practice, records};
 use crate::packet::{Case, Form, Packet, both_eyes};
-use crate::practice::Practice;
-use crate::record::profile::Profile;
-use crate::record::{Record, load};
 
 /// Writes the demo: the same bytes every time, so its date of issue is fixed.
 pub fn run(args: &Demo) -> Result<Status, Failure> {
@@ -55,46 +49,5 @@ fn tell(args: &Demo, packets: &[(String, Packet)], count: usize) {
         if let Some(reason) = packet.withheld {
             report::line(&format!("    {}", print::withheld(reason, &packet.withheld_by)));
         }
-    }
-}
-
-/// Before for every case; after where the record holds the treatment.
-pub fn moments(record: &Record) -> Vec<Moment> {
-    match record.treatment {
-        Some(_) => vec![Moment::Before, Moment::After],
-        None => vec![Moment::Before],
-    }
-}
-
-/// Consent pages are issued three days before the treatment, aftercare when the patient leaves; the zone is left aside.
-pub fn issued(record: &Record, moment: Moment) -> chrono::NaiveDateTime {
-    let start = record.plan.start.0;
-    match (moment, &record.treatment) {
-        (Moment::After, Some(done)) => done.leaves.0,
-        _ => start.checked_sub_days(chrono::Days::new(3)).unwrap_or(start),
-    }
-}
-
-/// The invented practice.
-pub fn practice(samples: &BTreeMap<String, String>) -> Result<Practice, Failure> {
-    let profile: Profile = read(samples, "practice/profile.toml")?;
-    Ok(Practice::assemble(profile, Assets::default())?)
-}
-
-/// The invented cases by folder.
-pub fn records(samples: &BTreeMap<String, String>) -> Result<Vec<(String, Record)>, Failure> {
-    let cases = samples.keys().filter_map(|path| path.strip_suffix("/case.toml"));
-    cases.map(|name| Ok((name.to_owned(), read(samples, &format!("{name}/case.toml"))?))).collect()
-}
-
-fn read<T: serde::de::DeserializeOwned + schemars::JsonSchema>(
-    samples: &BTreeMap<String, String>,
-    path: &str,
-) -> Result<T, Failure> {
-    let text = samples.get(path).ok_or_else(|| format!("the sample {path} is missing"))?;
-    let file = SourceFile { name: path.to_owned(), text: text.clone() };
-    match load::load::<T>(&file) {
-        Ok(loaded) => Ok(loaded.value),
-        Err(report) => Err(Failure::Refused(Box::new((report, file)))),
     }
 }

@@ -14,7 +14,6 @@ use crate::content::tailor::{self, Chosen};
 use crate::content::{Library, Said};
 use crate::document::reading::{self, Passage};
 use crate::packet::{Case, json as packet};
-use crate::render::pdf;
 
 /// Explains every statement of the page of this moment, chosen or not.
 pub(super) fn run(args: &Explain) -> Result<Status, Failure> {
@@ -47,7 +46,7 @@ fn statements(case: &Case) -> Result<Value, String> {
         chosen: tailor::choose(library, &case.facts, case.page(), &case.record().tailoring)?,
         said: case.said()?,
         passages: reading::read(&document),
-        pages: pdf::places(&case.practice().assets, &case.practice().fonts, &document)?,
+        pages: case.practice().typesetter().places(&document).map_err(|error| error.to_string())?,
         facts: packet::facts(case),
         case,
     };

@@ -110,6 +110,7 @@ fn made(cases: [&Case; 2], id: &str, forms: &[Form], issued: NaiveDateTime) -> R
             files.push(File { output: Output::Calendar, name: format!("{id}.ics"), bytes: calendar.into_bytes() });
         }
     }
-    render::pdf::forget();
+    #[cfg(feature = "typeset")]
+    render::typeset::forget();
     Ok(files)
 }

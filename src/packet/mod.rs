@@ -16,7 +16,6 @@ use crate::practice::{Confirmed, Practice};
 use crate::record::locate::Spans;
 use crate::record::{Record, check, language};
 use crate::render;
-use crate::render::pdf::Stamp;
 use json::Printed;
 
 /// What a file of a packet holds.
@@ -36,6 +35,7 @@ pub enum Output {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Form {
     /// Paper: tagged PDF.
+    #[cfg(feature = "typeset")]
     Pdf,
     /// A browser, a screen reader: one HTML file.
     Html,
@@ -46,6 +46,7 @@ pub enum Form {
 impl Form {
     fn extension(self) -> &'static str {
         match self {
+            #[cfg(feature = "typeset")]
             Self::Pdf => "pdf",
             Self::Html => "html",
             Self::Text => "txt",
@@ -263,6 +264,7 @@ impl<'a> Case<'a> {
     ///
     /// # Errors
     /// As [`Case::packet_as`].
+    #[cfg(feature = "typeset")]
     pub fn packet(&self, issued: NaiveDateTime) -> Result<Packet, String> {
         self.packet_as(&[Form::Pdf], issued)
     }
@@ -330,21 +332,24 @@ impl<'a> Case<'a> {
             };
             running.into_iter().map(join).collect()
         });
-        render::pdf::forget();
+        #[cfg(feature = "typeset")]
+        render::typeset::forget();
         made
     }
 
     /// One page set in one form. `id` is that of the document.
+    #[cfg_attr(not(feature = "typeset"), expect(unused_variables, reason = "only paper is stamped"))]
     fn made(&self, document: &Document, id: &str, form: Form, issued: NaiveDateTime) -> Result<Vec<u8>, String> {
-        let made = match form {
+        match form {
+            #[cfg(feature = "typeset")]
             Form::Pdf => {
                 let ident = format!("{id} {} {}", self.record.case.revision, document.language);
-                render::pdf::pdf(&self.practice.assets, &self.practice.fonts, document, &Stamp { ident, issued })
+                let made = self.practice.typesetter().pdf(document, &render::pdf::Stamp { ident, issued });
+                made.map_err(|error| format!("{id}: {error}"))
             }
             Form::Html => Ok(render::html::html(document).into_bytes()),
             Form::Text => Ok(render::text::text(document).into_bytes()),
-        };
-        made.map_err(|error| format!("{id}: {error}"))
+        }
     }
 
     /// The calendar file of the aftercare; without doses while they are withheld.

@@ -8,6 +8,8 @@ use typst::text::TextItem;
 use typst::visualize::{Geometry, Shape};
 use typst_layout::PagedDocument;
 
+use super::{Fault, RenderError};
+
 /// Text keeps this far from the edge of the paper: what printers commonly cannot reach (common practice, no source).
 const EDGE: f64 = 5.0 * POINTS_PER_MM;
 
@@ -31,18 +33,15 @@ const POINTS_PER_MM: f64 = 72.0 / 25.4;
 ///
 /// # Errors
 /// The first place where text cannot be read, by page and millimetres: the text itself may be private.
-pub(super) fn check(paged: &PagedDocument) -> Result<(), String> {
+pub(super) fn check(paged: &PagedDocument) -> Result<(), RenderError> {
     for (page, number) in paged.pages().iter().zip(1..) {
         let size = page.frame.size();
         let paper = Area { left: 0.0, top: 0.0, right: size.x.to_pt(), bottom: size.y.to_pt() };
         let mut drawn = Drawn::default();
         drawn.gather(&page.frame, Transform::identity(), paper.core(EDGE, EDGE));
-        if let Some((what, area)) = drawn.fault() {
+        if let Some((fault, area)) = drawn.fault() {
             let (right, down) = (area.left / POINTS_PER_MM, area.top / POINTS_PER_MM);
-            return Err(format!(
-                "on page {number}, {right:.0} mm from the left and {down:.0} mm from the top, text {what}: shorten what \
-                 stands there"
-            ));
+            return Err(RenderError::Geometry { page: number, right, down, fault });
         }
     }
     Ok(())
@@ -186,21 +185,21 @@ impl Drawn {
     }
 
     /// The first run that cannot be read.
-    fn fault(&self) -> Option<(&'static str, Area)> {
+    fn fault(&self) -> Option<(Fault, Area)> {
         let mut runs: Vec<&Run> = self.runs.iter().collect();
         runs.sort_by(|a, b| a.area.top.total_cmp(&b.area.top));
         runs.iter().enumerate().find_map(|(at, run)| {
             let below = runs.iter().skip(at + 1).take_while(|other| other.area.top < run.area.bottom);
-            let what = if !run.area.within(run.visible) {
-                "leaves its place"
+            let fault = if !run.area.within(run.visible) {
+                Fault::LeavesItsPlace
             } else if below.into_iter().any(|other| other.core().meets(run.core())) {
-                "stands on other text"
+                Fault::OnText
             } else if self.crossed(run) {
-                "stands on a line"
+                Fault::OnLine
             } else {
                 return None;
             };
-            Some((what, run.area))
+            Some((fault, run.area))
         })
     }
 

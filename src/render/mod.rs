@@ -1,11 +1,22 @@
 //! Step 7: bytes. Pages as tagged PDF, HTML or plain text, doses and visits as a calendar file.
+//!
+//! Only [`pdf`] and [`typeset`] need the typesetter; a build without the feature `typeset` does the rest.
 
 pub mod dosage;
+mod error;
 pub mod events;
 pub mod fonts;
+#[cfg(feature = "typeset")]
 mod geometry;
+pub mod glyphs;
 pub mod html;
 pub mod ics;
+#[cfg(feature = "typeset")]
 pub mod pdf;
 pub mod text;
+#[cfg(feature = "typeset")]
+pub mod typeset;
+#[cfg(feature = "typeset")]
 mod world;
+
+pub use error::{Fault, RenderError, Stop};

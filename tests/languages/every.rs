@@ -2,8 +2,8 @@
 //! sizes of print.
 
 use vitreoleaf::assets::{Assets, samples};
-use vitreoleaf::cli::demo;
 use vitreoleaf::content::translation::SOURCE;
+use vitreoleaf::demo;
 use vitreoleaf::document::{Document, reading};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::Case;
@@ -12,26 +12,23 @@ use vitreoleaf::proof;
 use vitreoleaf::proof::wording::Wording;
 use vitreoleaf::record::{Record, person::Print};
 use vitreoleaf::render::fonts::Fonts;
-use vitreoleaf::render::pdf;
+use vitreoleaf::render::typeset::{self, Typesetter};
 
 use super::parity::Readers;
-use super::{assert_nothing_left_out, assert_parity, printing_in};
+use super::{WHOLE, assert_nothing_left_out, assert_parity, printing_in};
 use crate::consent::eyes;
 use crate::outside::LONG_NAME;
 use crate::packets::record;
 
-/// Languages with all their texts, and whether they are translations: a variant of the source is none.
-pub(crate) const WHOLE: [(&str, bool); 5] =
-    [("en-GB", false), ("es-US", true), ("fr", true), ("de", true), ("ar", true)];
-
 /// What the fonts of the program cannot show: its pages need a font of the practice's own, here DejaVu Sans.
 const OTHER_SCRIPT: &str = "ar";
 
-fn fonts(tag: &str) -> Fonts {
+fn typesetter(tag: &str) -> Typesetter {
     let own = [("fonts/regular.ttf", dejavu::sans::regular()), ("fonts/bold.ttf", dejavu::sans::bold())];
     let own = own.map(|(path, data)| (path.to_owned(), data.to_vec()));
     let needed = own.into_iter().filter(|_| tag == OTHER_SCRIPT).collect();
-    Fonts::of(&Assets::default().with_fonts(needed)).unwrap()
+    let assets = Assets::default().with_fonts(needed);
+    Typesetter::new(&assets, &Fonts::of(&assets).unwrap())
 }
 
 /// A whole language, ready to be held against US English.
@@ -41,14 +38,14 @@ struct Language {
     practice: Practice,
     readers: Readers,
     rules: Wording,
-    fonts: Fonts,
+    typesetter: Typesetter,
 }
 
 impl Language {
     fn new((tag, translated): (&'static str, bool)) -> Self {
         let practice = printing_in(&[SOURCE, tag], Default::default());
         let (readers, rules) = (Readers::of(&practice), Wording::load(&practice.assets, tag).unwrap());
-        Self { tag, translated, practice, readers, rules, fonts: fonts(tag) }
+        Self { tag, translated, practice, readers, rules, typesetter: typesetter(tag) }
     }
 
     fn page(&self, record: &Record, moment: Moment, tag: &str) -> Document {
@@ -70,7 +67,7 @@ impl Language {
             assert!(hits.is_empty(), "{tag}, {name}: {hits:?} in {:?}", passage.text);
         }
         assert_nothing_left_out(&page);
-        let laid_out = pdf::places(&self.practice.assets, &self.fonts, &page);
+        let laid_out = self.typesetter.places(&page);
         laid_out.unwrap_or_else(|error| panic!("{tag}, {name}: {error}"));
     }
 
@@ -91,7 +88,7 @@ fn each_eye_is_told_the_same_in_every_language_and_size_of_print() {
                 language.assert_holds(&name, &record, Moment::Before);
             }
         }
-        pdf::forget();
+        typeset::forget();
     }
 }
 
@@ -109,7 +106,7 @@ fn each_aftercare_of_the_demo_says_the_same_in_every_language_and_size_of_print(
                 language.assert_holds(name, &record, Moment::After);
             }
         }
-        pdf::forget();
+        typeset::forget();
     }
 }
 
@@ -126,13 +123,13 @@ fn the_longest_name_fits_every_language_and_size_of_print() {
             for moment in [Moment::Before, Moment::After] {
                 let case = Case::new(&language.practice, &record, moment).unwrap();
                 for page in case.documents(demo::issued(&record, moment)).unwrap() {
-                    let laid_out = pdf::places(&language.practice.assets, &language.fonts, &page);
+                    let laid_out = language.typesetter.places(&page);
                     laid_out.unwrap_or_else(|error| panic!("{}, {}: {error}", language.tag, page.page.word()));
                     assert_eq!(page.header.name.trim_matches(['\u{2066}', '\u{2069}']), LONG_NAME);
                 }
             }
         }
-        pdf::forget();
+        typeset::forget();
     }
 }
 

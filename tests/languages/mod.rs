@@ -1,6 +1,7 @@
 //! Languages: what stands in for what, what state a translation is in, that two languages of a packet say the same, and
 //! that no text of a page escapes the files.
 
+#[cfg(feature = "typeset")]
 mod every;
 mod parity;
 mod pseudo;
@@ -11,19 +12,23 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{NaiveDate, NaiveTime};
 use vitreoleaf::assets::Assets;
-use vitreoleaf::cli::demo;
 use vitreoleaf::content::Library;
 use vitreoleaf::content::locale::Locale;
 use vitreoleaf::content::translation::{State, texts};
+use vitreoleaf::demo;
 use vitreoleaf::document::{Block, Document, Page, reading};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::Case;
 use vitreoleaf::practice::Practice;
 use vitreoleaf::record::Record;
-use vitreoleaf::render::{html, pdf, text};
+use vitreoleaf::render::{RenderError, glyphs, html, text};
 
 use crate::packets::{made, practice, record};
 use parity::Readers;
+
+/// Languages with all their texts, and whether they are translations: a variant of the source is none.
+pub(crate) const WHOLE: [(&str, bool); 5] =
+    [("en-GB", false), ("es-US", true), ("fr", true), ("de", true), ("ar", true)];
 
 /// The demo's practice with other languages, the clinic's own first, and with files of its own.
 pub(crate) fn printing_in(languages: &[&str], own: BTreeMap<String, String>) -> Practice {
@@ -200,10 +205,10 @@ fn both_languages_of_a_packet_say_the_same() {
         let record = in_language(case, pseudo::TAG);
         let documents = documents(&practice, &record, moment);
         assert_parity(&Readers::of(&practice), &documents[0], &documents[1]);
-        let names: BTreeSet<String> =
-            made(&practice, &record, moment).files.into_iter().map(|file| file.name).collect();
+        let packet = made(&practice, &record, moment);
+        let names: Vec<&str> = packet.files.iter().filter_map(|file| file.name.split('.').next()).collect();
         let word = documents[0].page.word();
-        for end in [format!("{word}.pdf"), format!("{word}-clinic.pdf")] {
+        for end in [word.to_owned(), format!("{word}-clinic")] {
             assert!(names.iter().any(|name| name.ends_with(&end)), "{names:?}");
         }
     }
@@ -259,8 +264,9 @@ fn a_name_that_no_font_shows_is_printed_in_latin_letters() {
     let practice = printing_in(&["en-US"], BTreeMap::new());
     let name = "\u{738B}\u{5C0F}\u{660E}";
     let case = record("ring-implant", |text| text.replace("name = \"Rosa Beispiel\"", &format!("name = \"{name}\"")));
-    let refused = Case::new(&practice, &case, Moment::Before).unwrap().packet(demo::issued(&case, Moment::Before));
-    let refused = refused.map(|_| ()).unwrap_err();
+    let refused = glyphs::checked(&documents(&practice, &case, Moment::Before)[0], &practice.fonts).unwrap_err();
+    assert_eq!(refused, RenderError::Name('\u{738B}'));
+    let refused = refused.to_string();
     assert!(refused.contains("U+738B") && refused.contains("patient.latin_name"), "{refused}");
     assert!(!refused.contains(name), "a name stands in a message");
     let mut case = case;
@@ -345,7 +351,8 @@ fn no_text_of_a_page_escapes_the_files_of_its_language() {
         for moment in demo::moments(&record) {
             for document in documents(&practice, &record, moment) {
                 // The whole page lays out, too: nothing in it depends on the words of one language.
-                pdf::places(&practice.assets, &practice.fonts, &document).unwrap();
+                #[cfg(feature = "typeset")]
+                practice.typesetter().places(&document).unwrap();
                 if document.page == Page::Surgeon {
                     continue; // rules and drugs are written in the clinic's language, in templates/
                 }

@@ -6,7 +6,7 @@ use serde::Deserialize;
 use vitreoleaf::assets::Assets;
 use vitreoleaf::proof::wording::Wording;
 
-use super::every::WHOLE;
+use super::WHOLE;
 use crate::plain::measure;
 
 const EXAMPLES: &str = include_str!("wording.toml");

@@ -3,8 +3,6 @@
 //! A variant takes what it does not change from the folder of the same language that it was made from. No fallback to
 //! another language, ever.
 
-use std::collections::BTreeMap;
-
 use chrono::{Datelike, NaiveDate, NaiveTime, Timelike};
 use icu::calendar::{Date, Gregorian};
 use icu::datetime::fieldsets::{E, MD, T, YMD, YMDE};
@@ -17,11 +15,9 @@ use icu::locale::{Direction, Locale as Tag, LocaleDirectionality};
 use icu::plurals::{PluralCategory, PluralRules};
 use icu::time::Time;
 
-use super::{fill, translation};
+use super::lineage::{self, lineage};
+use super::words::{Words, words};
 use crate::assets::Assets;
-
-/// Words by dotted key.
-pub type Words = BTreeMap<String, String>;
 
 type DateFormat<F> = FixedCalendarDateTimeFormatter<Gregorian, F>;
 
@@ -50,12 +46,12 @@ impl Locale {
     /// # Errors
     /// When there is no such folder, the words cannot be read, or CLDR does not know the language.
     pub fn load(assets: &Assets, tag: &str) -> Result<Self, String> {
-        let lineage = translation::lineage(assets, tag)?;
+        let lineage = lineage(assets, tag)?;
         let words = words(assets, &lineage)?;
         if assets.under(&format!("locales/{tag}/")).is_empty() || words.is_empty() {
             return Err(format!("there are no words for the language {tag}: locales/{tag}/words.toml is missing"));
         }
-        let formats = translation::formats(assets, &lineage)?;
+        let formats = lineage::formats(assets, &lineage)?;
         let locale: Tag = formats.parse().map_err(|_| format!("{formats} is not a language tag like en-US"))?;
         Self::formatters(tag, &locale, words).map_err(|error| format!("dates and numbers of {tag}: {error}"))
     }
@@ -212,63 +208,6 @@ impl Locale {
             }
         }
     }
-}
-
-/// All words of a language: those it was made from in the same language, then its own.
-///
-/// # Errors
-/// As [`own_words`].
-pub fn words(assets: &Assets, lineage: &[String]) -> Result<Words, String> {
-    let mut words = Words::new();
-    for tag in lineage.iter().rev() {
-        words.extend(own_words(assets, tag)?);
-    }
-    Ok(words)
-}
-
-/// The words in the folder of a language: the built-in ones with the practice's own in front.
-///
-/// # Errors
-/// A file that cannot be read, or a text that nothing reads: what comes first has the words of the source language.
-pub fn own_words(assets: &Assets, tag: &str) -> Result<Words, String> {
-    let source = assets.layers(&format!("locales/{}/words.toml", translation::SOURCE));
-    let mut known = Words::new();
-    if let Some((path, text)) = source.first() {
-        read_words(path, text, &mut known)?;
-    }
-    // Names of languages, visits and figures, and plural forms, are the only texts a language or a practice may add.
-    let may_add = |key: &String| ["language.", "visit.", "figure.", "unit."].iter().any(|start| key.starts_with(start));
-    let mut words = Words::new();
-    for (path, text) in assets.layers(&format!("locales/{tag}/words.toml")) {
-        let mut of_layer = Words::new();
-        read_words(&path, &text, &mut of_layer)?;
-        if let Some(key) = of_layer.keys().find(|key| !known.contains_key(*key) && !may_add(key)) {
-            return Err(format!("{path}: nothing reads {key}"));
-        }
-        words.extend(of_layer);
-    }
-    Ok(words)
-}
-
-fn read_words(path: &str, text: &str, words: &mut Words) -> Result<(), String> {
-    fill::steers_nothing(path, text)?;
-    let table: toml::Table = toml::from_str(text).map_err(|error| format!("{path}: {error}"))?;
-    flatten("", &table, words).map_err(|error| format!("{path}: {error}"))
-}
-
-/// Nested tables become dotted keys.
-fn flatten(prefix: &str, table: &toml::Table, words: &mut Words) -> Result<(), String> {
-    for (key, value) in table {
-        let key = if prefix.is_empty() { key.clone() } else { format!("{prefix}.{key}") };
-        match value {
-            toml::Value::Table(inner) => flatten(&key, inner, words)?,
-            toml::Value::String(text) => {
-                words.insert(key, text.clone());
-            }
-            _ => return Err(format!("{key} is not a text")),
-        }
-    }
-    Ok(())
 }
 
 /// A number and the word it counts, or the day and its month, stay on one line: "7 August", "August 7", "8:00 AM".

@@ -5,10 +5,12 @@ pub mod evidence;
 pub mod fill;
 pub mod inline;
 pub mod jurisdiction;
+pub mod lineage;
 pub mod locale;
 pub mod markdown;
 pub mod tailor;
 pub mod translation;
+pub mod words;
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -49,12 +51,12 @@ impl Library {
     /// or an evidence entry that does not exist.
     pub fn load(assets: &Assets, language: &str) -> Result<Self, String> {
         let statements = catalog::load(assets)?;
-        let folders = translation::lineage(assets, language)?;
+        let folders = lineage::lineage(assets, language)?;
         let evidence = Arc::new(evidence::load(assets)?);
         let mut texts = BTreeMap::new();
         for Statement { row, .. } in &statements {
             let path = format!("locales/{language}/statements/{}.md", row.id);
-            let text = translation::statement(assets, &folders, &row.id).ok_or_else(|| format!("{path} is missing"))?;
+            let text = lineage::statement(assets, &folders, &row.id).ok_or_else(|| format!("{path} is missing"))?;
             fill::check(&path, &text)?;
             let named = fill::evidence_of(&text);
             let mut named = named.iter().chain(&row.evidence).chain(&row.figure);

@@ -22,19 +22,15 @@
 //! is no translation, and the clinician who confirms the practice reads it. That its source changed counts there too.
 //! Rule: 45 CFR 92.201(c)(3), a machine translation of critical text is reviewed by a qualified human translator.
 
-use std::borrow::Cow;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
-use serde::Deserialize;
 use sha2::{Digest, Sha256};
 
-use super::locale::{self, Words};
+use super::lineage::{self, File, lineage};
+use super::words::{Words, own_words, words};
 use crate::assets::Assets;
 use crate::record::date::Date;
 use crate::record::language;
-
-/// The language that every text is first written in.
-pub const SOURCE: &str = "en-US";
 
 /// Sections of the words that only staff read.
 const STAFF: [&str; 6] = ["surgeon", "desk", "first_eye", "fact", "word", "language"];
@@ -101,116 +97,26 @@ impl Text {
     }
 }
 
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct File {
-    source: Option<String>,
-    formats: Option<String>,
-    #[serde(default)]
-    translated: Vec<Translated>,
-    #[serde(default)]
-    reviewed: Vec<Reviewed>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Translated {
-    by: String,
-    on: Date,
-    texts: BTreeMap<String, String>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Reviewed {
-    by: String,
-    qualification: String,
-    on: Date,
-    texts: BTreeMap<String, String>,
-}
-
-/// The file of a language: the built-in one, then the practice's own, whose entries are added.
-fn read(assets: &Assets, tag: &str) -> Result<File, String> {
-    let mut whole = File::default();
-    for (path, text) in assets.layers(&format!("locales/{tag}/translation.toml")) {
-        let file: File = toml::from_str(&text).map_err(|error| format!("{path}: {error}"))?;
-        whole.source = file.source.or(whole.source);
-        whole.formats = file.formats.or(whole.formats);
-        whole.translated.extend(file.translated);
-        whole.reviewed.extend(file.reviewed);
-    }
-    Ok(whole)
-}
-
-/// The language a folder was made from; none for the source itself.
-fn source(assets: &Assets, tag: &str) -> Result<Option<String>, String> {
-    let written = read(assets, tag)?.source;
-    Ok((tag != SOURCE).then(|| written.unwrap_or_else(|| SOURCE.to_owned())))
-}
-
-/// The folders a language is read from: its own, then those of the same language that it was made from, nearest first.
-///
-/// # Errors
-/// A file that cannot be read, or languages that were made from each other.
-pub fn lineage(assets: &Assets, tag: &str) -> Result<Vec<String>, String> {
-    let mut folders = vec![tag.to_owned()];
-    while let Some(next) = folders.last().and_then(|last| source(assets, last).transpose()).transpose()? {
-        if !language::same(tag, &next) {
-            break;
-        }
-        if folders.contains(&next) {
-            return Err(format!("locales/{tag}: {} are made from each other", folders.join(", ")));
-        }
-        folders.push(next);
-    }
-    Ok(folders)
-}
-
-/// A file of a language's rules or words, in every layer: a variant adds to the language it was made from.
-///
-/// # Errors
-/// As [`lineage`].
-pub fn layers<'a>(assets: &'a Assets, tag: &str, file: &str) -> Result<Vec<(String, Cow<'a, str>)>, String> {
-    let folders = lineage(assets, tag)?;
-    Ok(folders.iter().rev().flat_map(|folder| assets.layers(&format!("locales/{folder}/{file}"))).collect())
-}
-
-/// The CLDR locale of dates and numbers of a language, for example `ar-u-nu-latn`.
-///
-/// # Errors
-/// A file that cannot be read.
-pub fn formats(assets: &Assets, lineage: &[String]) -> Result<String, String> {
-    let own = lineage.first().ok_or("a language has a folder")?;
-    Ok(read(assets, own)?.formats.unwrap_or_else(|| own.clone()))
-}
-
-/// The text of a statement: from the language's own folder, else from one it was made from in the same language.
-#[must_use]
-pub fn statement(assets: &Assets, lineage: &[String], id: &str) -> Option<String> {
-    let mut folders = lineage.iter();
-    folders.find_map(|tag| assets.get(&format!("locales/{tag}/statements/{id}.md"))).map(|text| text.into_owned())
-}
-
 /// Every text of a language with its state, statements first. The source has none, and a variant only what it changes.
 ///
 /// # Errors
 /// A file that cannot be read.
 pub fn texts(assets: &Assets, tag: &str, statements: &[String]) -> Result<Vec<Text>, String> {
-    let Some(source) = source(assets, tag)? else {
+    let Some(source) = lineage::source(assets, tag)? else {
         return Ok(Vec::new());
     };
     let origin = lineage(assets, &source)?;
-    let file = read(assets, tag)?;
+    let file = lineage::read(assets, tag)?;
     let variant = language::same(tag, &source);
     let mut texts = Vec::new();
     for id in statements {
         let own = assets.get(&format!("locales/{tag}/statements/{id}.md"));
-        let from = statement(assets, &origin, id).unwrap_or_default();
+        let from = lineage::statement(assets, &origin, id).unwrap_or_default();
         if own.is_some() || !variant {
             texts.push(judge(&file, variant, id.clone(), &from, own.as_deref(), Vec::new()));
         }
     }
-    let (own, from) = (locale::own_words(assets, tag)?, locale::words(assets, &origin)?);
+    let (own, from) = (own_words(assets, tag)?, words(assets, &origin)?);
     for section in from.keys().map(|key| section(key)).collect::<BTreeSet<_>>() {
         let of = |key: &&String| self::section(key) == section;
         let told: Vec<&String> = own.keys().filter(of).collect();

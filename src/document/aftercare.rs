@@ -1,10 +1,8 @@
 //! The aftercare packet: today's check and the warning signs first, then the calendar, then everything to look up.
 
 use super::sheet::{Built, Sheet, item, literal};
-use super::{Block, Check, Document, Inline, Page, Print, Weight};
-use super::{calendar, drops};
+use super::{Block, Document, Inline, Page, Print, Weight, calendar, course, visits};
 use crate::facts::recheck::Recheck;
-use crate::plan::Visit;
 
 /// Builds the aftercare packet. `with_drops` is false while a clinician must first answer a finding about a drop: the page
 /// then says so and holds no drop plan; everything else always prints.
@@ -20,13 +18,13 @@ pub fn build(sheet: &Sheet, with_drops: bool) -> Built<Document> {
     };
     let events = events(sheet)?;
     let mut next = sheet.surgeon_words("aftercare.words")?;
-    next.extend(visits(sheet)?);
+    next.extend(visits::list(sheet)?);
     // An event comes before the calendar, and what follows from it (a word, a visit) stands beside it.
     let parts = if events.is_empty() { [plan, next] } else { [[events, next].concat(), plan] };
     blocks.extend(parts.concat());
     blocks.extend(sheet.section("aftercare", "normal")?);
     if with_drops {
-        blocks.extend(drops::plan(sheet)?);
+        blocks.extend(course::plan(sheet)?);
     }
     for section in ["living", "remain", "late"] {
         blocks.extend(sheet.section("aftercare", section)?);
@@ -99,62 +97,13 @@ fn recheck(sheet: &Sheet) -> Built<Vec<Block>> {
             text: sheet.inline("aftercare.recheck_nowhere", &[])?,
         }]);
     }
-    let Some((at, place)) = recheck_place(sheet)? else { return Ok(Vec::new()) };
+    let Some((at, place)) = visits::recheck_place(sheet)? else { return Ok(Vec::new()) };
     Ok(vec![Block::Appointment {
         title: sheet.text("aftercare.recheck", &[])?,
         when: sheet.when(at)?,
         place,
         text: sheet.inline("aftercare.recheck_text", &[])?,
     }])
-}
-
-/// When and where the pressure is rechecked; none when it is not wanted or there is no place.
-pub(super) fn recheck_place(sheet: &Sheet) -> Built<Option<(chrono::NaiveDateTime, String)>> {
-    Ok(match sheet.plan.recheck {
-        Some(Recheck::Clinic { at } | Recheck::ClinicEarly { at }) => Some((at, sheet.profile.practice.name.clone())),
-        Some(Recheck::OutOfHours { at }) => match &sheet.profile.out_of_hours {
-            Some(place) => {
-                let address = place.address.join(", ");
-                let values = [("name", place.name.as_str()), ("address", address.as_str())];
-                Some((at, sheet.text("aftercare.out_of_hours", &values)?))
-            }
-            None => None,
-        },
-        Some(Recheck::Nowhere) | None => None,
-    })
-}
-
-/// Each visit with its date; a blank for the time where the desk still has to give one.
-fn visits(sheet: &Sheet) -> Built<Vec<Block>> {
-    let mut blocks = vec![sheet.heading("aftercare.visits")?];
-    let items = sheet.plan.visits.iter().map(|visit| {
-        let (title, when) = (visit_title(sheet, visit)?, visit_when(sheet, visit)?);
-        let text = sheet.inline("aftercare.visit", &[("title", &title), ("when", &when)])?;
-        let blanks = if visit.at.is_none() { vec![sheet.text("sign.time", &[])?] } else { Vec::new() };
-        Ok(Check { text, blanks })
-    });
-    blocks.push(Block::Checklist { items: items.collect::<Built<_>>()? });
-    blocks.extend(sheet.body(&sheet.content.section("visits").collect::<Vec<_>>())?);
-    Ok(blocks)
-}
-
-/// What a visit is for.
-pub(super) fn visit_title(sheet: &Sheet, visit: &Visit) -> Built<String> {
-    let titles = visit.ids.iter().map(|id| sheet.text(&format!("visit.{id}"), &[]));
-    let titles = titles.collect::<Built<Vec<_>>>()?;
-    let title = sheet.content.locale.list(titles.iter().map(String::as_str));
-    match visit.if_raised {
-        true => sheet.text("aftercare.visit_if_raised", &[("title", &title)]),
-        false => Ok(title),
-    }
-}
-
-/// Weekday and date, and the time where it is known.
-pub(super) fn visit_when(sheet: &Sheet, visit: &Visit) -> Built<String> {
-    match visit.at {
-        Some(time) => sheet.when(visit.date.and_time(time)),
-        None => Ok(sheet.content.locale.full_date(visit.date)),
-    }
 }
 
 /// Instead of the calendar: that one page holds the doses of both eyes. Two calendars would be followed by neither.

@@ -147,7 +147,7 @@ fn dose_box(sheet: &Sheet, dose: &Dose, place: usize) -> Built<DoseBox> {
     let night = (dose.at.date() != dose.day).then(|| sheet.content.locale.weekday(dose.day));
     let night = night.map(|weekday| sheet.text("period.night_of", &[("weekday", &weekday)])).transpose()?;
     // "noon" is both, and a night with its weekday needs no second word for it.
-    let named = period(dose.period).filter(|_| dose.at.time() != NOON && (night.is_none() || !at_night(dose)));
+    let named = drops::period(dose.period).filter(|_| dose.at.time() != NOON && (night.is_none() || !at_night(dose)));
     let (head, lines) = match (named, night) {
         (Some(key), night) => (sheet.text(key, &[])?, [night, Some(time)]),
         (None, Some(night)) => (night, [None, Some(time)]),
@@ -158,21 +158,6 @@ fn dose_box(sheet: &Sheet, dose: &Dose, place: usize) -> Built<DoseBox> {
 
 fn at_night(dose: &Dose) -> bool {
     dose.period == Period::Night
-}
-
-/// The text of a part of the day; none for a time without a name.
-pub(super) fn period(period: Period) -> Option<&'static str> {
-    match period {
-        Period::WakeUp => Some("period.wake_up"),
-        Period::GetUp => Some("period.get_up"),
-        Period::Morning => Some("period.morning"),
-        Period::Noon => Some("period.noon"),
-        Period::Evening => Some("period.evening"),
-        Period::Bedtime => Some("period.bedtime"),
-        Period::BeforeSleep => Some("period.before_sleep"),
-        Period::Night => Some("period.night"),
-        Period::Other => None,
-    }
 }
 
 /// The day of the laser; with two eyes, which one.

@@ -1,7 +1,7 @@
 //! The desk sheet: what to print and how many, what to book, what to hand over, who signs where.
 
-use super::aftercare::{recheck_place, visit_title, visit_when};
 use super::sheet::{Built, Sheet, literal};
+use super::visits::{recheck_place, visit_title, visit_when};
 use super::{Block, Check, Document, Inlines, Page, Weight, drops};
 use crate::facts::Moment;
 use crate::facts::recheck::Recheck;

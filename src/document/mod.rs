@@ -7,6 +7,7 @@ pub mod both_eyes;
 mod calendar;
 pub mod changes;
 pub mod consent;
+mod course;
 pub mod coverage;
 pub mod desk;
 pub(crate) mod drops;
@@ -15,6 +16,7 @@ pub mod reading;
 pub mod sheet;
 mod strip;
 pub mod surgeon;
+mod visits;
 
 use serde::Serialize;
 

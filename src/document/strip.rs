@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 
 use super::sheet::{Built, Sheet};
-use super::{Bar, Mark, Strip, aftercare, drops};
+use super::{Bar, Mark, Strip, drops, visits};
 use crate::plan::DrugUse;
 
 /// The strip; none when no dose is planned.
@@ -26,7 +26,7 @@ pub(super) fn strip(sheet: &Sheet) -> Built<Option<Strip>> {
         })
     });
     let marks = sheet.plan.visits.iter().filter(|visit| visit.date <= last).map(|visit| {
-        let label = aftercare::visit_title(sheet, visit)?;
+        let label = visits::visit_title(sheet, visit)?;
         Ok(Mark { day: index(visit.date), label })
     });
     Ok(Some(Strip {

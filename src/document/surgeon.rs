@@ -349,7 +349,7 @@ fn treatment(sheet: &Sheet) -> Built<Block> {
 
 fn recheck(sheet: &Sheet) -> Built<Inlines> {
     let need = sheet.inline(&format!("surgeon.recheck_{}", sheet.facts.choice("recheck_need")), &[])?;
-    let Some((at, place)) = super::aftercare::recheck_place(sheet)? else { return Ok(need) };
+    let Some((at, place)) = super::visits::recheck_place(sheet)? else { return Ok(need) };
     let when = sheet.when(at)?;
     let mut text = need;
     text.push(Inline::Text(" ".into()));

@@ -3,9 +3,9 @@
 use std::collections::BTreeSet;
 
 use super::{ANSWER, Definition, Kind, Source, Value, YES_NO, choice, fact, recorded, word, yes_no};
+use crate::record::formulary::Class;
 use crate::record::health::{Diabetes, SulfonamideReaction};
 use crate::record::known::{Answer, Known};
-use crate::record::medicines::Class;
 
 const DEGREES: Kind = Kind::Choice(&["none", "mild_or_moderate", "severe", "degree_unknown", "unknown"]);
 

@@ -4,11 +4,11 @@
 
 use serde::Deserialize;
 
-use super::{Finding, Level, Planned, Rules};
+use super::{Finding, Level};
+use crate::facts::Facts;
 use crate::facts::condition::{Condition, Truth};
-use crate::facts::drops::{self, Course, InUse, Used};
-use crate::facts::{Facts, Value};
-use crate::record::formulary::{Drug, Excipient, Frequency, Group, Mark, Preservative, RuleCover, Selector};
+use crate::facts::drops::{Course, InUse, Used};
+use crate::record::formulary::{Drug, Excipient, Frequency, Group, Mark, Preservative, Selector};
 use crate::record::profile::Labels;
 
 /// One row of `templates/drug-rules.toml`, its condition checked.
@@ -73,9 +73,9 @@ pub struct Row {
 
 /// What a rule looks at beside the facts.
 #[derive(Debug, Clone, Copy)]
-struct Around<'a> {
-    others: &'a [&'a Drug],
-    in_use: &'a InUse,
+pub(super) struct Around<'a> {
+    pub(super) others: &'a [&'a Drug],
+    pub(super) in_use: &'a InUse,
 }
 
 impl DrugRule {
@@ -117,7 +117,7 @@ impl DrugRule {
     }
 
     /// What the rule says of one course, `labels` being those that count.
-    fn apply(&self, course: &Course, facts: &Facts, around: Around, labels: Labels) -> Option<Finding> {
+    pub(super) fn apply(&self, course: &Course, facts: &Facts, around: Around, labels: Labels) -> Option<Finding> {
         let level = self.level(labels)?;
         let above = course.drug.frequency(labels).filter(|label| course.per_day > label.per_day);
         let planned = self.row.days_from.is_none_or(|days| course.days >= days)
@@ -136,7 +136,7 @@ impl DrugRule {
     }
 
     /// What the rule says of drops the patient already uses.
-    fn apply_in_use(&self, used: &Used, facts: &Facts, labels: Labels) -> Option<Finding> {
+    pub(super) fn apply_in_use(&self, used: &Used, facts: &Facts, labels: Labels) -> Option<Finding> {
         let level = self.level(labels).filter(|_| self.row.in_use)?;
         let meant = |selector: &Selector| match selector {
             Selector::Group(group) => used.groups.contains(group),
@@ -211,133 +211,19 @@ impl Finding {
     }
 }
 
-/// What is said of a drug the rules do not cover, or of an entry that names nothing known.
-#[derive(Debug, Clone, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Words {
-    /// Text for the surgeon.
-    pub says: String,
-    /// What it rests on.
-    pub basis: String,
-}
-
 fn cited(cite: &str, mark: Mark) -> String {
     let said = cite.contains("from memory");
     if mark == Mark::Memory && !said { format!("{cite} (from memory)") } else { cite.to_owned() }
 }
 
-/// All findings about the drugs of a case.
-pub(super) fn all(rules: &Rules, facts: &Facts, drugs: Planned, labels: Labels) -> Vec<Finding> {
-    let home: Vec<&Drug> = drugs.home.iter().map(|course| course.drug).collect();
-    let mut found: Vec<Finding> =
-        drugs.home.iter().flat_map(|course| about(course, &home, rules, facts, drugs, labels)).collect();
-    let around = Around { others: &home, in_use: drugs.in_use };
-    for drug in drugs.clinic {
-        found.extend(in_clinic(drug, around, rules, facts, labels));
-    }
-    for used in &drugs.in_use.drops {
-        found.extend(rules.drugs.iter().filter_map(|rule| rule.apply_in_use(used, facts, labels)));
-    }
-    found.extend(drugs.in_use.unread.iter().map(|entry| unread(entry, &rules.unread)));
-    found
-}
-
-/// Findings about a drug used in the clinic.
-///
-/// Nothing is to be withheld at home, and that it is used there is no reason to ask.
-fn in_clinic(drug: &Drug, around: Around, rules: &Rules, facts: &Facts, labels: Labels) -> Vec<Finding> {
-    let course = Course { drug, per_day: 0, days: 0 };
-    let rules = rules.drugs.iter().filter(|rule| !rule.row.take_home);
-    let found = rules.filter_map(|rule| rule.apply(&course, facts, around, labels));
-    found.map(|finding| Finding { drops: false, ..finding }).collect()
-}
-
-/// Findings about one course at home, with what could be taken in its place where it is withheld.
-fn about(
-    course: &Course,
-    home: &[&Drug],
-    rules: &Rules,
-    facts: &Facts,
-    drugs: Planned,
-    labels: Labels,
-) -> Vec<Finding> {
-    let others: Vec<&Drug> = home.iter().copied().filter(|drug| drug.key != course.drug.key).collect();
-    let around = Around { others: &others, in_use: drugs.in_use };
-    let objections = |course: &Course| -> Vec<Finding> {
-        rules.drugs.iter().filter_map(|rule| rule.apply(course, facts, around, labels)).collect()
-    };
-    let mut found = objections(course);
-    if course.drug.rules == RuleCover::None {
-        found.push(unreviewed(course.drug, &rules.unreviewed));
-    }
-    if found.iter().any(|finding| finding.level.withholds()) {
-        let candidates = drugs.stock.drugs().filter(|drug| stands_in(drug, course.drug, home, facts));
-        let free =
-            |drug: &&Drug| objections(&Course { drug, ..*course }).iter().all(|finding| finding.level == Level::Note);
-        let names =
-            candidates.filter(free).map(|drug| format!("{} {} [{}]", drug.shown_name(), drug.strength, drug.key));
-        let names: Vec<String> = names.collect();
-        for finding in found.iter_mut().filter(|finding| finding.level.withholds()) {
-            finding.alternatives.clone_from(&names);
-        }
-    }
-    found
-}
-
-/// Groups that lower the pressure within hours. Prostaglandins do not, and are no stand-in.
-const QUICK: &[Group] = &[Group::BetaBlocker, Group::CarbonicAnhydraseInhibitor, Group::AlphaAgonist];
-
-/// Whether a drug serves the same purpose, may go home, is covered by the rules and is named by no allergy.
-fn stands_in(drug: &Drug, planned: &Drug, home: &[&Drug], facts: &Facts) -> bool {
-    let quick = |drug: &Drug| drug.groups.iter().any(|group| QUICK.contains(group));
-    let allergies = match facts.iter().find(|(name, _)| *name == "allergies") {
-        Some((_, Value::List(allergies))) => &allergies[..],
-        _ => &[],
-    };
-    let same_purpose = drug.groups.iter().any(|group| planned.is_in(*group)) || (quick(drug) && quick(planned));
-    same_purpose
-        && !drug.clinic_only
-        && drug.rules == RuleCover::Complete
-        && home.iter().all(|other| other.key != drug.key)
-        && !drops::is_named(drug, allergies)
-}
-
-/// A drug for which the program has no complete rules is never passed silently.
-fn unreviewed(drug: &Drug, words: &Words) -> Finding {
-    Finding {
-        id: format!("no-rules-{}", drug.key),
-        level: Level::Ask,
-        title: drug.name.clone(),
-        says: words.says.clone(),
-        basis: words.basis.clone(),
-        drug: Some(drug.key.clone()),
-        drops: true,
-        ..Finding::default()
-    }
-}
-
-/// Nor is a medicine or a drop in use whose name the program does not know.
-fn unread(entry: &str, words: &Words) -> Finding {
-    let entry = shown(entry);
-    Finding {
-        id: format!("unread-{}", slug(&entry)),
-        level: Level::Ask,
-        says: words.says.clone(),
-        basis: words.basis.clone(),
-        drops: true,
-        title: entry,
-        ..Finding::default()
-    }
-}
-
 /// An entry of the record as it may stand in a text: titles are templates, so signs that mean something there go.
-fn shown(entry: &str) -> String {
+pub(super) fn shown(entry: &str) -> String {
     let kept = entry.chars().map(|c| if c.is_alphanumeric() || " -.%/,".contains(c) { c } else { ' ' });
     kept.collect::<String>().trim().to_owned()
 }
 
 /// An entry as part of an id.
-fn slug(entry: &str) -> String {
+pub(super) fn slug(entry: &str) -> String {
     let lower = entry.to_lowercase();
     let words: Vec<&str> = lower.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
     words.join("-")

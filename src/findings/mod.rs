@@ -2,7 +2,9 @@
 //! `templates/drug-rules.toml`); this step only applies them.
 
 mod drug;
+mod drugs;
 mod rule;
+mod rules;
 
 use serde::{Deserialize, Serialize};
 
@@ -12,8 +14,9 @@ use crate::record::course::FindingAnswer;
 use crate::record::formulary::{Drug, Formulary};
 use crate::record::profile::Labels;
 
-pub use drug::{DrugRule, Words};
-pub use rule::{Rule, Rules};
+pub use drug::DrugRule;
+pub use rule::Rule;
+pub use rules::{Rules, Words};
 
 /// How much a finding weighs.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -113,7 +116,7 @@ impl Findings {
         answers: &[FindingAnswer],
     ) -> Self {
         let general = rules.general.iter().filter_map(|rule| rule.apply(facts, moment));
-        let mut all: Vec<Finding> = general.chain(drug::all(rules, facts, drugs, labels)).collect();
+        let mut all: Vec<Finding> = general.chain(drugs::all(rules, facts, drugs, labels)).collect();
         for finding in &mut all {
             finding.answer = answers.iter().find(|answer| answer.finding == finding.id).cloned();
         }

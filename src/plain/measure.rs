@@ -8,7 +8,7 @@ use super::formulas::Formula;
 use super::split::Stops;
 use super::syllables::{Counter, Syllables};
 use crate::assets::Assets;
-use crate::content::translation;
+use crate::content::lineage;
 
 /// A formula with the scores wanted of it.
 #[derive(Debug, Clone, Copy, Deserialize)]
@@ -81,7 +81,7 @@ impl Measure {
         let text = assets.get(LIMITS).ok_or_else(|| format!("{LIMITS} is missing"))?;
         let limits: Limits = toml::from_str(&text).map_err(|error| format!("{LIMITS}: {error}"))?;
         let mut words = Words::default();
-        for (path, text) in translation::layers(assets, tag, "plain.toml")? {
+        for (path, text) in lineage::layers(assets, tag, "plain.toml")? {
             let layer: Words = toml::from_str(&text).map_err(|error| format!("{path}: {error}"))?;
             words.abbreviations.extend(layer.abbreviations);
             words.syllables.extend(layer.syllables);

@@ -1,9 +1,8 @@
 //! Syllables of a numeral as it is read aloud: "53" is "fifty-three", "8:00" is "eight", "1,000" is "one thousand".
 
-use super::syllables::Counter;
-
-/// Syllables of number words of one language.
-struct Numbers {
+/// Syllables of the number words of one language.
+#[derive(Debug)]
+pub struct Numbers {
     /// 0 to 29 where the language has a word for each; later ones are tens and units.
     small: &'static [u32],
     /// 20, 30 .. 90.
@@ -24,7 +23,8 @@ struct Numbers {
     point: u32,
 }
 
-const ENGLISH: Numbers = Numbers {
+/// "Fifty-three".
+pub const ENGLISH: Numbers = Numbers {
     small: &[2, 1, 1, 1, 1, 1, 1, 2, 1, 1, 1, 3, 1, 2, 2, 2, 2, 3, 2, 2],
     tens: [2, 2, 2, 2, 2, 3, 2, 2],
     joint: 0,
@@ -36,7 +36,8 @@ const ENGLISH: Numbers = Numbers {
     point: 1,
 };
 
-const SPANISH: Numbers = Numbers {
+/// "Cincuenta y tres".
+pub const SPANISH: Numbers = Numbers {
     small: &[2, 2, 1, 1, 2, 2, 1, 2, 2, 2, 1, 2, 2, 2, 3, 2, 3, 4, 4, 4, 2, 4, 3, 3, 4, 4, 3, 4, 4, 4],
     tens: [2, 2, 3, 3, 3, 3, 3, 3],
     joint: 1,
@@ -48,7 +49,8 @@ const SPANISH: Numbers = Numbers {
     point: 2,
 };
 
-const GERMAN: Numbers = Numbers {
+/// "Dreiundfünfzig".
+pub const GERMAN: Numbers = Numbers {
     small: &[1, 1, 1, 1, 1, 1, 1, 2, 1, 1, 1, 1, 1, 2, 2, 2, 2, 2, 2, 2],
     tens: [2; 8],
     joint: 1,
@@ -62,13 +64,7 @@ const GERMAN: Numbers = Numbers {
 
 /// Syllables of a word that begins with a digit and is nothing but digits and marks between them; none for another word.
 #[must_use]
-pub fn syllables(word: &str, counter: Counter) -> Option<u32> {
-    let numbers = match counter {
-        Counter::English => ENGLISH,
-        Counter::Spanish => SPANISH,
-        Counter::German => GERMAN,
-        Counter::None => return None,
-    };
+pub fn syllables(word: &str, numbers: &Numbers) -> Option<u32> {
     let marks = |c: char| matches!(c, '.' | ',' | ':' | '-' | '\u{a0}' | '\u{202f}');
     if !word.starts_with(|c: char| c.is_ascii_digit()) || !word.chars().all(|c| c.is_ascii_digit() || marks(c)) {
         return None;

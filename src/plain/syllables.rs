@@ -44,10 +44,13 @@ impl Syllables {
         if let Some(count) = self.listed.get(word).or_else(|| self.listed.get(&lower)) {
             return *count;
         }
-        if self.counter == Counter::None {
-            return 0;
-        }
-        if let Some(count) = numerals::syllables(&lower, self.counter) {
+        let numbers = match self.counter {
+            Counter::English => numerals::ENGLISH,
+            Counter::Spanish => numerals::SPANISH,
+            Counter::German => numerals::GERMAN,
+            Counter::None => return 0,
+        };
+        if let Some(count) = numerals::syllables(&lower, &numbers) {
             return count;
         }
         match self.counter {

@@ -8,8 +8,8 @@ use regex::Regex;
 use serde::Deserialize;
 
 use crate::assets::Assets;
+use crate::content::lineage;
 use crate::content::locale::Locale;
-use crate::content::translation;
 use crate::document::reading::{Passage, spaced};
 use crate::document::{Block, Calendar, Document};
 use crate::plain::split::{self, Stops};
@@ -125,7 +125,7 @@ impl Wording {
     /// The file and what is wrong with it; a language without rules, since its texts would pass unread.
     pub fn load(assets: &Assets, tag: &str) -> Result<Self, String> {
         let (mut rules, mut terms, mut passive) = (Vec::new(), Vec::new(), None);
-        for (path, text) in translation::layers(assets, tag, "wording.toml")? {
+        for (path, text) in lineage::layers(assets, tag, "wording.toml")? {
             let told = |error: String| format!("{path}: {error}");
             let file: WordingFile = toml::from_str(&text).map_err(|error| told(error.to_string()))?;
             for row in file.rule {
@@ -138,7 +138,7 @@ impl Wording {
                 passive = Some(Passive { pattern, states: row.states, most_in_100: row.most_in_100 });
             }
         }
-        for (path, text) in translation::layers(assets, tag, "glossary.toml")? {
+        for (path, text) in lineage::layers(assets, tag, "glossary.toml")? {
             let file: GlossaryFile = toml::from_str(&text).map_err(|error| format!("{path}: {error}"))?;
             for row in file.term {
                 let word = regex(&format!("(?i)\\b(?:{})\\b", row.word)).map_err(|error| format!("{path}: {error}"))?;

@@ -10,7 +10,7 @@ pub mod known;
 pub mod language;
 pub mod load;
 pub mod locate;
-pub mod medicines;
+pub(crate) mod measure;
 pub mod person;
 pub mod profile;
 pub mod vitreous;

@@ -2,7 +2,7 @@
 //! sizes of print.
 
 use vitreoleaf::assets::{Assets, samples};
-use vitreoleaf::content::translation::SOURCE;
+use vitreoleaf::content::lineage::SOURCE;
 use vitreoleaf::demo;
 use vitreoleaf::document::{Document, reading};
 use vitreoleaf::facts::Moment;

@@ -4,6 +4,7 @@
 //! said here but by the drug rules, which name drugs by [`Selector`].
 
 mod drug;
+mod medicines;
 mod selector;
 
 use std::collections::BTreeMap;
@@ -12,9 +13,10 @@ use std::ops::Range;
 use serde::Deserialize;
 use toml::Spanned;
 
-use super::medicines::{Medicines, names};
 use crate::assets::Assets;
 pub use drug::{Drug, Excipient, Form, Frequency, Group, Mark, Preservative, Region, RuleCover, Source, Storage};
+pub use medicines::{Class, Reading};
+use medicines::{Medicines, names};
 pub use selector::Selector;
 use selector::is_key;
 
@@ -23,9 +25,9 @@ use selector::is_key;
 pub struct Formulary {
     drugs: BTreeMap<String, Drug>,
     /// Keys by what the drugs are called, word by word.
-    pub(in crate::record) names: BTreeMap<Vec<String>, Vec<String>>,
+    names: BTreeMap<Vec<String>, Vec<String>>,
     /// Medicines a patient may take, by name.
-    pub(in crate::record) medicines: Medicines,
+    medicines: Medicines,
 }
 
 const FILE: &str = "templates/formulary.toml";

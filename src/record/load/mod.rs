@@ -1,7 +1,6 @@
 //! A file becomes a typed value, or a report of everything that is wrong with it.
 
 mod form;
-pub(crate) mod measure;
 pub(super) mod nearest;
 mod refuse;
 mod written;

@@ -2,7 +2,7 @@
 
 use strsim::damerau_levenshtein;
 
-use super::measure::without_unit;
+use crate::record::measure::without_unit;
 
 /// Letters that tell words apart: `mon` is Monday, `m` could be many.
 const SHORTEST_BEGINNING: usize = 3;

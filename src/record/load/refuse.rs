@@ -7,9 +7,10 @@ use jsonschema::error::ValidationErrorKind as Fault;
 use serde_json::Value;
 
 use super::form::{Field, Form, Kind};
-use super::{measure, nearest, written};
+use super::{nearest, written};
 use crate::diag::{Diagnostic, Report, shown};
 use crate::record::locate::{Tree, child, name};
+use crate::record::measure;
 
 /// Everything in which the tree differs from its form, up to a number nobody reads through.
 pub(super) fn form(form: &Form, tree: &Tree, most: usize) -> Report {

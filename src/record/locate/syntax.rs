@@ -3,7 +3,7 @@
 use std::num::NonZeroUsize;
 
 use crate::diag::{Diagnostic, Report, Span, shown};
-use crate::record::load::measure;
+use crate::record::measure;
 
 /// Parts of one dotted key: a record needs none, and each part is one more table to walk.
 const LONGEST_KEY: usize = 64;

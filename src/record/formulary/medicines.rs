@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Deserialize;
 
-use super::formulary::{Drug, Formulary, Group};
+use super::{Drug, Formulary, Group};
 use crate::assets::Assets;
 
 const FILE: &str = "templates/medicines.toml";
@@ -48,7 +48,7 @@ pub enum Class {
 
 /// Names of medicines and drops, in lower case, word by word.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Medicines {
+pub(super) struct Medicines {
     ignored: BTreeSet<String>,
     classes: BTreeMap<Vec<String>, BTreeSet<Class>>,
     drops: BTreeMap<Vec<String>, BTreeSet<Group>>,
@@ -89,7 +89,7 @@ impl Medicines {
     ///
     /// # Errors
     /// The file and what is wrong with it.
-    pub fn load(assets: &Assets) -> Result<Self, String> {
+    pub(super) fn load(assets: &Assets) -> Result<Self, String> {
         let mut all = Self::default();
         for (path, text) in assets.layers(FILE) {
             all.add(&text).map_err(|error| format!("{path}: {error}"))?;

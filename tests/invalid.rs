@@ -15,7 +15,7 @@ use vitreoleaf::diag::{Report, SourceFile, emit};
 use vitreoleaf::record::formulary::Formulary;
 use vitreoleaf::record::load::{self, Loaded};
 use vitreoleaf::record::profile::{FrontOfEye, Profile};
-use vitreoleaf::record::{Record, check};
+use vitreoleaf::record::{Record, check, locate};
 
 const FRONT: FrontOfEye = FrontOfEye { none: 3.0, implant: 4.5, natural: 7.0 };
 
@@ -120,7 +120,7 @@ const WITHOUT_CASE: [&str; 3] = ["too-large", "more", "unreadable"];
 
 /// The codes given to `Diagnostic::error` and `refuse` in a source text.
 fn codes_in(source: &str) -> Vec<String> {
-    let calls = source.split("Diagnostic::error(").skip(1).chain(source.split(".refuse(").skip(1));
+    let calls = ["Diagnostic::error(", ".refuse(", "code: "].into_iter().flat_map(|call| source.split(call).skip(1));
     let code =
         |call: &str| call.trim_start().strip_prefix('"').and_then(|call| call.split('"').next()).map(str::to_owned);
     calls.filter_map(code).collect()
@@ -155,6 +155,26 @@ fn every_refusal_says_where_and_what_to_do() {
             assert!(!first.is_uppercase(), "{}: {}", name(&path), wrong.message);
             assert!(!wrong.labels.is_empty() || file.text.is_empty(), "{}: {}", name(&path), wrong.message);
             assert_ne!(wrong.code, "unreadable", "{}", name(&path));
+        }
+    }
+}
+
+/// A form shows an error beside its field: the pointer leads to the place that line and column name. Of a line that is no
+/// TOML it leads to the key the line begins with, or to the table it stands in.
+#[test]
+fn every_pointer_leads_to_its_place() {
+    for path in cases() {
+        let (report, file) = report(&name(&path), &fs::read(&path).unwrap());
+        let (tree, unread) = locate::read(&file);
+        for wrong in report.sorted().into_iter().filter(|wrong| !wrong.labels.is_empty()) {
+            let told = format!("{}: {} {:?}", name(&path), wrong.message, wrong.pointer);
+            let pointer = wrong.pointer.as_deref().unwrap_or_else(|| panic!("{told}"));
+            let spans = [tree.spans.value(pointer), tree.spans.key(pointer), tree.spans.head(pointer)];
+            let place = &wrong.labels[0].span;
+            let is_torn = unread.sorted().contains(&wrong) && !spans.contains(place);
+            let key = pointer.rsplit('/').next().unwrap();
+            let line = &file.text[..place.end.min(file.text.len())];
+            assert!(if is_torn { line.contains(key) } else { spans.contains(place) }, "{told}");
         }
     }
 }

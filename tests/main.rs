@@ -9,6 +9,7 @@ mod consent;
 #[cfg(feature = "typeset")]
 mod demo;
 mod drugs_of_a_case;
+mod form;
 mod invalid;
 mod languages;
 #[cfg(feature = "typeset")]

@@ -1,6 +1,7 @@
 //! A report as text for a person, or as data for a program. Pure: the caller writes it.
 
 use annotate_snippets::{Annotation, AnnotationKind, Group, Level, Origin, Renderer, Snippet};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Diagnostic, Label, Report, Severity, SourceFile, Span};
@@ -19,7 +20,7 @@ pub enum Colour {
 }
 
 /// One diagnostic as data.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Item {
     /// Name of the file.
     pub file: String,
@@ -27,6 +28,9 @@ pub struct Item {
     pub line: Option<usize>,
     /// Column from 1, one for each character; none when the whole file is meant.
     pub column: Option<usize>,
+    /// JSON pointer of the field that is meant, which need not be written; empty for the whole file, none when no field can be
+    /// named.
+    pub pointer: Option<String>,
     /// Lasting name of this kind of problem.
     pub code: &'static str,
     /// How much it weighs.
@@ -69,6 +73,7 @@ fn item(diagnostic: &Diagnostic, file: &SourceFile) -> Item {
         file: file.name.clone(),
         line: position.map(|position| position.line),
         column: position.map(|position| position.column),
+        pointer: diagnostic.pointer.clone(),
         code: diagnostic.code,
         severity: diagnostic.severity,
         message: diagnostic.message.clone(),

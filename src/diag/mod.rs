@@ -11,7 +11,7 @@ pub use shown::shown;
 pub use source::{Position, SourceFile, Span};
 
 /// How much a diagnostic weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Nothing is made until it is mended.
@@ -42,12 +42,14 @@ pub struct Diagnostic {
     pub labels: Vec<Label>,
     /// What to write instead.
     pub help: Option<String>,
+    /// Which field of the file it is about, as a JSON pointer; none when no field can be named.
+    pub pointer: Option<String>,
 }
 
 impl Diagnostic {
     /// An error without a place yet.
     pub fn error(code: &'static str, message: impl Into<String>) -> Self {
-        Self { code, severity: Severity::Error, message: message.into(), labels: Vec::new(), help: None }
+        Self { code, severity: Severity::Error, message: message.into(), labels: Vec::new(), help: None, pointer: None }
     }
 
     /// A warning without a place yet.
@@ -59,6 +61,13 @@ impl Diagnostic {
     #[must_use]
     pub fn at(mut self, span: Span, text: impl Into<String>) -> Self {
         self.labels.push(Label { span, text: text.into() });
+        self
+    }
+
+    /// Says which field it is about, as a JSON pointer.
+    #[must_use]
+    pub fn pointer(mut self, pointer: impl Into<String>) -> Self {
+        self.pointer = Some(pointer.into());
         self
     }
 

@@ -9,14 +9,16 @@ use super::known::{Answer, Known};
 /// The treatment as planned.
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(extend("x-known-by" = "surgeon"))]
 pub struct Plan {
     /// Start, local time of the practice.
+    #[schemars(extend("x-known-by" = "desk"))]
     pub start: LocalTime,
     /// Id of the surgeon in the practice profile.
-    #[schemars(length(min = 1, max = 40))]
+    #[schemars(length(min = 1, max = 40), extend("x-names" = "surgeon"))]
     pub surgeon: String,
     /// Room or place within the practice.
-    #[schemars(length(min = 1, max = 120))]
+    #[schemars(length(min = 1, max = 120), extend("x-known-by" = "desk"))]
     pub place: String,
     /// Planned energy of one pulse, mJ.
     #[serde(default)]
@@ -32,19 +34,19 @@ pub struct Plan {
     #[schemars(length(max = 2))]
     pub helpers: Vec<Helper>,
     /// Id of the regimen in the practice profile.
-    #[schemars(length(min = 1, max = 40))]
+    #[schemars(length(min = 1, max = 40), extend("x-names" = "regimen"))]
     pub regimen: String,
     /// Visits that are booked already; the others fall on the days the practice's visit plan gives.
     #[serde(default)]
-    #[schemars(length(max = 12))]
+    #[schemars(length(max = 12), extend("x-known-by" = "desk"))]
     pub visits: Vec<BookedVisit>,
     /// Dilating drops to be used, keys of the formulary.
     #[serde(default)]
-    #[schemars(length(max = 4), inner(length(min = 1, max = 60)))]
+    #[schemars(length(max = 4), inner(length(min = 1, max = 60)), extend("x-names" = "drug"))]
     pub dilating: Vec<String>,
     /// Numbing drops to be used, keys of the formulary.
     #[serde(default)]
-    #[schemars(length(max = 4), inner(length(min = 1, max = 60)))]
+    #[schemars(length(max = 4), inner(length(min = 1, max = 60)), extend("x-names" = "drug"))]
     pub numbing: Vec<String>,
 }
 
@@ -63,7 +65,7 @@ pub enum Helper {
 #[serde(deny_unknown_fields)]
 pub struct BookedVisit {
     /// Id of the visit in the practice profile.
-    #[schemars(length(min = 1, max = 40))]
+    #[schemars(length(min = 1, max = 40), extend("x-names" = "visit"))]
     pub visit: String,
     /// When, within opening hours and after the day of treatment.
     pub at: LocalTime,
@@ -109,6 +111,7 @@ pub struct EarlierSession {
 /// The treatment as done.
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(extend("x-known-by" = "surgeon"))]
 pub struct Treatment {
     /// Pulses by energy.
     #[schemars(length(min = 1, max = 40))]
@@ -116,21 +119,23 @@ pub struct Treatment {
     /// End of the last pulse.
     pub last_pulse: LocalTime,
     /// When the patient leaves the clinic.
+    #[schemars(extend("x-known-by" = "nurse"))]
     pub leaves: LocalTime,
     /// Pressure before the laser, mmHg.
     #[serde(default)]
-    #[schemars(range(min = 1, max = 80))]
+    #[schemars(range(min = 1, max = 80), extend("x-known-by" = "nurse"))]
     pub pressure_before_mmhg: Known<f64>,
     /// Pressure after the laser, mmHg.
     #[serde(default)]
-    #[schemars(range(min = 1, max = 80))]
+    #[schemars(range(min = 1, max = 80), extend("x-known-by" = "nurse"))]
     pub pressure_after_mmhg: Known<f64>,
     /// The recheck of the pressure on the day of the laser, once it is done.
     #[serde(default)]
+    #[schemars(extend("x-known-by" = "nurse"))]
     pub recheck: Option<PressureRecheck>,
     /// Doses of the regimen given in the clinic.
     #[serde(default)]
-    #[schemars(length(max = 20))]
+    #[schemars(length(max = 20), extend("x-known-by" = "nurse"))]
     pub clinic_doses: Vec<ClinicDose>,
     /// What happened that was not meant to.
     #[serde(default)]
@@ -166,7 +171,7 @@ pub struct PulseRow {
 #[serde(deny_unknown_fields)]
 pub struct ClinicDose {
     /// Key of the drug in the formulary.
-    #[schemars(length(min = 1, max = 60))]
+    #[schemars(length(min = 1, max = 60), extend("x-names" = "drug"))]
     pub drug: String,
     /// When.
     pub at: LocalTime,
@@ -189,7 +194,7 @@ pub struct Event {
 #[serde(deny_unknown_fields)]
 pub struct Tailoring {
     /// Id of the statement, as `vitreoleaf explain` lists it.
-    #[schemars(length(min = 1, max = 80))]
+    #[schemars(length(min = 1, max = 80), extend("x-names" = "statement"))]
     pub statement: String,
     /// What is done with it.
     pub change: Change,
@@ -220,7 +225,7 @@ pub enum Change {
 #[serde(deny_unknown_fields)]
 pub struct FindingAnswer {
     /// Id of the finding, as printed on the surgeon's sheet.
-    #[schemars(length(min = 1, max = 120))]
+    #[schemars(length(min = 1, max = 120), extend("x-names" = "finding"))]
     pub finding: String,
     /// Who answers.
     #[schemars(length(min = 1, max = 120))]

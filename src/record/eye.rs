@@ -33,12 +33,13 @@ pub enum Lens {
 /// The eye to be treated.
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(extend("x-known-by" = "surgeon"))]
 pub struct Eye {
     /// Side.
     pub side: Side,
     /// Best corrected acuity, as the practice writes it ("20/25", "6/7.5", "0.8").
     #[serde(default)]
-    #[schemars(length(max = 40))]
+    #[schemars(length(max = 40), extend("x-known-by" = "nurse"))]
     pub acuity: Known<String>,
     /// Natural lens, implant or none.
     pub lens: Lens,
@@ -50,14 +51,15 @@ pub struct Eye {
     pub capsule: Option<Capsule>,
     /// Last operation on the lens of this eye.
     #[serde(default)]
+    #[schemars(extend("x-known-by" = "nurse"))]
     pub last_lens_surgery: PartialDate,
     /// Axial length, mm.
     #[serde(default)]
-    #[schemars(range(min = 15, max = 40))]
+    #[schemars(range(min = 15, max = 40), extend("x-known-by" = "nurse"))]
     pub axial_length_mm: Known<f64>,
     /// Pressure at the last visit before treatment, mmHg.
     #[serde(default)]
-    #[schemars(range(min = 1, max = 80))]
+    #[schemars(range(min = 1, max = 80), extend("x-known-by" = "nurse"))]
     pub pressure_mmhg: Known<f64>,
     /// Pupil when dilated.
     #[serde(default)]
@@ -180,6 +182,7 @@ pub enum Clarity {
 /// What this eye has been through.
 #[derive(Debug, Clone, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
+#[schemars(extend("x-known-by" = "surgeon"))]
 pub struct EyeHistory {
     /// Glaucoma.
     pub glaucoma: Answer,

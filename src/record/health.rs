@@ -8,6 +8,7 @@ use super::known::{Answer, Known};
 /// Health as far as the drops need it.
 #[derive(Debug, Clone, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
+#[schemars(extend("x-known-by" = "nurse"))]
 pub struct Health {
     /// Asthma, now or ever.
     pub asthma: Answer,

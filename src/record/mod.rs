@@ -4,6 +4,7 @@ pub mod check;
 pub mod course;
 pub mod date;
 pub mod eye;
+pub mod form;
 pub mod formulary;
 pub mod health;
 pub mod known;
@@ -11,6 +12,7 @@ pub mod language;
 pub mod load;
 pub mod locate;
 pub(crate) mod measure;
+mod nearest;
 pub mod person;
 pub mod profile;
 pub mod vitreous;
@@ -27,6 +29,7 @@ use vitreous::{Complaint, Detachment, Examination, Floater};
 /// A case record: what the clinic knows of one eye of one patient and its treatment.
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(extend("x-of-a-patient" = true))]
 pub struct Record {
     /// Code and revision.
     pub case: Case,
@@ -55,31 +58,32 @@ pub struct Record {
     pub plan: Plan,
     /// Earlier sessions on this eye.
     #[serde(default)]
-    #[schemars(length(max = 20))]
+    #[schemars(length(max = 20), extend("x-known-by" = "surgeon"))]
     pub earlier_sessions: Vec<EarlierSession>,
     /// The treatment as done.
     #[serde(default)]
     pub treatment: Option<Treatment>,
     /// Answers to findings.
     #[serde(default)]
-    #[schemars(length(max = 60))]
+    #[schemars(length(max = 60), extend("x-known-by" = "surgeon"))]
     pub answers: Vec<FindingAnswer>,
     /// Statements added, left out or moved up by hand.
     #[serde(default)]
-    #[schemars(length(max = 40))]
+    #[schemars(length(max = 40), extend("x-known-by" = "surgeon"))]
     pub tailoring: Vec<Tailoring>,
     /// Own words of the surgeon to this patient, plain text, one paragraph each.
     #[serde(default)]
-    #[schemars(length(max = 6), inner(length(min = 1, max = 1000)))]
+    #[schemars(length(max = 6), inner(length(min = 1, max = 1000)), extend("x-known-by" = "surgeon"))]
     pub surgeon_words: Vec<String>,
 }
 
 /// Code and revision of a case.
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(extend("x-known-by" = "desk"))]
 pub struct Case {
     /// A code that says nothing about the patient: letters, digits and hyphens. It names files and documents.
-    #[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9-]{0,23}$"))]
+    #[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9-]{0,23}$"), extend("x-private" = true))]
     pub code: String,
     /// 1 for the first issue; one more for each reissue, which then says what it replaces.
     #[schemars(range(min = 1, max = 999))]

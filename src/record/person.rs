@@ -8,6 +8,7 @@ use super::date::{Clock, Date};
 /// The patient.
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(extend("x-known-by" = "desk"))]
 pub struct Patient {
     /// Name as it is to be printed.
     #[schemars(length(min = 1, max = 120))]
@@ -17,12 +18,13 @@ pub struct Patient {
     #[schemars(length(min = 1, max = 120))]
     pub latin_name: Option<String>,
     /// Date of birth.
+    #[schemars(extend("x-private" = true))]
     pub birth_date: Date,
     /// Record number of the practice. Printed as an identifier, never used in a file name.
     #[schemars(length(min = 1, max = 40))]
     pub record_number: String,
     /// Language of the patient's pages, for example `en-US`.
-    #[schemars(length(min = 2, max = 35))]
+    #[schemars(length(min = 2, max = 35), extend("x-names" = "language"))]
     pub language: String,
     /// Size of print.
     #[serde(default)]

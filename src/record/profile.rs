@@ -67,12 +67,12 @@ pub struct Practice {
     /// Paper.
     pub paper: Paper,
     /// Languages pages may be printed in.
-    #[schemars(length(min = 1, max = 20), inner(length(min = 2, max = 35)))]
+    #[schemars(length(min = 1, max = 20), inner(length(min = 2, max = 35)), extend("x-names" = "language"))]
     pub languages: Vec<String>,
     /// Which drug labels count where they differ.
     pub labels: Labels,
     /// Whose rules a consent must satisfy: a file of `templates/jurisdictions/`, for example `us-facility`.
-    #[schemars(length(min = 1, max = 40))]
+    #[schemars(length(min = 1, max = 40), extend("x-names" = "jurisdiction"))]
     pub jurisdiction: String,
     /// A line printed on every page, for example that it is an example.
     #[serde(default)]
@@ -399,7 +399,7 @@ pub struct Regimen {
 #[serde(deny_unknown_fields)]
 pub struct DropCourse {
     /// Key of the formulary.
-    #[schemars(length(min = 1, max = 60))]
+    #[schemars(length(min = 1, max = 60), extend("x-names" = "drug"))]
     pub drug: String,
     /// Steps, one after the other without a gap; a taper has several.
     #[schemars(length(min = 1, max = 12))]

@@ -9,6 +9,7 @@ use super::known::{Answer, Known};
 /// Why the patient comes.
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(extend("x-known-by" = "nurse"))]
 pub struct Complaint {
     /// The reason in plain words for the patient's page, for example "a ring-shaped floater".
     #[schemars(length(min = 1, max = 200))]
@@ -22,6 +23,7 @@ pub struct Complaint {
 /// The floater to be treated.
 #[derive(Debug, Clone, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
+#[schemars(extend("x-known-by" = "surgeon"))]
 pub struct Floater {
     /// Kind.
     pub kind: FloaterKind,
@@ -74,6 +76,7 @@ pub enum Measured {
 /// Posterior vitreous detachment.
 #[derive(Debug, Clone, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
+#[schemars(extend("x-known-by" = "surgeon"))]
 pub struct Detachment {
     /// How far it has gone.
     pub state: DetachmentState,
@@ -99,6 +102,7 @@ pub enum DetachmentState {
 /// The last dilated examination of the retina.
 #[derive(Debug, Clone, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
+#[schemars(extend("x-known-by" = "surgeon"))]
 pub struct Examination {
     /// When. A month or a year is not enough to be called recent.
     pub date: PartialDate,
@@ -133,6 +137,7 @@ pub enum Breaks {
 /// What is new since the retina was last examined.
 #[derive(Debug, Clone, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
+#[schemars(extend("x-known-by" = "nurse"))]
 pub struct NewSigns {
     /// New flashes.
     pub flashes: Answer,

@@ -2,13 +2,11 @@
 
 use super::Refusals;
 use crate::record::Record;
-use crate::record::known::Answer;
 
-/// Plan, doses, answers, allergies.
+/// Plan, doses, answers.
 pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
     energy(record, found);
     repeats(record, found);
-    allergies(record, found);
 }
 
 fn energy(record: &Record, found: &mut Refusals<'_>) {
@@ -39,14 +37,4 @@ fn repeats(record: &Record, found: &mut Refusals<'_>) {
 /// The entries of a list of texts with their pointers.
 fn named<'a>(list: &'a str, entries: &'a [String]) -> impl Iterator<Item = (String, &'a str)> {
     entries.iter().enumerate().map(move |(index, entry)| (format!("{list}/{index}"), entry.as_str()))
-}
-
-/// Who has told allergies was asked, or told them unasked: either way they are known.
-fn allergies(record: &Record, found: &mut Refusals<'_>) {
-    let health = &record.health;
-    if health.allergies_asked == Answer::No && !health.allergies.is_empty() {
-        let marks = [("/health/allergies_asked", ""), ("/health/allergies", "these are recorded")];
-        let help = "write `allergies_asked = \"yes\"`, or take the allergies out";
-        found.refuse("allergies", "allergies are recorded although nobody asked", &marks, help);
-    }
 }

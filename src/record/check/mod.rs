@@ -3,14 +3,20 @@
 //! Refused is only what cannot be, however incomplete dates are read. What is true but unwise is a finding, not a
 //! contradiction. Where no source is named the rule follows from the words themselves.
 
+mod applies;
 mod course;
 mod dates;
 mod eye;
+mod identity;
+mod letters;
 mod practice;
 mod references;
 mod texts;
 
 use std::collections::BTreeMap;
+
+use serde::Serialize;
+use serde_json::Value;
 
 use super::Record;
 use super::formulary::Formulary;
@@ -18,17 +24,21 @@ use super::locate::Spans;
 use super::profile::{FrontOfEye, Profile};
 use crate::diag::{Diagnostic, Report, shown};
 
-/// Everything in a record that contradicts itself.
+/// Everything in a record that contradicts itself, and warnings where somebody should look again.
 ///
 /// `front` says how much of the eye lies in front of the zero of the lens distance. A record that came from no file
 /// has no places: give `Spans::default()`.
 #[must_use]
 pub fn record(record: &Record, spans: &Spans, front: &FrontOfEye) -> Report {
     let mut found = Refusals { spans, report: Report::default() };
-    texts::check(record, &mut found);
+    let values = values(record);
+    texts::check(&values, &mut found);
+    applies::check(&values, &mut found);
     dates::check(record, &mut found);
     eye::check(record, front, &mut found);
     course::check(record, &mut found);
+    identity::check(record, &mut found);
+    letters::check(record, &mut found);
     found.language("/patient/language", &record.patient.language);
     found.latin("/patient/latin_name", record.patient.latin_name.as_deref());
     found.report
@@ -38,7 +48,7 @@ pub fn record(record: &Record, spans: &Spans, front: &FrontOfEye) -> Report {
 #[must_use]
 pub fn profile(profile: &Profile, spans: &Spans) -> Report {
     let mut found = Refusals { spans, report: Report::default() };
-    texts::check(profile, &mut found);
+    texts::check(&values(profile), &mut found);
     practice::check(profile, &mut found);
     found.report
 }
@@ -59,6 +69,11 @@ pub fn regimens(profile: &Profile, formulary: &Formulary, spans: &Spans) -> Repo
     found.report
 }
 
+/// Our own types always become values; one that did not would have nothing to look at.
+fn values(of: &impl Serialize) -> Value {
+    serde_json::to_value(of).unwrap_or_default()
+}
+
 /// A pointer into the file, and what is said beside it.
 type Mark<'a> = (&'a str, &'a str);
 
@@ -71,9 +86,16 @@ struct Refusals<'a> {
 impl Refusals<'_> {
     /// Refuses; the first mark is the main place.
     fn refuse(&mut self, code: &'static str, message: impl Into<String>, marks: &[Mark<'_>], help: impl Into<String>) {
-        let wrong = Diagnostic::error(code, message).help(help);
+        let mut wrong = Diagnostic::error(code, message).help(help);
+        wrong.pointer = marks.first().map(|(pointer, _)| (*pointer).to_owned());
         let marked = marks.iter().fold(wrong, |wrong, (pointer, text)| wrong.at(self.spans.value(pointer), *text));
         self.report.add(marked);
+    }
+
+    /// Asks somebody to look; nothing is held back.
+    fn warn(&mut self, code: &'static str, message: &str, pointer: &str, help: &str) {
+        let warning = Diagnostic::warning(code, message).at(self.spans.value(pointer), "").help(help);
+        self.report.add(warning.pointer(pointer));
     }
 
     /// Refuses every value that stands twice. `what` names the list in words.
@@ -104,9 +126,10 @@ impl Refusals<'_> {
         }
     }
 
-    /// Refuses a language that is no language tag (BCP 47, read by Unicode rules).
+    /// Refuses a language that is no language tag (BCP 47, read by Unicode rules); a longer one is a language's name.
     fn language(&mut self, pointer: &str, tag: &str) {
-        if tag.parse::<unic_langid::LanguageIdentifier>().is_err() {
+        let is_tag = |id: unic_langid::LanguageIdentifier| id.language.as_str().len() <= 3;
+        if !tag.parse().is_ok_and(is_tag) {
             let message = format!("{} is not a language tag", shown(tag));
             self.refuse("language-tag", message, &[(pointer, "")], "write language and region like en-US");
         }

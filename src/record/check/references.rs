@@ -6,7 +6,7 @@ use super::{Refusals, shown};
 use crate::record::Record;
 use crate::record::formulary::{Form, Formulary};
 use crate::record::language;
-use crate::record::load::nearest;
+use crate::record::nearest;
 use crate::record::profile::Profile;
 
 /// Surgeon, regimen, visits, language and drugs of a record.

@@ -1,14 +1,16 @@
 //! A file becomes a typed value, or a report of everything that is wrong with it.
 
-mod form;
-pub(super) mod nearest;
+mod mask;
+mod nothing;
 mod refuse;
 mod written;
 
 use schemars::JsonSchema;
 use serde::de::DeserializeOwned;
 
-use self::form::Form;
+pub use mask::masked;
+
+use super::form::schema::Form;
 use super::locate::{self, Spans};
 use crate::diag::{Diagnostic, Report, SourceFile};
 
@@ -66,9 +68,9 @@ fn not_utf8(bytes: &[u8], valid: usize) -> Report {
 /// # Errors
 /// A report with one diagnostic for each problem; of more than a hundred only the first, and that there are more.
 pub fn load<T: DeserializeOwned + JsonSchema>(file: &SourceFile) -> Result<Loaded<T>, Report> {
-    let tree = locate::read(file).map_err(shortened)?;
+    let (tree, mut report) = locate::read(file);
     let form = Form::of::<T>();
-    let mut report = refuse::form(&form, &tree, 2 * MOST_LISTED);
+    report.append(refuse::form(&form, &tree, 2 * MOST_LISTED));
     let unreal = written::check(&form, &tree, &report);
     report.append(unreal);
     let tree = shortened(report).or_value(tree)?;

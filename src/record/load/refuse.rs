@@ -6,11 +6,11 @@ use jsonschema::ValidationError;
 use jsonschema::error::ValidationErrorKind as Fault;
 use serde_json::Value;
 
-use super::form::{Field, Form, Kind};
-use super::{nearest, written};
+use super::{nothing, written};
 use crate::diag::{Diagnostic, Report, shown};
+use crate::record::form::schema::{Field, Form, Kind};
 use crate::record::locate::{Tree, child, name};
-use crate::record::measure;
+use crate::record::{measure, nearest};
 
 /// Everything in which the tree differs from its form, up to a number nobody reads through.
 pub(super) fn form(form: &Form, tree: &Tree, most: usize) -> Report {
@@ -20,7 +20,7 @@ pub(super) fn form(form: &Form, tree: &Tree, most: usize) -> Report {
         differs = true;
         refusal.explain(&error);
     }
-    if differs && refusal.found.is_empty() {
+    if differs && refusal.found.is_empty() && tree.is_whole() {
         refusal.add(String::new(), super::unreadable());
     }
     refusal.finish()
@@ -48,6 +48,7 @@ impl Refusal<'_> {
     }
 
     fn add(&mut self, pointer: String, diagnostic: Diagnostic) {
+        let diagnostic = diagnostic.pointer(pointer.as_str());
         self.found.entry((pointer, diagnostic.code)).or_insert(diagnostic);
     }
 
@@ -57,6 +58,9 @@ impl Refusal<'_> {
         }
         let pointer = error.instance_path().as_str();
         let Some(field) = self.form.field(pointer) else { return };
+        if self.value(pointer).is_null() && self.tree.may_be_torn(pointer) {
+            return;
+        }
         match error.kind() {
             Fault::AdditionalProperties { unexpected } => {
                 unexpected.iter().take(self.most).for_each(|key| self.unknown_key(pointer, key, field));
@@ -77,10 +81,10 @@ impl Refusal<'_> {
             !errors.iter().any(|error| error.instance_path().as_str() == pointer && is_other_shape(error.kind()))
         };
         let mut meant: Vec<_> = context.iter().filter(shaped).collect();
-        if let Kind::OneKey(keys) = field.kind() {
+        if field.kind() == Kind::OneKey {
             meant.retain(|errors| !errors.iter().any(|error| is_other_key(error, pointer)));
             if meant.is_empty() {
-                return self.not_one_key(pointer, &keys, field);
+                return self.not_one_key(pointer, field);
             }
         }
         match meant[..] {
@@ -95,7 +99,7 @@ impl Refusal<'_> {
 
     fn unknown_key(&mut self, table: &str, key: &str, field: Field<'_>) {
         let pointer = child(table, key);
-        let near = nearest::key(key, &field.keys());
+        let near = nearest::key(key, &field.keys()).or_else(|| self.by_words(key, field));
         let help = match near {
             Some(near) if self.tree.spans.has(&child(table, near)) => {
                 format!("take it out; `{near}` is written already")
@@ -110,20 +114,27 @@ impl Refusal<'_> {
         self.add(pointer, diagnostic);
     }
 
-    /// Where a key belongs that is right in another table.
+    /// A key of the same words, unless another table has exactly what is written.
+    fn by_words<'a>(&self, key: &str, field: Field<'a>) -> Option<&'a str> {
+        nearest::by_words(key, &field.keys()).filter(|_| self.form.tables_with(key).is_empty())
+    }
+
+    /// Where a key belongs that is right in another table, or almost.
     fn elsewhere(&self, key: &str, field: Field<'_>) -> String {
-        match &self.form.tables_with(key)[..] {
-            [] => format!("take it out; the keys here are {}", joined(&field.keys())),
-            [only] if only.is_empty() => "write it at the top of the file, above all tables".into(),
-            tables => format!(
-                "move it to the table {}",
-                tables.iter().map(|table| name(table)).collect::<Vec<_>>().join(" or ")
-            ),
+        let tables = |tables: &[String]| tables.iter().map(|table| name(table)).collect::<Vec<_>>().join(" or ");
+        let names = self.form.names();
+        match (&self.form.tables_with(key)[..], nearest::by_words(key, &names)) {
+            ([], Some(near)) => {
+                format!("write `{near}` in the table {}", tables(&self.form.tables_with(near)))
+            }
+            ([], None) => format!("take it out; the keys here are {}", joined(&field.keys())),
+            ([only], _) if only.is_empty() => "write it at the top of the file, above all tables".into(),
+            (known, _) => format!("move it to the table {}", tables(known)),
         }
     }
 
     fn missing_key(&mut self, table: &str, key: &str, field: Field<'_>) {
-        let Some(missing) = field.child(key) else { return };
+        let Some(missing) = field.child(key).filter(|_| !self.tree.may_be_torn(&child(table, key))) else { return };
         let purpose = missing.purpose().map(first_sentence).filter(|purpose| purpose != key);
         let purpose = purpose.map(|purpose| format!(" ({purpose})")).unwrap_or_default();
         let diagnostic = Diagnostic::error("missing-key", format!("`{key}` is missing from {}", name(table)))
@@ -132,8 +143,8 @@ impl Refusal<'_> {
         self.add(child(table, key), diagnostic);
     }
 
-    fn not_one_key(&mut self, pointer: &str, keys: &[&str], field: Field<'_>) {
-        let message = format!("{} must hold exactly one of {}", name(pointer), joined(keys));
+    fn not_one_key(&mut self, pointer: &str, field: Field<'_>) {
+        let message = format!("{} must hold exactly one of {}", name(pointer), joined(&field.either_key()));
         let diagnostic = Diagnostic::error("one-key", message)
             .at(self.tree.spans.value(pointer), "")
             .help(format!("write {}", expected(field, pointer)));
@@ -144,10 +155,10 @@ impl Refusal<'_> {
     fn mismatch(&mut self, pointer: &str, field: Field<'_>) {
         let value = self.value(pointer);
         let diagnostic = match (field.kind(), value) {
-            (Kind::Words(words), Value::String(word)) => {
+            (Kind::Word, Value::String(word)) => {
                 Diagnostic::error("wrong-word", format!("{} cannot be {}", name(pointer), shown(word)))
                     .at(self.tree.spans.value(pointer), "not an allowed word")
-                    .help(format!("write {}", choice(nearest_first(word, words))))
+                    .help(format!("write {}", choice(nearest_first(word, field.words()))))
             }
             _ => Diagnostic::error("wrong-type", format!("{} must be {}", name(pointer), kind_name(field)))
                 .at(self.tree.spans.value(pointer), format!("this is {}", type_name(value)))
@@ -175,7 +186,7 @@ impl Refusal<'_> {
             Value::Array(entries) => entries.len(),
             _ => return,
         };
-        let (least, most) = (field.limit(measure.least), field.limit(measure.most));
+        let (least, most) = (field.keyword(measure.least), field.keyword(measure.most));
         let allowed = match (least, most) {
             (Some(least), Some(most)) => format!("write {least} to {most} {}", measure.of),
             (Some(least), None) => format!("write at least {least} {}", measure.of),
@@ -222,8 +233,8 @@ fn is_other_key(error: &ValidationError<'_>, pointer: &str) -> bool {
 }
 
 fn instead(wrong: &str, right: &str) -> String {
-    let same_stem = measure::without_unit(wrong) == measure::without_unit(right);
-    match measure::unit_at(right).filter(|_| same_stem) {
+    let has_it = |unit: &&str| wrong.to_lowercase().ends_with(&format!("_{}", unit.to_lowercase()));
+    match measure::unit_at(right).filter(|unit| !has_it(unit)) {
         Some(unit) => format!("write `{right}` instead, with the value in {unit}"),
         None => format!("write `{right}` instead"),
     }
@@ -232,8 +243,8 @@ fn instead(wrong: &str, right: &str) -> String {
 /// What may be written in a field, as the end of "write ...".
 fn expected(field: Field<'_>, pointer: &str) -> String {
     let value = match field.kind() {
-        Kind::Words(words) => return choice(words),
-        Kind::OneKey(keys) => format!("a table with exactly one of {}", joined(&keys)),
+        Kind::Word => return choice(field.words()),
+        Kind::OneKey => format!("a table with exactly one of {}", joined(&field.either_key())),
         Kind::Number => format!("a number{}", range(field, pointer)),
         Kind::Whole => format!("a whole number{}", range(field, pointer)),
         Kind::Text => field.how_to_write().map_or("text in quotes".into(), first_sentence),
@@ -266,13 +277,17 @@ fn advice(value: &Value, field: Field<'_>, pointer: &str) -> String {
     let general = || format!("write {}", expected(field, pointer));
     match (field.kind(), value) {
         (Kind::Number | Kind::Whole, Value::String(text)) => number_in_text(text, pointer).unwrap_or_else(general),
-        (Kind::Words(words), Value::Bool(answer)) => {
+        (Kind::Word, Value::Bool(answer)) => {
             let word = if *answer { "yes" } else { "no" };
-            if words.contains(&word) { format!("write \"{word}\"") } else { general() }
+            if field.words().contains(&word) { format!("write \"{word}\"") } else { general() }
         }
-        (Kind::Text, Value::Number(number)) if written::reads(field, &number.to_string()) => {
-            format!("put it in quotes: \"{number}\"")
+        (Kind::Text, Value::Number(number)) if written::reads(field, &number.to_string()) => "put it in quotes".into(),
+        (Kind::List, Value::String(text)) if nothing::is_nothing(text) => nothing::empty(pointer),
+        (Kind::List, Value::String(text)) if nothing::is_unknown(text) => nothing::left_out(pointer),
+        (Kind::List, Value::String(text)) if text.contains([',', ';']) => {
+            "put each entry in quotes and all of them in square brackets: [\"...\", \"...\"]".into()
         }
+        (Kind::Table, Value::String(_) | Value::Number(_)) if !field.required().is_empty() => inline(field),
         (Kind::List, Value::String(_)) => "put it in square brackets, also when it is the only entry".into(),
         (Kind::List, Value::Object(_)) if field.child("0").is_some_and(|entry| entry.kind() == Kind::Table) => {
             format!("write a list of tables; in TOML each begins with [[{}]]", dotted(pointer))
@@ -296,15 +311,22 @@ fn number_in_text(text: &str, pointer: &str) -> Option<String> {
     })
 }
 
+/// A small table in one line.
+fn inline(field: Field<'_>) -> String {
+    let keys: Vec<_> = field.required().iter().map(|key| format!("{key} = ...")).collect();
+    let unknown = if field.may_be_unknown() { ", or \"unknown\"" } else { "" };
+    format!("write {{ {} }}{unknown}", keys.join(", "))
+}
+
 fn kind_name(field: Field<'_>) -> &'static str {
     match field.kind() {
-        Kind::Words(_) => "one of the allowed words",
+        Kind::Word => "one of the allowed words",
         Kind::Number => "a number",
         Kind::Whole => "a whole number",
         Kind::Text => "text in quotes",
         Kind::Flag => "true or false",
         Kind::List => "a list",
-        Kind::Table | Kind::OneKey(_) => "a table",
+        Kind::Table | Kind::OneKey => "a table",
     }
 }
 
@@ -320,7 +342,7 @@ fn type_name(value: &Value) -> &'static str {
 }
 
 fn nearest_first<'a>(wrong: &str, mut words: Vec<&'a str>) -> Vec<&'a str> {
-    if let Some(near) = nearest::word(wrong, &words) {
+    if let Some(near) = nearest::meant(wrong, &words) {
         words.sort_by_key(|word| *word != near);
     }
     words

@@ -1,11 +1,12 @@
-//! Texts of the right form that still mean nothing: 30 February, 25 o'clock, a zone that does not exist.
+//! Texts of the right form that still mean nothing: 30 February, 25 o'clock, a zone that does not exist, the drug "none".
 
 use serde_json::Value;
 
-use super::form::{Field, Form, Kind};
-use crate::diag::{Diagnostic, Report, shown};
+use super::nothing;
+use crate::diag::{Diagnostic, Report};
 use crate::record::date::{Clock, Date, LocalTime, PartialDate};
-use crate::record::locate::{Spans, Tree, child};
+use crate::record::form::schema::{Field, Form, Format, Kind};
+use crate::record::locate::{Spans, Tree, child, list_of, name};
 use crate::record::profile::Zone;
 
 /// Every such text of a tree, and whole numbers written with a decimal point.
@@ -51,11 +52,21 @@ impl Check<'_> {
     }
 
     fn text(&mut self, field: Field<'_>, pointer: &str, text: &str) {
-        let Some(how) = field.how_to_write().filter(|_| field.type_name().is_some()) else { return };
         let span = self.spans.value(pointer);
-        if !reads(field, text) && !self.refused.marks(&span) {
-            let diagnostic = Diagnostic::error("no-such-value", format!("{} does not exist", shown(text)));
-            self.report.add(diagnostic.at(span, "").help(format!("write {how}")));
+        if self.refused.marks(&span) {
+            return;
+        }
+        match (field.format(), field.how_to_write()) {
+            (Some(format), Some(how)) if !is_real(format, text) => {
+                let diagnostic = Diagnostic::error("no-such-value", format!("this {} does not exist", what(format)));
+                self.report.add(diagnostic.at(span, "").help(format!("write {how}")).pointer(pointer));
+            }
+            _ if field.is_free_text() && says_nothing(pointer, text) => {
+                let message = format!("{} is a word for nothing", name(pointer));
+                let diagnostic = Diagnostic::error("nothing-written", message);
+                self.report.add(diagnostic.at(span, "").help(nothing::advice(pointer, text)).pointer(pointer));
+            }
+            _ => {}
         }
     }
 
@@ -64,7 +75,8 @@ impl Check<'_> {
         self.report.add(
             Diagnostic::error("wrong-type", "a count has no decimal point")
                 .at(self.spans.value(pointer), "")
-                .help(format!("write {whole}")),
+                .help(format!("write {whole}"))
+                .pointer(pointer),
         );
     }
 }
@@ -75,20 +87,33 @@ fn is_whole_with_point(number: &serde_json::Number) -> bool {
 
 /// Whether a text can stand in a field: any can unless the field has a form of its own.
 pub(super) fn reads(field: Field<'_>, text: &str) -> bool {
-    match field.type_name().and_then(reader) {
-        Some(read) => read(text),
+    match field.format() {
+        Some(format) => is_real(format, text),
         None => field.how_to_write().is_none(),
     }
 }
 
-/// Whether a text can be read as the type of that name.
-fn reader(type_name: &str) -> Option<fn(&str) -> bool> {
-    Some(match type_name {
-        "Date" => |text| text.parse::<Date>().is_ok(),
-        "LocalTime" => |text| text.parse::<LocalTime>().is_ok(),
-        "Clock" => |text| text.parse::<Clock>().is_ok(),
-        "PartialDate" => |text| text.parse::<PartialDate>().is_ok(),
-        "Zone" => |text| text.parse::<Zone>().is_ok(),
-        _ => return None,
-    })
+/// Whether a text, or an entry of a list, stands for nothing: alone, a text may say that something is not known.
+fn says_nothing(pointer: &str, text: &str) -> bool {
+    nothing::is_nothing(text) || list_of(pointer).is_some() && nothing::is_unknown(text)
+}
+
+/// What a text of that form means.
+fn what(format: Format) -> &'static str {
+    match format {
+        Format::Date | Format::PartialDate => "date",
+        Format::LocalTime | Format::Clock => "time",
+        Format::Zone => "time zone",
+    }
+}
+
+/// Whether a date, a time or a zone of that form exists.
+fn is_real(format: Format, text: &str) -> bool {
+    match format {
+        Format::Date => text.parse::<Date>().is_ok(),
+        Format::LocalTime => text.parse::<LocalTime>().is_ok(),
+        Format::Clock => text.parse::<Clock>().is_ok(),
+        Format::PartialDate => text.parse::<PartialDate>().is_ok(),
+        Format::Zone => text.parse::<Zone>().is_ok(),
+    }
 }

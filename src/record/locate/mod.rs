@@ -3,16 +3,19 @@
 //! The typed values of the record stay free of places; whoever has something to say about `/eye/lens` asks here where
 //! that stands.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use jsonc_parser::ast;
 use serde_json::{Map, Value};
-use toml::de::{DeFloat, DeInteger, DeTable, DeValue};
-use toml::value::{Datetime, Time};
 
-use crate::diag::{Diagnostic, Report, SourceFile, Span, shown};
+use crate::diag::{Diagnostic, Report, SourceFile, Span};
 
+mod from_json;
+mod from_toml;
+mod mistake;
 mod syntax;
+mod torn;
+
+pub(in crate::record) use torn::Line;
 
 /// Tables within tables: a record needs six.
 const DEEPEST: usize = 16;
@@ -24,6 +27,36 @@ pub struct Tree {
     pub value: Value,
     /// Where each stands.
     pub spans: Spans,
+    /// Pointers of what is written but could not be read; one that ends in a slash stands for any key of its table.
+    torn: BTreeSet<String>,
+    /// The lines that could not be read.
+    unread: Vec<Line>,
+}
+
+impl Tree {
+    /// Nothing at all of a text that cannot be read.
+    fn unread(text: &str) -> Self {
+        let torn = BTreeSet::from([String::new(), child("", "")]);
+        Self { value: Value::Object(Map::new()), spans: Spans::default(), torn, unread: torn::lines(text) }
+    }
+
+    /// The lines that could not be read.
+    pub(in crate::record) fn unread_lines(&self) -> &[Line] {
+        &self.unread
+    }
+
+    /// Whether all that is written could be read.
+    #[must_use]
+    pub fn is_whole(&self) -> bool {
+        self.torn.is_empty()
+    }
+
+    /// Whether what is not here may well be written in the file, on a line that could not be read.
+    #[must_use]
+    pub fn may_be_torn(&self, pointer: &str) -> bool {
+        let any_key = parent(pointer).map(|table| child(table, ""));
+        self.torn.contains(pointer) || any_key.is_some_and(|any| self.torn.contains(&any))
+    }
 }
 
 /// Where keys and values stand, by JSON pointer (`/eye/lens`, `/earlier_sessions/0/date`).
@@ -70,6 +103,11 @@ impl Spans {
         self.places.contains_key(pointer)
     }
 
+    /// Every place: its pointer, its key if it has one, and its value.
+    pub(in crate::record) fn all(&self) -> impl Iterator<Item = (&str, Option<&Span>, &Span)> {
+        self.places.iter().map(|(pointer, place)| (pointer.as_str(), place.key.as_ref(), &place.value))
+    }
+
     fn put(&mut self, pointer: &str, key: Option<Span>, value: Span) {
         self.places.insert(pointer.to_owned(), Place { key, value });
     }
@@ -87,12 +125,17 @@ pub fn child(pointer: &str, token: &str) -> String {
     format!("{pointer}/{}", token.replace('~', "~0").replace('/', "~1"))
 }
 
+/// The list whose entry a pointer leads to.
+pub(in crate::record) fn list_of(pointer: &str) -> Option<&str> {
+    let (list, token) = pointer.rsplit_once('/')?;
+    token.parse::<usize>().is_ok().then_some(list)
+}
+
 /// The key a pointer ends with; of an entry the key of its list.
-fn last(pointer: &str) -> &str {
-    let token = pointer.rsplit('/').next().unwrap_or_default();
-    match parent(pointer) {
-        Some(list) if token.parse::<usize>().is_ok() => last(list),
-        _ => token,
+pub(in crate::record) fn last(pointer: &str) -> &str {
+    match list_of(pointer) {
+        Some(list) => last(list),
+        None => pointer.rsplit('/').next().unwrap_or_default(),
     }
 }
 
@@ -106,12 +149,11 @@ pub(crate) fn name(pointer: &str) -> String {
     }
 }
 
-/// Reads the tree.
-///
-/// # Errors
-/// A report when the text is not valid TOML or JSON, a key stands twice, a number is none, or tables lie too deep.
-pub fn read(file: &SourceFile) -> Result<Tree, Report> {
-    if is_json(file) { json(&file.text) } else { toml(&file.text) }
+/// Reads as much of the tree as can be read, and says what cannot: text that is no TOML or JSON, a key that stands twice, a
+/// number that is none, tables that lie too deep. An empty report means that all was read.
+#[must_use]
+pub fn read(file: &SourceFile) -> (Tree, Report) {
+    if is_json(file) { from_json::read(&file.text) } else { from_toml::read(&file.text) }
 }
 
 /// JSON by its name, or by its first character.
@@ -121,37 +163,34 @@ fn is_json(file: &SourceFile) -> bool {
 }
 
 /// Collects places and problems while a tree is walked.
-#[derive(Default)]
 struct Walk {
     spans: Spans,
     report: Report,
+    torn: BTreeSet<String>,
 }
 
 impl Walk {
-    fn finish(self, value: Value) -> Result<Tree, Report> {
-        self.report.or_value(Tree { value, spans: self.spans })
+    fn of(text: &str) -> Self {
+        let mut spans = Spans::default();
+        spans.put("", None, first_character(text));
+        Self { spans, report: Report::default(), torn: BTreeSet::new() }
     }
 
-    /// Refuses what lies too deep, so that nobody walks down endlessly.
-    fn too_deep(&mut self, pointer: &str, span: &Span) -> bool {
-        let deep = pointer.matches('/').count() > DEEPEST;
-        if deep {
-            self.report.add(syntax::too_deep(span.clone()));
-        }
-        deep
+    fn finish(self, value: Value) -> (Tree, Report) {
+        (Tree { value, spans: self.spans, torn: self.torn, unread: Vec::new() }, self.report)
+    }
+
+    /// Nothing, where something stands that cannot be read.
+    fn unread(&mut self, pointer: &str, why: Diagnostic) -> Value {
+        self.report.add(why.pointer(pointer));
+        self.torn.insert(pointer.to_owned());
+        Value::Null
     }
 }
 
-fn toml(text: &str) -> Result<Tree, Report> {
-    syntax::refuse_long_keys(text)?;
-    let (table, errors) = DeTable::parse_recoverable(text);
-    if !errors.is_empty() {
-        return Err(errors.iter().map(|error| syntax::toml(text, error)).collect());
-    }
-    let mut walk = Walk::default();
-    walk.spans.put("", None, first_character(text));
-    let value = walk.toml_table("", table.get_ref());
-    walk.finish(value)
+/// Whether a table or list lies too deep, so that nobody walks down endlessly.
+fn is_too_deep(pointer: &str) -> bool {
+    pointer.matches('/').count() > DEEPEST
 }
 
 /// The place of the whole file: its first character.
@@ -160,146 +199,15 @@ fn first_character(text: &str) -> Span {
     start..start + text[start..].chars().next().map_or(0, char::len_utf8)
 }
 
-impl Walk {
-    fn toml_table(&mut self, pointer: &str, table: &DeTable<'_>) -> Value {
-        let mut map = Map::new();
-        for (key, value) in table {
-            let below = child(pointer, key.get_ref());
-            self.spans.put(&below, Some(key.span()), value.span());
-            map.insert(key.get_ref().to_string(), self.toml_value(&below, value.get_ref(), &value.span()));
-        }
-        Value::Object(map)
-    }
-
-    fn toml_value(&mut self, pointer: &str, value: &DeValue<'_>, span: &Span) -> Value {
-        match value {
-            DeValue::String(text) => Value::String(text.to_string()),
-            DeValue::Boolean(flag) => Value::Bool(*flag),
-            DeValue::Integer(number) => self.number(number.as_str(), toml_integer(number), span),
-            DeValue::Float(number) => self.number(number.as_str(), toml_float(number), span),
-            DeValue::Datetime(time) => Value::String(as_written(time)),
-            DeValue::Array(_) | DeValue::Table(_) if self.too_deep(pointer, span) => Value::Null,
-            DeValue::Table(table) => self.toml_table(pointer, table),
-            DeValue::Array(entries) => {
-                let entries = entries.iter().enumerate().map(|(index, entry)| {
-                    let below = child(pointer, &index.to_string());
-                    self.spans.put(&below, None, entry.span());
-                    self.toml_value(&below, entry.get_ref(), &entry.span())
-                });
-                Value::Array(entries.collect())
-            }
-        }
-    }
-
-    fn number(&mut self, written: &str, number: Option<serde_json::Number>, span: &Span) -> Value {
-        match number {
-            Some(number) => Value::Number(number),
-            None => {
-                self.report.add(syntax::not_a_number(written, span.clone()));
-                Value::Null
-            }
-        }
-    }
-}
-
-fn toml_integer(number: &DeInteger<'_>) -> Option<serde_json::Number> {
-    i64::from_str_radix(number.as_str(), number.radix()).ok().map(Into::into)
-}
-
-fn toml_float(number: &DeFloat<'_>) -> Option<serde_json::Number> {
-    number.as_str().parse().ok().and_then(serde_json::Number::from_f64)
-}
-
-/// A native TOML date or time as a person would write it as text: seconds only when there are some.
-fn as_written(time: &Datetime) -> String {
-    let date = time.date.map(|date| date.to_string());
-    let clock = time.time.map(|time| clock(&time));
-    let offset = time.offset.map(|offset| offset.to_string()).unwrap_or_default();
-    [date, clock].into_iter().flatten().collect::<Vec<_>>().join("T") + &offset
-}
-
-fn clock(time: &Time) -> String {
-    match (time.second.unwrap_or(0), time.nanosecond.unwrap_or(0)) {
-        (0, 0) => format!("{:02}:{:02}", time.hour, time.minute),
-        _ => time.to_string(),
-    }
-}
-
-/// `serde_json` judges the text and gives the values; the second reading only tells where they stand.
-fn json(text: &str) -> Result<Tree, Report> {
-    let value: Value = serde_json::from_str(text).map_err(|error| syntax::json(text, &error))?;
-    let read = jsonc_parser::parse_to_ast(text, &Default::default(), &Default::default())
-        .map_err(|error| syntax::json_place(&error))?;
-    let mut walk = Walk::default();
-    walk.spans.put("", None, first_character(text));
-    if let Some(root) = &read.value {
-        walk.json_value("", root);
-    }
-    walk.finish(value)
-}
-
-impl Walk {
-    fn json_value(&mut self, pointer: &str, value: &ast::Value<'_>) {
-        match value {
-            ast::Value::Object(object) if !self.too_deep(pointer, &span_of(object.range)) => {
-                for property in &object.properties {
-                    self.json_property(pointer, property);
-                }
-            }
-            ast::Value::Array(array) if !self.too_deep(pointer, &span_of(array.range)) => {
-                for (index, entry) in array.elements.iter().enumerate() {
-                    let below = child(pointer, &index.to_string());
-                    self.spans.put(&below, None, value_span(entry));
-                    self.json_value(&below, entry);
-                }
-            }
-            _ => {}
-        }
-    }
-
-    fn json_property(&mut self, pointer: &str, property: &ast::ObjectProp<'_>) {
-        let below = child(pointer, property.name.as_str());
-        let key = match &property.name {
-            ast::ObjectPropName::String(name) => span_of(name.range),
-            ast::ObjectPropName::Word(name) => span_of(name.range),
-        };
-        if self.spans.has(&below) {
-            let first = self.spans.key(&below);
-            self.report.add(twice(property.name.as_str(), key).at(first, "first written here"));
-            return;
-        }
-        self.spans.put(&below, Some(key), value_span(&property.value));
-        self.json_value(&below, &property.value);
-    }
-}
-
-fn twice(key: &str, span: Span) -> Diagnostic {
-    Diagnostic::error("duplicate-key", format!("key {} stands twice in the same table", shown(key)))
-        .at(span, "written again here")
-        .help("keep one of the two")
-}
-
-fn span_of(range: jsonc_parser::common::Range) -> Span {
-    range.start..range.end
-}
-
-/// The place of a value; of an object or a list only its opening bracket, as the rest may fill pages.
-fn value_span(value: &ast::Value<'_>) -> Span {
-    use jsonc_parser::common::Ranged;
-    let range = value.range();
-    match value {
-        ast::Value::Object(_) | ast::Value::Array(_) => range.start..range.start + 1,
-        _ => range.start..range.end,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     fn read_as(name: &str, text: &str) -> (Tree, String) {
         let file = SourceFile { name: name.into(), text: text.into() };
-        (read(&file).expect("valid text"), file.text)
+        let (tree, report) = read(&file);
+        assert!(report.is_empty(), "{report:?}");
+        (tree, file.text)
     }
 
     #[test]

@@ -2,13 +2,11 @@
 
 use std::num::NonZeroUsize;
 
-use crate::diag::{Diagnostic, Report, Span, shown};
-use crate::record::measure;
+use super::mistake::{self, DATE};
+use crate::diag::{Diagnostic, Report, Span};
 
 /// Parts of one dotted key: a record needs none, and each part is one more table to walk.
 const LONGEST_KEY: usize = 64;
-
-const DATE: &str = "write a date that exists like 2026-08-07, a time of day like 07:30, or both like 2026-08-07T10:30";
 
 /// Refuses lines with endless dotted keys before the parser builds a table for each part.
 ///
@@ -17,7 +15,7 @@ pub(super) fn refuse_long_keys(text: &str) -> Result<(), Report> {
     let mut start = 0;
     for line in text.split_inclusive('\n') {
         if dots_outside_quotes(line) > LONGEST_KEY {
-            return Err(too_deep(start..start + line.trim_end().len()).into());
+            return Err(too_deep(start..start + line.trim_end().len()).pointer("").into());
         }
         start += line.len();
     }
@@ -46,34 +44,34 @@ pub(super) fn too_deep(span: Span) -> Diagnostic {
 }
 
 /// TOML can write numbers that measure nothing.
-pub(super) fn not_a_number(written: &str, span: Span) -> Diagnostic {
-    Diagnostic::error("bad-number", format!("{} is not a number that can be measured", shown(written)))
+pub(super) fn not_a_number(span: Span) -> Diagnostic {
+    Diagnostic::error("bad-number", "this is not a number that can be measured")
         .at(span, "")
         .help("write an ordinary number like 24.5")
 }
 
-/// A TOML syntax error, with advice for the mistakes people make.
-pub(super) fn toml(text: &str, error: &toml::de::Error) -> Diagnostic {
+/// A TOML syntax error, with advice for the mistakes people make. `line` is where the line begins that it stands on.
+pub(super) fn toml(text: &str, error: &toml::de::Error, line: usize) -> Diagnostic {
+    let written = text[line..].lines().next().unwrap_or_default();
+    let is_twice = error.message().contains("duplicate key");
+    if let Some(mistake) = mistake::on(written).filter(|_| !is_twice) {
+        let span = line + mistake.span.start..line + mistake.span.end;
+        return Diagnostic::error("syntax", mistake.says).at(span, "").help(mistake.help);
+    }
     let span = error.span().unwrap_or(0..0);
     let token = text.get(span.clone()).unwrap_or_default();
-    let help = decimal_comma(text, &span).unwrap_or_else(|| advice(error.message(), token));
+    let help = advice(error.message(), token);
     Diagnostic::error("syntax", format!("invalid TOML: {}", error.message())).at(span, "").help(help)
 }
 
-/// TOML stops at the comma of `24,2`, or behind it.
-fn decimal_comma(text: &str, span: &Span) -> Option<String> {
-    let line_start = text.get(..span.start)?.rfind('\n').map_or(0, |newline| newline + 1);
-    let (_, value) = text[line_start..].lines().next()?.split_once('=')?;
-    let number = measure::of(value).filter(|_| value.contains(','))?.number;
-    Some(format!("write the decimal point: {number}"))
-}
-
-fn advice(message: &str, token: &str) -> String {
+fn advice(message: &str, token: &str) -> &'static str {
     let says = |words: &str| message.contains(words);
-    if says("must be quoted") {
-        return unquoted(token);
+    if says("must be quoted") && token.trim().is_empty() {
+        return "write a value after the `=`, or leave the key out";
     }
-    let advice = if says("invalid date") || says("invalid time") {
+    if says("must be quoted") {
+        "text stands in quotes, like \"unknown\""
+    } else if says("invalid date") || says("invalid time") {
         DATE
     } else if says("duplicate key") {
         "keep one of the two; entries of a list of tables begin with double brackets, like [[earlier_sessions]]"
@@ -89,19 +87,6 @@ fn advice(message: &str, token: &str) -> String {
         "write the number without the zero in front; a code with zeros is text and stands in quotes"
     } else {
         "write `key = value` lines below table names in brackets, like [eye]"
-    };
-    advice.into()
-}
-
-/// A value that needs quotes, unless it is a number with its unit.
-fn unquoted(token: &str) -> String {
-    match measure::of(token) {
-        _ if token.trim().is_empty() => "write a value after the `=`, or leave the key out".into(),
-        Some(measure) if !measure.unit.is_empty() => {
-            format!("write {} alone if the unit is in the key; text stands in quotes", measure.number)
-        }
-        None if token.chars().all(|character| matches!(character, '0'..='9' | '/' | '.' | '-')) => DATE.into(),
-        _ => "text stands in quotes, like \"unknown\"".into(),
     }
 }
 

@@ -1,17 +1,18 @@
-//! The form a file must have, as the types of the record describe it.
+//! The form a file must have, read from the JSON Schema of its type.
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 use jsonschema::Validator;
 use schemars::JsonSchema;
+use serde::Serialize;
 use serde_json::{Map, Value};
 
 /// The JSON Schema of one type, ready to validate.
-pub(super) struct Form {
+pub(in crate::record) struct Form {
     schema: Value,
-    pub(super) validator: Validator,
+    pub(in crate::record) validator: Validator,
 }
 
 /// Building a validator costs more than using it: one for each type, kept.
@@ -19,7 +20,7 @@ static FORMS: LazyLock<Mutex<BTreeMap<Cow<'static, str>, Arc<Form>>>> = LazyLock
 
 impl Form {
     /// The form of a type.
-    pub(super) fn of<T: JsonSchema>() -> Arc<Self> {
+    pub(in crate::record) fn of<T: JsonSchema>() -> Arc<Self> {
         let mut forms = FORMS.lock().unwrap_or_else(PoisonError::into_inner);
         Arc::clone(forms.entry(T::schema_id()).or_insert_with(|| Arc::new(Self::build::<T>())))
     }
@@ -31,23 +32,48 @@ impl Form {
     }
 
     /// The whole file as a field.
-    pub(super) fn root(&self) -> Field<'_> {
+    pub(in crate::record) fn root(&self) -> Field<'_> {
         Field { form: self, node: &self.schema }
     }
 
     /// What may stand at a pointer; none where no key of the form leads.
-    pub(super) fn field(&self, pointer: &str) -> Option<Field<'_>> {
+    pub(in crate::record) fn field(&self, pointer: &str) -> Option<Field<'_>> {
         let tokens = pointer.split('/').skip(1);
         tokens
             .map(|token| token.replace("~1", "/").replace("~0", "~"))
             .try_fold(self.root(), |field, token| field.child(&token))
     }
 
+    /// The types behind the tables, the whole file first.
+    #[cfg(test)]
+    pub(super) fn types(&self) -> Vec<(&str, Field<'_>)> {
+        let whole = (self.root().type_name().unwrap_or_default(), self.root());
+        let definitions = self.schema.get("$defs").and_then(Value::as_object).into_iter().flatten();
+        let fields = definitions.map(|(name, node)| (name.as_str(), self.root().with(node)));
+        [whole].into_iter().chain(fields.filter(|(_, field)| !field.keys().is_empty())).collect()
+    }
+
+    /// Every key of a table outside lists, each once.
+    pub(in crate::record) fn names(&self) -> Vec<&str> {
+        let mut names = BTreeSet::new();
+        find_names(self.root(), &mut names);
+        names.into_iter().collect()
+    }
+
     /// The tables in which a key exists, as pointers; entries of lists are left out.
-    pub(super) fn tables_with(&self, key: &str) -> Vec<String> {
+    pub(in crate::record) fn tables_with(&self, key: &str) -> Vec<String> {
         let mut tables = Vec::new();
         find_tables(self.root(), "", key, &mut tables);
         tables
+    }
+}
+
+fn find_names<'a>(table: Field<'a>, names: &mut BTreeSet<&'a str>) {
+    for name in table.keys() {
+        names.insert(name);
+        if let Some(below) = table.child(name).filter(|below| below.kind() == Kind::Table) {
+            find_names(below, names);
+        }
     }
 }
 
@@ -64,18 +90,19 @@ fn find_tables(table: Field<'_>, pointer: &str, key: &str, tables: &mut Vec<Stri
 
 /// One place of the form: what may stand there.
 #[derive(Clone, Copy)]
-pub(super) struct Field<'a> {
+pub(in crate::record) struct Field<'a> {
     form: &'a Form,
     node: &'a Value,
 }
 
-/// What kind of value a field takes, leaving aside `unknown`.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Kind<'a> {
-    /// One of these words.
-    Words(Vec<&'a str>),
-    /// A table with exactly one of these keys.
-    OneKey(Vec<&'a str>),
+/// What kind of value a key takes, leaving aside `unknown`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// One word of a closed list.
+    Word,
+    /// A table with exactly one of its keys.
+    OneKey,
     /// A number.
     Number,
     /// A whole number.
@@ -88,6 +115,22 @@ pub(super) enum Kind<'a> {
     List,
     /// A table.
     Table,
+}
+
+/// How a text is written that means a date, a time or a zone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Format {
+    /// A day.
+    Date,
+    /// A day, a month or a year.
+    PartialDate,
+    /// A local date and time.
+    LocalTime,
+    /// A time of day.
+    Clock,
+    /// An IANA time zone.
+    Zone,
 }
 
 impl<'a> Field<'a> {
@@ -116,16 +159,29 @@ impl<'a> Field<'a> {
         target.branches("anyOf").find(is_value).map_or(target, Self::target)
     }
 
+    /// How a text of a type of its own is written.
+    pub(in crate::record) fn format(self) -> Option<Format> {
+        Some(match self.type_name()? {
+            "Date" => Format::Date,
+            "PartialDate" => Format::PartialDate,
+            "LocalTime" => Format::LocalTime,
+            "Clock" => Format::Clock,
+            "Zone" => Format::Zone,
+            _ => return None,
+        })
+    }
+
     /// The name of the type behind the field, for example `PartialDate`.
     pub(super) fn type_name(self) -> Option<&'a str> {
-        self.reference().or_else(|| self.branches("anyOf").find_map(Self::reference))
+        let title = || self.node.get("title").and_then(Value::as_str);
+        self.reference().or_else(|| self.branches("anyOf").find_map(Self::reference)).or_else(title)
     }
 
     /// The field one step down.
-    pub(super) fn child(self, token: &str) -> Option<Self> {
+    pub(in crate::record) fn child(self, token: &str) -> Option<Self> {
         let core = self.core();
         let listed = core.node.get("properties").and_then(|properties| properties.get(token));
-        let entry = || self.limit("items").filter(|_| token.parse::<usize>().is_ok());
+        let entry = || self.keyword("items").filter(|_| token.parse::<usize>().is_ok());
         listed
             .or_else(entry)
             .map(|node| self.with(node))
@@ -133,7 +189,7 @@ impl<'a> Field<'a> {
     }
 
     /// The keys of a table.
-    pub(super) fn keys(self) -> Vec<&'a str> {
+    pub(in crate::record) fn keys(self) -> Vec<&'a str> {
         self.properties().map(|properties| properties.keys().map(String::as_str).collect()).unwrap_or_default()
     }
 
@@ -142,20 +198,19 @@ impl<'a> Field<'a> {
     }
 
     /// The keys a table must have.
-    pub(super) fn required(self) -> Vec<&'a str> {
+    pub(in crate::record) fn required(self) -> Vec<&'a str> {
         let required = self.core().node.get("required").and_then(Value::as_array);
         required.into_iter().flatten().filter_map(Value::as_str).collect()
     }
 
     /// What kind of value it takes.
-    pub(super) fn kind(self) -> Kind<'a> {
+    pub(in crate::record) fn kind(self) -> Kind {
         let core = self.core();
-        if let Some(words) = core.words() {
-            return Kind::Words(words);
+        if !core.words().is_empty() {
+            return Kind::Word;
         }
-        let keys: Vec<_> = core.branches("oneOf").flat_map(Self::keys).collect();
-        if !keys.is_empty() {
-            return Kind::OneKey(keys);
+        if !core.either_key().is_empty() {
+            return Kind::OneKey;
         }
         match core.node["type"].as_str() {
             Some("number") => Kind::Number,
@@ -167,39 +222,54 @@ impl<'a> Field<'a> {
         }
     }
 
-    /// The words of a choice: written as one list, or one by one with a description each.
-    fn words(self) -> Option<Vec<&'a str>> {
-        let listed = self.node.get("enum").and_then(Value::as_array).into_iter().flatten();
-        let single = self.branches("oneOf").flat_map(|branch| {
+    /// The keys of a table that holds exactly one of them.
+    pub(in crate::record) fn either_key(self) -> Vec<&'a str> {
+        self.core().branches("oneOf").flat_map(Self::keys).collect()
+    }
+
+    /// The words of a choice.
+    pub(in crate::record) fn words(self) -> Vec<&'a str> {
+        self.meanings().into_iter().map(|(word, _)| word).collect()
+    }
+
+    /// The words of a choice with what each means: written as one list, or one by one with a description each.
+    pub(super) fn meanings(self) -> Vec<(&'a str, &'a str)> {
+        let core = self.core();
+        let branches = core.branches("oneOf").chain([core]).flat_map(|branch| {
             let list = branch.node.get("enum").and_then(Value::as_array).into_iter().flatten();
-            branch.node.get("const").into_iter().chain(list)
+            let words = branch.node.get("const").into_iter().chain(list).filter_map(Value::as_str);
+            words.map(move |word| (word, branch.purpose().unwrap_or_default()))
         });
-        let words: Vec<_> = listed.chain(single).filter_map(Value::as_str).collect();
-        (!words.is_empty()).then_some(words)
+        branches.collect()
     }
 
     /// True when `unknown` may be written beside the values of its kind.
-    pub(super) fn may_be_unknown(self) -> bool {
+    pub(in crate::record) fn may_be_unknown(self) -> bool {
         self.target().branches("anyOf").any(|branch| branch.node["const"] == "unknown")
     }
 
     /// Lowest and highest allowed number.
-    pub(super) fn range(self) -> (Option<&'a Value>, Option<&'a Value>) {
-        (self.limit("minimum"), self.limit("maximum"))
+    pub(in crate::record) fn range(self) -> (Option<&'a Value>, Option<&'a Value>) {
+        (self.keyword("minimum"), self.keyword("maximum"))
     }
 
-    /// A limit on the field itself or on the type behind it.
-    pub(super) fn limit(self, keyword: &str) -> Option<&'a Value> {
+    /// What a keyword of the schema says of the field itself or of the type behind it.
+    pub(in crate::record) fn keyword(self, keyword: &str) -> Option<&'a Value> {
         self.node.get(keyword).or_else(|| self.core().node.get(keyword))
     }
 
     /// What the field is for: the first sentence written beside it.
-    pub(super) fn purpose(self) -> Option<&'a str> {
+    pub(in crate::record) fn purpose(self) -> Option<&'a str> {
         self.node.get("description").and_then(Value::as_str)
     }
 
+    /// Whether any text may stand here.
+    pub(in crate::record) fn is_free_text(self) -> bool {
+        self.kind() == Kind::Text && self.keyword("pattern").is_none()
+    }
+
     /// How a text with a form of its own is written: the description beside its pattern.
-    pub(super) fn how_to_write(self) -> Option<&'a str> {
+    pub(in crate::record) fn how_to_write(self) -> Option<&'a str> {
         let core = self.core();
         core.node.get("pattern").and_then(|_| core.purpose())
     }
@@ -214,7 +284,8 @@ mod tests {
     fn the_form_knows_every_kind_of_field() {
         let form = Form::of::<Record>();
         let kind = |pointer: &str| form.field(pointer).expect(pointer).kind();
-        assert_eq!(kind("/eye/side"), Kind::Words(vec!["right", "left"]));
+        assert_eq!(kind("/eye/side"), Kind::Word);
+        assert_eq!(form.field("/eye/side").unwrap().words(), ["right", "left"]);
         assert_eq!(kind("/eye/axial_length_mm"), Kind::Number);
         assert_eq!(kind("/eye/implant/adds_d"), Kind::List);
         assert_eq!(kind("/eye/implant/adds_d/3"), Kind::Number);
@@ -227,7 +298,8 @@ mod tests {
         assert_eq!(form.tables_with("glaucoma"), ["/history"]);
         let form = Form::of::<Profile>();
         let length = form.field("/regimens/0/drops/0/steps/0/length").unwrap();
-        assert_eq!(length.kind(), Kind::OneKey(vec!["dates", "doses", "goes_on"]));
+        assert_eq!(length.kind(), Kind::OneKey);
+        assert_eq!(length.either_key(), ["dates", "doses", "goes_on"]);
         assert_eq!(form.field("/hours").unwrap().keys().len(), 7);
     }
 
@@ -243,9 +315,9 @@ mod tests {
 
     fn without_limit(field: Field<'_>, pointer: &str, open: &mut Vec<String>) {
         let missing = match field.kind() {
-            Kind::Number | Kind::Whole => field.limit("minimum").is_none() || field.limit("maximum").is_none(),
-            Kind::Text => field.limit("maxLength").is_none() && field.how_to_write().is_none(),
-            Kind::List => field.limit("maxItems").is_none(),
+            Kind::Number | Kind::Whole => field.keyword("minimum").is_none() || field.keyword("maximum").is_none(),
+            Kind::Text => field.keyword("maxLength").is_none() && field.how_to_write().is_none(),
+            Kind::List => field.keyword("maxItems").is_none(),
             _ => false,
         };
         if missing {

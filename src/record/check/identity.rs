@@ -1,0 +1,54 @@
+//! A code that tells who the patient is: it names files and stands on every page.
+
+use unicode_normalization::UnicodeNormalization;
+use unicode_normalization::char::is_combining_mark;
+
+use super::Refusals;
+use crate::record::Record;
+use crate::record::person::Patient;
+
+/// A shorter part of a name, or a shorter record number, stands in many codes by chance.
+const SHORTEST: usize = 3;
+
+/// Ways to write a birth date as digits.
+const DATES: [&str; 6] = ["%Y%m%d", "%d%m%Y", "%m%d%Y", "%y%m%d", "%d%m%y", "%m%d%y"];
+
+/// A code with a part of the name, the birth date or the record number in it.
+pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
+    let code = folded(&record.case.code);
+    let tells = |parts: Vec<String>| parts.iter().any(|part| part.chars().count() >= SHORTEST && code.contains(part));
+    let patient = &record.patient;
+    let what = [
+        ("a part of the patient's name", names(patient)),
+        ("the patient's date of birth", DATES.map(|form| patient.birth_date.0.format(form).to_string()).to_vec()),
+        ("the patient's record number", vec![folded(&patient.record_number)]),
+    ];
+    if let Some((what, _)) = what.into_iter().find(|(_, parts)| tells(parts.clone())) {
+        let help = "write a code that says nothing about the patient, for example a running number";
+        found.refuse("telling-code", format!("`code` holds {what}"), &[("/case/code", "")], help);
+    }
+}
+
+/// Every part of the patient's names, with German letters also as they are spelt out.
+fn names(patient: &Patient) -> Vec<String> {
+    let names = [Some(&patient.name), patient.latin_name.as_ref()].into_iter().flatten();
+    let parts =
+        names.flat_map(|name| name.split(|letter: char| !letter.is_alphanumeric() && !is_combining_mark(letter)));
+    parts.flat_map(|part| [folded(part), folded(&spelt_out(part))]).collect()
+}
+
+fn spelt_out(name: &str) -> String {
+    let letter = |letter: char| match letter {
+        'ä' | 'Ä' => "ae".to_owned(),
+        'ö' | 'Ö' => "oe".to_owned(),
+        'ü' | 'Ü' => "ue".to_owned(),
+        'ß' => "ss".to_owned(),
+        other => other.to_string(),
+    };
+    name.nfc().map(letter).collect()
+}
+
+/// Letters and digits alone, small and without accents.
+fn folded(text: &str) -> String {
+    text.nfkd().filter(|letter| letter.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+}

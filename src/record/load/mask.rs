@@ -1,0 +1,138 @@
+//! A file as anybody may see it: who the patient is, and every free text, is masked.
+//!
+//! Shown are keys and the values of keys whose form is closed: words of a list, numbers, times, names of what the practice
+//! has. All else is masked, also comments and what could not be read.
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+
+use crate::diag::{SourceFile, Span};
+use crate::record::form::{self, Key, Kind};
+use crate::record::locate::{self, Line};
+
+/// The file with the same places and lengths, and without anything private. A file that holds no patient stays as it is.
+///
+/// ```
+/// use vitreoleaf::record::{Record, load};
+///
+/// let file = load::source("case.toml", b"[patient]\nname = 'Ada Example'   # a cousin\nprint = 'large'\n").unwrap();
+/// let shown = load::masked::<Record>(&file).text;
+/// assert_eq!(shown, "[patient]\nname = '*** *******'   # * ******\nprint = 'large'\n");
+/// ```
+#[must_use]
+pub fn masked<T: JsonSchema>(file: &SourceFile) -> SourceFile {
+    let form = Shown::of::<T>();
+    if !form.holds_a_patient {
+        return file.clone();
+    }
+    let (tree, _) = locate::read(file);
+    let mut shown: Vec<Span> = Vec::new();
+    for (pointer, key, value) in tree.spans.all() {
+        shown.extend(key.cloned());
+        let is_shown = form.shows(pointer) && tree.value.pointer(pointer).is_some_and(|value| !is_table(value));
+        shown.extend(is_shown.then(|| value.clone()));
+    }
+    shown.extend(tree.unread_lines().iter().filter_map(|line| form.readable(line, &file.text)));
+    SourceFile { name: file.name.clone(), text: mask(&file.text, shown) }
+}
+
+fn is_table(value: &serde_json::Value) -> bool {
+    value.is_object() || value.is_array()
+}
+
+/// Which keys of a form may be shown with their value.
+struct Shown {
+    holds_a_patient: bool,
+    keys: BTreeMap<String, Key>,
+}
+
+impl Shown {
+    fn of<T: JsonSchema>() -> Self {
+        let keys = form::describe::<T>().keys;
+        let holds_a_patient = keys.iter().any(|key| key.private);
+        Self { holds_a_patient, keys: keys.into_iter().map(|key| (key.pointer.clone(), key)).collect() }
+    }
+
+    fn key(&self, pointer: &str) -> Option<&Key> {
+        let any = |token: &str| if token.parse::<usize>().is_ok() { "*".to_owned() } else { token.to_owned() };
+        let pattern = pointer.split('/').map(any).collect::<Vec<_>>().join("/");
+        self.keys.get(&pattern)
+    }
+
+    fn shows(&self, pointer: &str) -> bool {
+        self.key(pointer).is_some_and(|key| !key.private)
+    }
+
+    /// The part of a line that could not be read which may be shown: the head of a table, a key of the form, and what follows
+    /// a key that holds one value.
+    fn readable(&self, line: &Line, text: &str) -> Option<Span> {
+        let written = &text[line.span.clone()];
+        let until = |mark: char| line.span.start + written.find(mark).unwrap_or(written.len());
+        if line.is_header {
+            return Some(line.span.start..until(']'));
+        }
+        let (pointer, place) = line.key.as_ref()?;
+        let key = self.key(pointer)?;
+        let holds_one = !key.private && !matches!(key.kind, Kind::Table | Kind::OneKey | Kind::List);
+        Some(place.start..if holds_one { until('#') } else { place.end })
+    }
+}
+
+/// Every letter and digit outside some places replaced, so that all places and columns stay.
+fn mask(text: &str, mut shown: Vec<Span>) -> String {
+    shown.sort_by_key(|span| span.start);
+    let mut next = shown.into_iter().peekable();
+    let mut open = 0;
+    text.char_indices()
+        .map(|(at, character)| {
+            while let Some(span) = next.next_if(|span| span.start <= at) {
+                open = open.max(span.end);
+            }
+            let is_mark = character.is_ascii_punctuation() || character.is_whitespace();
+            if at < open || is_mark { character.to_string() } else { masking(character).into() }
+        })
+        .collect()
+}
+
+/// As many bytes as the character has, and as many characters but for the rarest.
+fn masking(character: char) -> &'static str {
+    match character.len_utf8() {
+        1 => "*",
+        2 => "·",
+        3 => "•",
+        _ => "****",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::{Record, profile::Profile};
+
+    fn shown(text: &str) -> String {
+        masked::<Record>(&SourceFile { name: "a".into(), text: text.into() }).text
+    }
+
+    #[test]
+    fn what_cannot_be_read_is_shown_as_far_as_its_key_allows() {
+        let text = "[patient]\nname = Ada É\n[eye]\nside = right # Ada\nAda wrote this\n[eye] Ada\nlens: Ada\n";
+        let expected = "[patient]\nname = *** ·\n[eye]\nside = right # ***\n*** ***** ****\n[eye] ***\nlens: Ada\n";
+        assert_eq!(shown(text), expected);
+        assert_eq!(shown("{\"eye\": {\"side\": \"Ada\""), "{\"***\": {\"****\": \"***\"");
+    }
+
+    #[test]
+    fn a_key_of_no_form_shows_no_value() {
+        assert_eq!(
+            shown("[patient]\nfirst = 'Ada'\ncase = {b = 'Ada'}\n"),
+            "[patient]\nfirst = '***'\ncase = {b = '***'}\n"
+        );
+    }
+
+    #[test]
+    fn a_profile_stays_as_it_is() {
+        let file = SourceFile { name: "a".into(), text: "[practice]\nname = 'Ada'\n".into() };
+        assert_eq!(masked::<Profile>(&file), file);
+    }
+}

@@ -2,16 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
-use serde::de::DeserializeOwned;
-
 use crate::assets::Assets;
 use crate::diag::SourceFile;
-use crate::diag::emit::{self, Colour};
 use crate::facts::Moment;
-use crate::practice::Practice;
-use crate::record::profile::Profile;
-use crate::record::{Record, load};
+use crate::practice::{Checked, Files, Practice, PracticeError};
+use crate::record::Record;
 
 /// The moments a case is shown at: before for every case; after where the record holds the treatment.
 #[must_use]
@@ -36,22 +31,37 @@ pub fn issued(record: &Record, moment: Moment) -> chrono::NaiveDateTime {
 ///
 /// # Errors
 /// What is wrong with its profile.
-pub fn practice(samples: &BTreeMap<String, String>) -> Result<Practice, String> {
-    Practice::assemble(read::<Profile>(samples, "practice/profile.toml")?, Assets::default())
+pub fn practice(samples: &BTreeMap<String, String>) -> Result<Practice, PracticeError> {
+    let file = file(samples, "practice/profile.toml")?;
+    Practice::assemble(Checked::read(&file, Files::of(Assets::default())?)?)
 }
 
 /// The invented cases by folder, from the files of [`crate::assets::samples`].
 ///
 /// # Errors
 /// What is wrong with one of them.
-pub fn records(samples: &BTreeMap<String, String>) -> Result<Vec<(String, Record)>, String> {
-    let cases = samples.keys().filter_map(|path| path.strip_suffix("/case.toml"));
-    cases.map(|name| Ok((name.to_owned(), read(samples, &format!("{name}/case.toml"))?))).collect()
+pub fn records(samples: &BTreeMap<String, String>) -> Result<Vec<(String, Record)>, PracticeError> {
+    let checked = checked(&practice(samples)?, samples)?;
+    Ok(checked.into_iter().map(|(name, record)| (name, record.into_parts().0)).collect())
 }
 
-fn read<T: DeserializeOwned + JsonSchema>(samples: &BTreeMap<String, String>, path: &str) -> Result<T, String> {
+/// The invented cases by folder, checked for a practice.
+///
+/// # Errors
+/// As [`records`].
+pub fn checked(
+    practice: &Practice,
+    samples: &BTreeMap<String, String>,
+) -> Result<Vec<(String, Checked<Record>)>, PracticeError> {
+    let cases = samples.keys().filter_map(|path| path.strip_suffix("/case.toml"));
+    let checked = |name: &str| {
+        let file = file(samples, &format!("{name}/case.toml"))?;
+        Ok((name.to_owned(), Checked::read(&file, practice.clone())?))
+    };
+    cases.map(checked).collect()
+}
+
+fn file(samples: &BTreeMap<String, String>, path: &str) -> Result<SourceFile, PracticeError> {
     let text = samples.get(path).ok_or_else(|| format!("the sample {path} is missing"))?;
-    let file = SourceFile { name: path.to_owned(), text: text.clone() };
-    let loaded = load::load::<T>(&file).map_err(|report| emit::human(&report, &file, Colour::Never))?;
-    Ok(loaded.value)
+    Ok(SourceFile { name: path.to_owned(), text: text.clone() })
 }

@@ -2,7 +2,7 @@
 //!
 //! One direction, no step looks back:
 //! `record -> facts -> findings -> plan -> content -> document -> render`. [`packet`] takes a case through all of them;
-//! [`cli`] is the only part that touches files, streams and the clock.
+//! [`files`] is the only part that touches files, [`cli`] the only one that touches streams and the clock.
 
 pub mod assets;
 #[cfg(feature = "typeset")]
@@ -12,6 +12,7 @@ pub mod demo;
 pub mod diag;
 pub mod document;
 pub mod facts;
+pub mod files;
 pub mod findings;
 pub mod packet;
 pub mod plain;

@@ -10,7 +10,7 @@ use vitreoleaf::practice::Practice;
 use vitreoleaf::record::Record;
 
 use crate::languages::printing_in;
-use crate::packets::{FORM, practice, record};
+use crate::packets::{FORM, checked, practice, record};
 
 fn same(text: String) -> String {
     text
@@ -27,7 +27,8 @@ fn joined_as(
     records: &[Record],
     moment: Moment,
 ) -> Result<(Vec<File>, Vec<bool>), String> {
-    let mut cases: Vec<Case> = records.iter().map(|record| Case::new(practice, record, moment).unwrap()).collect();
+    let records: Vec<_> = records.iter().map(|record| checked(practice, record)).collect();
+    let mut cases: Vec<Case> = records.iter().map(|record| Case::new(record, moment).unwrap()).collect();
     let files = both_eyes::join(&mut cases, &[form], |case| demo::issued(case.record(), case.moment()))?;
     let files = files.into_iter().map(|(_, file)| file).collect();
     Ok((files, cases.iter().map(|case| case.both_eyes().is_some()).collect()))
@@ -123,7 +124,8 @@ fn drops_before_the_treatment_stand_in_the_consent() {
     let practice = practice(early, BTreeMap::new());
     let record = record("ring-implant", same);
     let boxes = |moment| {
-        let case = Case::new(&practice, &record, moment).unwrap();
+        let checked = checked(&practice, &record);
+        let case = Case::new(&checked, moment).unwrap();
         let documents = case.documents(demo::issued(&record, moment)).unwrap();
         let days = documents.into_iter().flat_map(|document| document.blocks).filter_map(|block| match block {
             Block::Calendar(calendar) => Some(calendar.days),

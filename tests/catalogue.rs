@@ -4,10 +4,10 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
+use crate::packets::practice_of;
 use vitreoleaf::assets::{Assets, samples};
 use vitreoleaf::content::Library;
 use vitreoleaf::demo;
-use vitreoleaf::practice::Practice;
 use vitreoleaf::proof;
 use vitreoleaf::proof::wording::Wording;
 use vitreoleaf::record::formulary::Formulary;
@@ -67,8 +67,7 @@ fn proofreading_finds_each_fault() {
         (vec![row(sometimes, ""), text("At {{ recheck_at }} and {{ session_energy_mj }} mJ.")], "cannot be filled"),
         (vec![("templates/evidence.toml".to_owned(), idle.to_owned())], "no statement uses this evidence"),
     ] {
-        let profile = demo::practice(&samples()).unwrap().profile;
-        let practice = Practice::assemble(profile, Assets::new(files.into_iter().collect())).unwrap();
+        let practice = practice_of(&samples()["practice/profile.toml"], Assets::new(files.into_iter().collect()));
         let library = practice.library("en-US").unwrap();
         let mut faults = proof::texts::faults(library, &Wording::load(&practice.assets, "en-US").unwrap());
         faults.extend(proof::walk::conditions(library));

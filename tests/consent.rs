@@ -25,7 +25,7 @@ use vitreoleaf::practice::Practice;
 use vitreoleaf::proof::records;
 use vitreoleaf::record::Record;
 
-use crate::packets::{made, practice, record};
+use crate::packets::{checked, made, practice, record};
 
 #[derive(Deserialize)]
 struct Table {
@@ -77,7 +77,8 @@ fn changed(change: &BTreeMap<String, Value>) -> Record {
 }
 
 fn consent(practice: &Practice, record: &Record) -> Vec<Passage> {
-    let case = Case::new(practice, record, Moment::Before).unwrap();
+    let checked = checked(practice, record);
+    let case = Case::new(&checked, Moment::Before).unwrap();
     reading::read(&case.unissued().unwrap())
 }
 
@@ -176,7 +177,8 @@ fn no_page_contradicts_its_record_and_the_core_risks_always_stand() {
 fn both_framings_add_up_and_a_table_has_one_denominator() {
     let practice = plain();
     let case = record("ring-implant", same);
-    let case = Case::new(&practice, &case, Moment::Before).unwrap();
+    let checked = checked(&practice, &case);
+    let case = Case::new(&checked, Moment::Before).unwrap();
     let mut pairs = 0;
     let mut in_table = BTreeSet::new();
     for said in case.said().unwrap() {
@@ -254,7 +256,8 @@ fn a_statement_can_be_added_left_out_and_moved_up_on_the_record() {
 
     let added = tailored("statement = \"risk-opening\"\nchange = \"add\"");
     assert!(statements(&consent(&practice, &added)).contains("risk-opening"));
-    let case = Case::new(&practice, &added, Moment::Before).unwrap();
+    let checked = checked(&practice, &added);
+    let case = Case::new(&checked, Moment::Before).unwrap();
     let sheets = case.documents(demo::issued(&added, Moment::Before)).unwrap();
     let surgeon = words(&reading::read(&sheets[1]));
     assert!(surgeon.contains("Added by Dr. Ada Sample on August 3, 2026: Asked for it."), "{surgeon}");
@@ -272,7 +275,7 @@ fn what_cannot_be_done_by_hand_is_refused_with_a_reason() {
         ("statement = \"sign-shadow\"\nchange = \"leave_out\"", "not chosen by hand"),
         ("statement = \"risk-of-rain\"\nchange = \"add\"", "no statement risk-of-rain"),
     ] {
-        let error = Case::new(&practice, &tailored(entry), Moment::Before).map(|_| ()).expect_err(why);
+        let error = Case::new(&checked(&practice, &tailored(entry)), Moment::Before).map(|_| ()).expect_err(why);
         assert!(error.contains(why), "{entry}: {error}");
     }
 }
@@ -370,7 +373,8 @@ fn a_jurisdiction_without_text_in_its_language_prints_drafts() {
     let german =
         practice(|text| text.replace("jurisdiction = \"us-facility\"", "jurisdiction = \"germany\""), BTreeMap::new());
     let record = changed(&BTreeMap::new());
-    let case = Case::new(&german, &record, Moment::Before).unwrap();
+    let checked = checked(&german, &record);
+    let case = Case::new(&checked, Moment::Before).unwrap();
     assert_eq!(case.withheld(), None);
     let documents = case.documents(demo::issued(&record, Moment::Before)).unwrap();
     let says = |page: usize| documents[page].banner.iter().any(|line| line.text.contains("Draft"));
@@ -384,7 +388,8 @@ fn a_jurisdiction_without_text_in_its_language_prints_drafts() {
 fn every_statement_has_its_page() {
     let practice = plain();
     let record = changed(&BTreeMap::new());
-    let case = Case::new(&practice, &record, Moment::Before).unwrap();
+    let checked = checked(&practice, &record);
+    let case = Case::new(&checked, Moment::Before).unwrap();
     let document = case.unissued().unwrap();
     let places = practice.typesetter().places(&document).unwrap();
     let ids: BTreeSet<String> =
@@ -410,7 +415,8 @@ fn the_consent_is_no_longer_than_it_must_be() {
     let table: Table = toml::from_str(&file("eyes.toml")).unwrap();
     for eye in &table.eye {
         let record = changed(&eye.change);
-        let case = Case::new(&practice, &record, Moment::Before).unwrap();
+        let checked = checked(&practice, &record);
+        let case = Case::new(&checked, Moment::Before).unwrap();
         let document = case.unissued().unwrap();
         let pages = practice.typesetter().places(&document).unwrap()["part/clinician-note"];
         let most = match eye.change.len() {
@@ -445,7 +451,7 @@ fn by_hand_only_points_texts_items_and_risks_change() {
     for statement in &library.statements {
         let row = &statement.row;
         let entry = tailored(&format!("statement = \"{}\"\nchange = \"move_up\"", row.id));
-        let moved = Case::new(&practice, &entry, Moment::Before).is_ok();
+        let moved = Case::new(&checked(&practice, &entry), Moment::Before).is_ok();
         assert_eq!(moved, matches!(row.kind, Kind::Point | Kind::Text | Kind::Item | Kind::Risk), "{}", row.id);
     }
 }

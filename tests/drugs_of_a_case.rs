@@ -10,7 +10,7 @@ use vitreoleaf::packet::{Case, json};
 use vitreoleaf::practice::Practice;
 use vitreoleaf::record::Record;
 
-use crate::packets::{made, practice, record};
+use crate::packets::{checked, made, practice, record};
 
 fn same(text: String) -> String {
     text
@@ -27,13 +27,14 @@ fn with(old: &'static str, new: &'static str) -> Record {
 /// Ids and levels of the findings, before the treatment.
 fn findings(record: &Record) -> BTreeMap<String, Level> {
     let practice = practice(same, BTreeMap::new());
-    let case = Case::new(&practice, record, Moment::Before).unwrap();
+    let checked = checked(&practice, record);
+    let case = Case::new(&checked, Moment::Before).unwrap();
     case.findings.0.iter().map(|finding| (finding.id.clone(), finding.level)).collect()
 }
 
 fn fact(record: &Record, name: &str) -> String {
     let practice = practice(same, BTreeMap::new());
-    Case::new(&practice, record, Moment::Before).unwrap().facts.choice(name).to_owned()
+    Case::new(&checked(&practice, record), Moment::Before).unwrap().facts.choice(name).to_owned()
 }
 
 const MEDICINES: &str = "medicines = [\"lisinopril\"]";
@@ -151,7 +152,8 @@ fn doses_above_the_label_are_noted_with_their_numbers() {
     let noted = |per_day: &'static str| {
         let practice = practice(|text| text.replace("per_day = 6", per_day), BTreeMap::new());
         let record = record("ring-implant", same);
-        let case = Case::new(&practice, &record, Moment::Before).unwrap();
+        let checked = checked(&practice, &record);
+        let case = Case::new(&checked, Moment::Before).unwrap();
         case.findings.0.iter().find(|finding| finding.id.starts_with("F01")).map(|finding| finding.says.clone())
     };
     let says = noted("per_day = 6").expect("a note");
@@ -179,7 +181,8 @@ fn each_drop_is_kept_as_its_row_says() {
         ("cold", "Keep prednisolone acetate in the refrigerator."),
     ] {
         let practice = with_steroid_row("storage = \"as_the_box_says\"", &format!("storage = \"{storage}\""));
-        let case = Case::new(&practice, &record, Moment::After).unwrap();
+        let checked = checked(&practice, &record);
+        let case = Case::new(&checked, Moment::After).unwrap();
         let documents = case.documents(chrono::NaiveDateTime::default()).unwrap();
         let text = serde_json::to_value(&documents[0]).unwrap().to_string();
         assert!(text.contains(says), "{storage}: {text}");
@@ -190,7 +193,8 @@ fn each_drop_is_kept_as_its_row_says() {
 fn the_name_on_the_bottle_stands_beside_the_generic_one() {
     let practice = with_steroid_row("strength =", "bottle_name = \"Bottle Name\"\nstrength =");
     let record = record("ring-implant", same);
-    let case = Case::new(&practice, &record, Moment::After).unwrap();
+    let checked = checked(&practice, &record);
+    let case = Case::new(&checked, Moment::After).unwrap();
     let documents = case.documents(chrono::NaiveDateTime::default()).unwrap();
     for (page, document) in ["aftercare", "surgeon", "desk"].into_iter().zip(&documents) {
         let text = serde_json::to_value(document).unwrap().to_string();
@@ -216,7 +220,8 @@ fn a_practice_chooses_within_the_labels() {
     });
     let level = |own: BTreeMap<String, String>, id: &str| {
         let practice = practice(same, own);
-        let case = Case::new(&practice, &record, Moment::Before).unwrap();
+        let checked = checked(&practice, &record);
+        let case = Case::new(&checked, Moment::Before).unwrap();
         case.findings.0.iter().find(|finding| finding.id == id).map(|finding| finding.level)
     };
     let responder = "R51-prednisolone_acetate_1";

@@ -53,21 +53,21 @@ fn references_report(file: &SourceFile) -> Report {
     let profile = load::load::<Profile>(&profile).expect("valid_profile.toml").value;
     let formulary = Formulary::load(&Assets::default()).expect("the formulary");
     match load::load::<Record>(file) {
-        Ok(Loaded { value, spans }) => check::references(&value, &profile, &formulary, &spans),
+        Ok(Loaded { value, spans, .. }) => check::references(&value, &profile, &formulary, &spans),
         Err(report) => report,
     }
 }
 
 fn record_report(file: &SourceFile) -> Report {
     match load::load::<Record>(file) {
-        Ok(Loaded { value, spans }) => check::record(&value, &spans, &FRONT),
+        Ok(Loaded { value, spans, .. }) => check::record(&value, &spans, &FRONT),
         Err(report) => report,
     }
 }
 
 fn profile_report(file: &SourceFile) -> Report {
     match load::load::<Profile>(file) {
-        Ok(Loaded { value, spans }) => {
+        Ok(Loaded { value, spans, .. }) => {
             let mut report = check::profile(&value, &spans);
             if file.name.contains("regimens") {
                 let formulary = Formulary::load(&Assets::default()).expect("the formulary");

@@ -9,31 +9,35 @@ use vitreoleaf::document::Page;
 use vitreoleaf::document::sheet::Withheld;
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::{Case, Form, Packet};
-use vitreoleaf::practice::{Confirmed, Practice};
-use vitreoleaf::record::profile::Profile;
+use vitreoleaf::practice::{Checked, Confirmed, Files, Practice, PracticeError};
 use vitreoleaf::record::{Record, load};
 
 /// A practice from the text of its profile.
 pub(crate) fn practice_of(profile: &str, assets: Assets) -> Practice {
+    assembled(profile, assets).unwrap_or_else(|error| panic!("{error}"))
+}
+
+pub(crate) fn assembled(profile: &str, assets: Assets) -> Result<Practice, PracticeError> {
     let file = SourceFile { name: "profile.toml".into(), text: profile.into() };
-    let profile = load::load::<Profile>(&file).unwrap_or_else(|report| panic!("{report:?}")).value;
-    Practice::assemble(profile, assets).unwrap()
+    Practice::assemble(Checked::read(&file, Files::of(assets)?)?)
 }
 
 /// The hash of a confirmation in the text of a profile.
-#[cfg(feature = "typeset")]
 pub(crate) fn hash_in(profile: &str) -> &str {
     profile.split_once("\nhash = \"").and_then(|(_, rest)| rest.split_once('"')).expect("a hash").0
 }
 
 /// A practice whose confirmation is current, from the demo's profile with changes.
 pub(crate) fn practice(change: impl Fn(String) -> String, own: BTreeMap<String, String>) -> Practice {
-    let mut practice = practice_of(&change(samples()["practice/profile.toml"].clone()), Assets::new(own));
-    let hash = practice.clinical_hash();
-    if let Some(confirmation) = &mut practice.profile.confirmation {
-        confirmation.hash = hash;
+    let profile = change(samples()["practice/profile.toml"].clone());
+    let practice = practice_of(&profile, Assets::new(own.clone()));
+    match practice.confirmed() {
+        Confirmed::Stale => {
+            let confirmed = profile.replace(hash_in(&profile), practice.clinical_hash());
+            practice_of(&confirmed, Assets::new(own))
+        }
+        Confirmed::Current | Confirmed::Missing => practice,
     }
-    practice
 }
 
 /// An invented case of the demo, changed.
@@ -43,6 +47,11 @@ pub(crate) fn record(name: &str, change: impl Fn(String) -> String) -> Record {
     load::load::<Record>(&file).unwrap_or_else(|report| panic!("{report:?}")).value
 }
 
+/// A record as it goes on: checked for this practice.
+pub(crate) fn checked(practice: &Practice, record: &Record) -> Checked<Record> {
+    Checked::of(record, practice.clone()).unwrap_or_else(|refused| panic!("{refused}"))
+}
+
 /// Pages are made for paper; without the typesetter, for a browser.
 #[cfg(feature = "typeset")]
 pub(crate) const FORM: Form = Form::Pdf;
@@ -50,7 +59,8 @@ pub(crate) const FORM: Form = Form::Pdf;
 pub(crate) const FORM: Form = Form::Html;
 
 pub(crate) fn made(practice: &Practice, record: &Record, moment: Moment) -> Packet {
-    let case = Case::new(practice, record, moment).unwrap();
+    let checked = checked(practice, record);
+    let case = Case::new(&checked, moment).unwrap();
     case.packet_as(&[FORM], demo::issued(record, moment)).unwrap()
 }
 
@@ -110,11 +120,12 @@ fn after_the_treatment_a_stop_of_the_eye_withholds_nothing() {
 #[test]
 fn without_a_current_confirmation_no_consent_and_no_drop_plan_is_made() {
     let record = record("ring-implant", same);
-    let unconfirmed = samples()["practice/profile.toml"].split("[confirmation]").next().unwrap().to_owned();
-    let missing = practice_of(&unconfirmed, Assets::default());
+    let profile = samples()["practice/profile.toml"].clone();
+    let missing = practice_of(profile.split("[confirmation]").next().unwrap(), Assets::default());
     assert_eq!(missing.confirmed(), Confirmed::Missing);
-    let mut stale = practice(same, BTreeMap::new());
-    stale.profile.thresholds.clearance_stop_mm = 2.5;
+    assert!(profile.contains("clearance_stop_mm = 3\n"));
+    let stale =
+        practice_of(&profile.replace("clearance_stop_mm = 3\n", "clearance_stop_mm = 2.5\n"), Assets::default());
     assert_eq!(stale.confirmed(), Confirmed::Stale);
     for practice in [missing, stale] {
         let before = made(&practice, &record, Moment::Before);
@@ -132,7 +143,7 @@ fn without_a_current_confirmation_no_consent_and_no_drop_plan_is_made() {
 /// A change in any clinical file makes the confirmation stale.
 #[test]
 fn the_confirmation_covers_rules_evidence_statements_and_wording() {
-    let plain = practice(same, BTreeMap::new()).clinical_hash();
+    let plain = practice(same, BTreeMap::new());
     for (path, text) in [
         ("templates/findings.toml", "# changed"),
         ("templates/drug-rules.toml", "# changed"),
@@ -143,10 +154,8 @@ fn the_confirmation_covers_rules_evidence_statements_and_wording() {
         ("locales/en-US/words.toml", "# changed"),
         ("templates/pages/page.typ", "changed"),
     ] {
-        let assets = Assets::new(BTreeMap::from([(path.to_owned(), text.to_owned())]));
-        let mut hashed = practice(same, BTreeMap::new());
-        hashed.assets = assets;
-        assert_ne!(hashed.clinical_hash(), plain, "{path}");
+        let changed = practice(same, BTreeMap::from([(path.to_owned(), text.to_owned())]));
+        assert_ne!(changed.clinical_hash(), plain.clinical_hash(), "{path}");
     }
 }
 
@@ -175,7 +184,8 @@ fn a_name_that_looks_like_code_prints_as_it_is() {
         let record = record("ring-implant", |text| {
             text.replace("Rosa Beispiel", hostile).replace("a ring-shaped floater", hostile)
         });
-        let case = Case::new(&practice, &record, Moment::Before).unwrap();
+        let checked = checked(&practice, &record);
+        let case = Case::new(&checked, Moment::Before).unwrap();
         let documents = case.documents(chrono::NaiveDateTime::default()).unwrap();
         assert_eq!(documents[0].header.name, hostile);
         assert!(
@@ -194,7 +204,8 @@ fn a_name_that_looks_like_code_prints_as_it_is() {
 fn a_missing_glyph_stops_the_page_without_naming_the_patient() {
     let practice = practice(same, BTreeMap::new());
     let record = record("ring-implant", |text| text.replace("Rosa Beispiel", "Rosa \u{4e2d}"));
-    let case = Case::new(&practice, &record, Moment::Before).unwrap();
+    let checked = checked(&practice, &record);
+    let case = Case::new(&checked, Moment::Before).unwrap();
     let error = case.packet(demo::issued(&record, Moment::Before)).unwrap_err();
     assert!(error.contains("U+4E2D"), "{error}");
     assert!(!error.contains("Rosa"), "{error}");
@@ -223,8 +234,8 @@ fn text_that_cannot_be_read_where_it_stands_stops_the_page() {
         assert!(changed.contains(body));
         let practice = practice(same, BTreeMap::from([("templates/pages/text.typ".to_owned(), changed)]));
         let record = record("ring-implant", same);
-        let printed =
-            Case::new(&practice, &record, Moment::Before).unwrap().packet(demo::issued(&record, Moment::Before));
+        let checked = checked(&practice, &record);
+        let printed = Case::new(&checked, Moment::Before).unwrap().packet(demo::issued(&record, Moment::Before));
         match (printed, refused) {
             (Ok(_), None) => {}
             (Err(error), Some(why)) => assert!(error.contains(why) && error.contains("on page "), "{body}: {error}"),
@@ -237,7 +248,6 @@ fn text_that_cannot_be_read_where_it_stands_stops_the_page() {
 #[test]
 fn an_own_file_that_nothing_reads_is_refused() {
     let profile = samples()["practice/profile.toml"].clone();
-    let file = SourceFile { name: "profile.toml".into(), text: profile };
     for (path, refused) in [
         ("templates/finding.toml", true),
         ("locales/en-US/statements/risk-lense.md", true),
@@ -245,16 +255,16 @@ fn an_own_file_that_nothing_reads_is_refused() {
         ("templates/pages/own.typ", false),
         ("templates/findings.toml", false),
     ] {
-        let profile = load::load::<Profile>(&file).unwrap().value;
         let own = BTreeMap::from([(path.to_owned(), "# nothing\n".to_owned())]);
-        let assembled = Practice::assemble(profile, Assets::new(own));
+        let assembled = assembled(&profile, Assets::new(own));
         assert_eq!(assembled.is_err(), refused, "{path}: {:?}", assembled.err());
     }
 }
 
 /// Texts of the blocks of a page, as data.
 fn words(practice: &Practice, record: &Record, page: Page) -> String {
-    let case = Case::new(practice, record, Moment::After).unwrap();
+    let checked = checked(practice, record);
+    let case = Case::new(&checked, Moment::After).unwrap();
     let documents = case.documents(demo::issued(record, Moment::After)).unwrap();
     let document = documents.into_iter().find(|document| document.page == page).unwrap();
     serde_json::to_string(&document.blocks).unwrap()
@@ -288,7 +298,8 @@ fn a_pressure_after_the_laser_is_judged_and_names_no_drug() {
         assert!(practice.formulary.drugs().all(|drug| !table.contains(&drug.name)), "{table}");
         let unseen = level == "nobody leaves unseen";
         assert_eq!(table.contains("**Nobody leaves unseen.**") || table.contains("Nobody leaves unseen."), unseen);
-        let packet = Case::new(&practice, &record, Moment::After).unwrap();
+        let checked = checked(&practice, &record);
+        let packet = Case::new(&checked, Moment::After).unwrap();
         assert_eq!(packet.findings.0.iter().any(|finding| finding.id == "pressure-stay" && finding.open()), unseen);
         assert_eq!(words(&practice, &record, Page::Desk).contains("must not leave"), unseen || after == "29");
         // Once it is done, the recheck is no appointment any more; a raised pressure makes the early visit definite.

@@ -18,7 +18,7 @@ use vitreoleaf::plain::{names, score};
 use vitreoleaf::practice::Practice;
 use vitreoleaf::record::Record;
 
-use crate::packets::{practice, record};
+use crate::packets::{checked, practice, record};
 
 fn file(name: &str) -> String {
     fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/plain").join(name)).unwrap()
@@ -39,7 +39,7 @@ fn plain() -> Practice {
 /// A case of the demo, as it stands.
 pub(crate) fn with_case<T>(name: &str, moment: Moment, use_it: impl FnOnce(&Case) -> T) -> T {
     let (practice, record) = (plain(), record(name, same));
-    use_it(&Case::new(&practice, &record, moment).unwrap())
+    use_it(&Case::new(&checked(&practice, &record), moment).unwrap())
 }
 
 /// Every page a patient of the demo reads.
@@ -48,7 +48,7 @@ pub(crate) fn each_page(mut call: impl FnMut(&Case)) {
     let records: Vec<(String, Record)> = demo::records(&vitreoleaf::assets::samples()).unwrap();
     for (_, record) in &records {
         for moment in demo::moments(record) {
-            call(&Case::new(&practice, record, moment).unwrap());
+            call(&Case::new(&checked(&practice, record), moment).unwrap());
         }
     }
 }

@@ -79,12 +79,12 @@ static KEPT: LazyLock<BTreeMap<String, Vec<u8>>> = LazyLock::new(|| {
 fn pinned(files: &mut BTreeMap<String, Vec<u8>>) -> BTreeMap<String, String> {
     let practice = demo::practice(&samples()).unwrap();
     let version = practice.profile.confirmation.clone().expect("the demo is confirmed");
-    let records = demo::records(&samples()).unwrap();
+    let records = demo::checked(&practice, &samples()).unwrap();
     let (mut names, mut cases) = (Vec::new(), Vec::new());
     for (name, record) in &records {
         for moment in demo::moments(record) {
             names.push(name.as_str());
-            cases.push(Case::new(&practice, record, moment).unwrap());
+            cases.push(Case::new(record, moment).unwrap());
         }
     }
     let issued = |case: &Case| demo::issued(case.record(), case.moment());
@@ -158,9 +158,10 @@ fn lists(files: &BTreeMap<String, Vec<u8>>, texts: &BTreeMap<String, String>) ->
 #[test]
 fn the_demo_practice_is_confirmed() {
     let profile = samples()["practice/profile.toml"].clone();
-    let current = practice_of(&profile, Assets::default()).clinical_hash();
+    let practice = practice_of(&profile, Assets::default());
+    let current = practice.clinical_hash();
     if updating() {
-        let confirmed = profile.replace(hash_in(&profile), &current);
+        let confirmed = profile.replace(hash_in(&profile), current);
         fs::write(folder().join("practice/profile.toml"), confirmed).unwrap();
     } else {
         assert_eq!(

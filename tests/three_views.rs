@@ -16,7 +16,7 @@ use vitreoleaf::record::Record;
 use vitreoleaf::record::course::FindingAnswer;
 use vitreoleaf::record::date::Date;
 
-use crate::packets::{practice, record};
+use crate::packets::{checked, practice, record};
 
 const REGIMENS: [&str; 9] = [
     "steps = [{ per_day = 4, length = { dates = 7 } }]",
@@ -52,7 +52,8 @@ fn case_text(text: &str, day: &str, hours: (&str, &str)) -> String {
 
 /// The record with an answer to every finding that would withhold the drop plan.
 fn answered(practice: &Practice, mut record: Record) -> Record {
-    let case = Case::new(practice, &record, Moment::After).unwrap();
+    let checked = checked(practice, &record);
+    let case = Case::new(&checked, Moment::After).unwrap();
     let open = case.findings.withholding(Moment::After).map(|finding| finding.id.clone()).collect::<Vec<_>>();
     let answer = |finding| FindingAnswer {
         finding,
@@ -149,7 +150,8 @@ fn boxes_events_and_dosages_are_the_same_doses() {
         let practice = practice(|text| text.replacen(steps, regimen, 1), BTreeMap::new());
         for (hours, day) in HOURS.iter().flat_map(|hours| DAYS.map(|day| (*hours, day))) {
             let record = answered(&practice, record("ring-implant", |text| case_text(&text, day, hours)));
-            let case = Case::new(&practice, &record, Moment::After).unwrap();
+            let checked = checked(&practice, &record);
+            let case = Case::new(&checked, Moment::After).unwrap();
             assert_eq!(case.withheld(), None, "{regimen} {day}");
             let plan = plan(&case);
             seen += plan.len();

@@ -13,7 +13,7 @@ use vitreoleaf::proof;
 use vitreoleaf::proof::audit::{self, State};
 use vitreoleaf::proof::wording::{Weekdays, Wording};
 
-use crate::packets::{practice, record};
+use crate::packets::{checked, practice, record};
 use crate::plain::{each_page, measure, with_case};
 
 fn same(text: String) -> String {
@@ -112,7 +112,7 @@ fn a_failing_item_fails() {
     let own = |path: &str, text: &str| BTreeMap::from([(path.to_owned(), text.to_owned())]);
     let items = |own: BTreeMap<String, String>| {
         let (practice, record) = (practice(same, own), record("ring-implant", same));
-        audit::audit(&Case::new(&practice, &record, Moment::Before).unwrap())
+        audit::audit(&Case::new(&checked(&practice, &record), Moment::Before).unwrap())
     };
     let long =
         "**The laser** sends short, strong flashes of light. ".to_owned() + &"It breaks up the floater. ".repeat(20);

@@ -6,6 +6,7 @@ use chrono::NaiveDateTime;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::document::Page;
+use crate::facts::Moment;
 use crate::packet::{Form, Output};
 
 /// Pages around the laser treatment of vitreous floaters, made from one case record.
@@ -115,6 +116,17 @@ pub enum MomentArg {
     Before,
     /// Aftercare packet.
     After,
+}
+
+impl MomentArg {
+    /// What the program calls it.
+    #[must_use]
+    pub fn moment(self) -> Moment {
+        match self {
+            Self::Before => Moment::Before,
+            Self::After => Moment::After,
+        }
+    }
 }
 
 /// For people or for programs.

@@ -3,26 +3,22 @@
 use std::path::{Path, PathBuf};
 
 use super::args::{self, MomentArg};
-use super::io;
-use super::report::Failure;
+use super::report::{self, Failure};
 use crate::facts::Moment;
+use crate::files::read;
 use crate::packet::Case;
-use crate::practice::Practice;
-use crate::record::{Record, check, load};
+use crate::practice::{Checked, Practice};
+use crate::record::Record;
 
 /// Reads and checks the records of all cases.
-pub(super) fn records(args: &args::Case, practice: &Practice) -> Result<Vec<Record>, Failure> {
+pub(super) fn records(args: &args::Case, practice: &Practice) -> Result<Vec<Checked<Record>>, Failure> {
     args.cases.iter().map(|path| open(path, practice)).collect()
 }
 
 /// Derives all cases of some records.
-pub(super) fn all<'a>(
-    args: &args::Case,
-    practice: &'a Practice,
-    records: &'a [Record],
-) -> Result<Vec<Case<'a>>, Failure> {
-    let case = |(path, record): (&PathBuf, &'a Record)| {
-        Case::new(practice, record, moment(args.moment, record)).map_err(|text| in_file(path, Failure::Told(text)))
+pub(super) fn all<'a>(args: &args::Case, records: &'a [Checked<Record>]) -> Result<Vec<Case<'a>>, Failure> {
+    let case = |(path, record): (&PathBuf, &'a Checked<Record>)| {
+        Case::new(record, moment(args.moment, record)).map_err(|text| in_file(path, Failure::Told(text)))
     };
     args.cases.iter().zip(records).map(case).collect()
 }
@@ -44,7 +40,7 @@ pub(super) fn one<T>(
     make: impl FnOnce(&Case) -> Result<T, Failure>,
 ) -> Result<T, Failure> {
     let record = open(path, practice)?;
-    let made = Case::new(practice, &record, moment(asked, &record)).map_err(Failure::Told);
+    let made = Case::new(&record, moment(asked, &record)).map_err(Failure::Told);
     made.and_then(|case| make(&case)).map_err(|failure| in_file(path, failure))
 }
 
@@ -56,23 +52,13 @@ pub(super) fn in_file(path: &Path, failure: Failure) -> Failure {
     }
 }
 
-/// Reads and checks a record.
-fn open(path: &Path, practice: &Practice) -> Result<Record, Failure> {
-    let file = io::source(path)?;
-    let refused = |report| Failure::Refused(Box::new((report, file.clone())));
-    let loaded = load::load::<Record>(&file).map_err(refused)?;
-    let front = &practice.profile.thresholds.front_of_eye_mm;
-    let mut report = check::record(&loaded.value, &loaded.spans, front);
-    report.append(check::references(&loaded.value, &practice.profile, &practice.formulary, &loaded.spans));
-    report.or_value(loaded.value).map_err(refused)
+/// Reads and checks a record; its warnings are told.
+fn open(path: &Path, practice: &Practice) -> Result<Checked<Record>, Failure> {
+    let record = Checked::<Record>::read(&read::source(path)?, practice.clone())?;
+    report::warnings(record.warnings());
+    Ok(record)
 }
 
-/// The moment asked for; else after if the record holds the treatment.
 fn moment(asked: Option<MomentArg>, record: &Record) -> Moment {
-    match asked {
-        Some(MomentArg::Before) => Moment::Before,
-        Some(MomentArg::After) => Moment::After,
-        None if record.treatment.is_some() => Moment::After,
-        None => Moment::Before,
-    }
+    Moment::chosen(asked.map(MomentArg::moment), record)
 }

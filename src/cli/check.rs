@@ -21,7 +21,7 @@ pub(super) fn run(args: &Check) -> Result<Status, Failure> {
         let (one, text, value) = match case::one(path, args.case.moment, &practice, checked) {
             Ok(made) => made,
             Err(Failure::Refused(refused)) if args.format == Format::Json => {
-                let items = emit::items(&refused.0, &refused.1);
+                let items = emit::items(&refused.report, &refused.file);
                 (Status::Failed, String::new(), json!({ "refused": items }))
             }
             Err(Failure::Told(error)) => {

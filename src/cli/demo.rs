@@ -4,19 +4,18 @@ use super::args::Demo;
 use super::report::{self, Failure};
 use super::{Status, io, print};
 use crate::assets::samples;
-use crate::demo::{issued, moments, practice, records};
+use crate::demo::{checked, issued, moments, practice};
 use crate::packet::{Case, Form, Packet, both_eyes};
 
 /// Writes the demo: the same bytes every time, so its date of issue is fixed.
 pub fn run(args: &Demo) -> Result<Status, Failure> {
     let samples = samples();
-    let practice = practice(&samples)?;
-    let records = records(&samples)?;
+    let records = checked(&practice(&samples)?, &samples)?;
     let bar = print::progress(records.iter().map(|(_, record)| moments(record).len()).sum());
     let moments =
         records.iter().flat_map(|(name, record)| moments(record).into_iter().map(move |at| (name, record, at)));
     let (names, mut cases): (Vec<&String>, Vec<Case>) = moments
-        .map(|(name, record, moment)| Ok((name, Case::new(&practice, record, moment)?)))
+        .map(|(name, record, moment)| Ok((name, Case::new(record, moment)?)))
         .collect::<Result<Vec<_>, Failure>>()?
         .into_iter()
         .unzip();

@@ -5,28 +5,14 @@ use std::path::Path;
 use super::args::PracticeArgs;
 use super::report::{self, Failure};
 use super::{Status, io};
-use crate::assets::Assets;
-use crate::practice::{Confirmed, Practice};
-use crate::record::formulary::Formulary;
+use crate::practice::{self, Confirmed, Practice};
 use crate::record::profile::Profile;
-use crate::record::{check, load};
 
-/// Loads the practice in a folder.
+/// Opens the practice in a folder; the warnings of its profile are told.
 pub(super) fn open(folder: &Path) -> Result<Practice, Failure> {
-    let (profile, assets) = read(folder)?;
-    Ok(Practice::assemble(profile, assets)?)
-}
-
-/// Reads the profile and the files of the practice in a folder; its texts may yet be incomplete.
-pub(super) fn read(folder: &Path) -> Result<(Profile, Assets), Failure> {
-    let file = io::source(&folder.join("profile.toml"))?;
-    let refused = |report| Failure::Refused(Box::new((report, file.clone())));
-    let loaded = load::load::<Profile>(&file).map_err(refused)?;
-    let assets = Assets::new(io::practice_files(folder)?).with_fonts(io::practice_fonts(folder)?);
-    let mut report = check::profile(&loaded.value, &loaded.spans);
-    report.append(check::regimens(&loaded.value, &Formulary::load(&assets)?, &loaded.spans));
-    let profile = report.or_value(loaded.value).map_err(refused)?;
-    Ok((profile, assets))
+    let practice = practice::open(folder)?;
+    report::warnings(practice.warnings());
+    Ok(practice)
 }
 
 /// Says what stands behind a practice and whether it is confirmed.

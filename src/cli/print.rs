@@ -22,7 +22,7 @@ pub(super) fn run(args: &Print) -> Result<Status, Failure> {
     let bar = progress(args.case.cases.len());
     // Everything is made before anything is written: an error leaves no half packet behind.
     let records = case::records(&args.case, &practice)?;
-    let mut cases = case::all(&args.case, &practice, &records)?;
+    let mut cases = case::all(&args.case, &records)?;
     let both_eyes = both_eyes::join(&mut cases, &forms, |_| issued)?;
     let packets = args.case.cases.iter().zip(&cases).map(|(path, case)| {
         let packet = case.packet_as(&forms, issued).map_err(|text| case::in_file(path, Failure::Told(text)));

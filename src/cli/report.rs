@@ -3,7 +3,9 @@
 use std::io::{IsTerminal, Write};
 
 use crate::diag::emit::{self, Colour};
-use crate::diag::{Report, SourceFile};
+use crate::diag::{Refused, Report, SourceFile};
+use crate::files::read::ReadError;
+use crate::practice::PracticeError;
 
 /// Why a command did nothing.
 #[derive(Debug)]
@@ -13,7 +15,7 @@ pub enum Failure {
     /// A sentence that says what is wrong and what to do.
     Told(String),
     /// Everything that is wrong with a file a person wrote.
-    Refused(Box<(Report, SourceFile)>),
+    Refused(Box<Refused>),
 }
 
 impl From<String> for Failure {
@@ -25,6 +27,31 @@ impl From<String> for Failure {
 impl From<&str> for Failure {
     fn from(text: &str) -> Self {
         Self::Told(text.to_owned())
+    }
+}
+
+impl From<Refused> for Failure {
+    fn from(refused: Refused) -> Self {
+        Self::Refused(Box::new(refused))
+    }
+}
+
+impl From<ReadError> for Failure {
+    fn from(error: ReadError) -> Self {
+        match error {
+            ReadError::Refused(refused) => refused.into(),
+            other => Self::Told(other.to_string()),
+        }
+    }
+}
+
+impl From<PracticeError> for Failure {
+    fn from(error: PracticeError) -> Self {
+        match error {
+            PracticeError::Read(error) => error.into(),
+            PracticeError::Refused(refused) => refused.into(),
+            PracticeError::File(told) => Self::Told(told),
+        }
     }
 }
 
@@ -43,9 +70,15 @@ pub fn failure(failure: &Failure) {
         Failure::Closed => {}
         Failure::Told(text) => line(&format!("error: {text}")),
         Failure::Refused(refused) => {
-            let (report, file) = refused.as_ref();
-            line(&emit::human(report, file, colour()));
+            line(&emit::human(&refused.report, &refused.file, colour()));
         }
+    }
+}
+
+/// Writes what a person should look at in a file, although it holds nothing back.
+pub(super) fn warnings((report, file): (&Report, &SourceFile)) {
+    if !report.is_empty() {
+        line(&emit::human(report, file, colour()));
     }
 }
 

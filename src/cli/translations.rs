@@ -6,20 +6,22 @@ use std::fmt::Write;
 use serde_json::json;
 
 use super::args::{Format, Translations, Wanted};
-use super::report::Failure;
-use super::{Status, io, practice};
+use super::report::{self, Failure};
+use super::{Status, io};
 use crate::assets::Assets;
 use crate::content::catalog;
 use crate::content::translation::{self, State, Text};
+use crate::practice;
 
 /// Lists the texts of each language that are not done, or writes the entries for those that now are.
 pub(super) fn run(args: &Translations) -> Result<Status, Failure> {
-    let (profile, assets) = practice::read(&args.practice)?;
-    let printed = profile.practice.languages;
+    let profile = practice::profile(&args.practice)?;
+    report::warnings(profile.warnings());
+    let (printed, assets) = (&profile.practice.languages, &profile.with().assets);
     let mut languages = Vec::new();
-    for tag in if args.language.is_empty() { &printed } else { &args.language } {
+    for tag in if args.language.is_empty() { printed } else { &args.language } {
         let staff = printed.first() == Some(tag);
-        languages.push((tag.clone(), texts(&assets, tag, staff)?));
+        languages.push((tag.clone(), texts(assets, tag, staff)?));
     }
     let text = match (args.entries, args.format) {
         (Some(wanted), _) => languages.iter().map(|(_, texts)| entry(wanted, texts)).collect(),

@@ -3,9 +3,11 @@
 //! A diagnostic is data about the input. That the program itself failed is an error of another type.
 
 pub mod emit;
+mod refused;
 mod shown;
 mod source;
 
+pub use refused::Refused;
 pub(crate) use shown::is_layout_control;
 pub use shown::shown;
 pub use source::{Position, SourceFile, Span};
@@ -133,13 +135,12 @@ impl Report {
         sorted
     }
 
-    /// The value, unless something must be mended first.
+    /// The value with the warnings that do not hold it back, unless something must be mended first.
     ///
     /// # Errors
-    /// The report itself when it has errors. Warnings do not hold the value back and are dropped here: take them
-    /// before.
-    pub fn or_value<T>(self, value: T) -> Result<T, Self> {
-        if self.has_errors() { Err(self) } else { Ok(value) }
+    /// The report itself when it has errors.
+    pub fn or_value<T>(self, value: T) -> Result<(T, Self), Self> {
+        if self.has_errors() { Err(self) } else { Ok((value, self)) }
     }
 }
 
@@ -171,8 +172,9 @@ mod tests {
 
     #[test]
     fn only_errors_hold_the_value_back() {
-        assert_eq!(Report::default().or_value(1), Ok(1));
-        assert_eq!(Report::from(Diagnostic::warning("w", "look")).or_value(1), Ok(1));
+        assert_eq!(Report::default().or_value(1), Ok((1, Report::default())));
+        let warned = Report::from(Diagnostic::warning("w", "look"));
+        assert_eq!(warned.clone().or_value(1), Ok((1, warned)), "a warning is not lost");
         assert!(Report::from(Diagnostic::error("e", "mend")).or_value(1).is_err());
     }
 }

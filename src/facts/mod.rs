@@ -39,6 +39,13 @@ pub enum Moment {
 }
 
 impl Moment {
+    /// The moment asked for; else after if the record holds the treatment.
+    #[must_use]
+    pub fn chosen(asked: Option<Self>, record: &Record) -> Self {
+        let recorded = if record.treatment.is_some() { Self::After } else { Self::Before };
+        asked.unwrap_or(recorded)
+    }
+
     /// The word used in file names and facts.
     #[must_use]
     pub fn word(self) -> &'static str {

@@ -12,9 +12,8 @@ use crate::document::{Document, Page, aftercare, consent, coverage, desk, readin
 use crate::facts::{Facts, Moment, Source, drops};
 use crate::findings::{Findings, Planned};
 use crate::plan::{self, Plan};
-use crate::practice::{Confirmed, Practice};
-use crate::record::locate::Spans;
-use crate::record::{Record, check, language};
+use crate::practice::{Checked, Confirmed, Practice};
+use crate::record::{Record, language};
 use crate::render;
 use json::Printed;
 
@@ -119,13 +118,9 @@ impl<'a> Case<'a> {
     /// Derives facts, findings and plan.
     ///
     /// # Errors
-    /// A reference of the record that the practice does not know, a moment that has not come, or a plan that cannot be
-    /// kept; each says what to change.
-    pub fn new(practice: &'a Practice, record: &'a Record, moment: Moment) -> Result<Self, String> {
-        let references = check::references(record, &practice.profile, &practice.formulary, &Spans::default());
-        if let Some(wrong) = references.sorted().first() {
-            return Err(wrong.message.clone());
-        }
+    /// A moment that has not come, or a plan that cannot be kept; each says what to change.
+    pub fn new(checked: &'a Checked<Record>, moment: Moment) -> Result<Self, String> {
+        let (practice, record): (&Practice, &Record) = (checked.with(), checked);
         if moment == Moment::After && record.treatment.is_none() {
             return Err("the aftercare packet needs the treatment as done: add [treatment]".into());
         }

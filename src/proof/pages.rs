@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::Fault;
 use super::wording::{Hit, Voice, Weekdays, Wording};
+use crate::diag::Report;
 use crate::document::part::Part;
 use crate::document::reading::{self, Passage};
 use crate::facts::Moment;
@@ -11,7 +12,7 @@ use crate::packet::Case;
 use crate::plain::measure::Measure;
 use crate::plain::score::Scored;
 use crate::plain::{names, score};
-use crate::practice::Practice;
+use crate::practice::{Checked, Practice};
 use crate::record::Record;
 
 /// Reads the pages of these records in one language: wording, weekdays, medical words, voice, and how plain each
@@ -19,7 +20,11 @@ use crate::record::Record;
 ///
 /// # Errors
 /// When the practice does not print in the language, or the rules of the language cannot be read.
-pub fn faults(practice: &Practice, language: &str, records: Vec<(Record, Moment)>) -> Result<Vec<Fault>, String> {
+pub fn faults(
+    practice: &Practice,
+    language: &str,
+    records: &[(Checked<Record>, Moment)],
+) -> Result<Vec<Fault>, String> {
     let library = practice.library(language)?;
     let mut reader = Reader {
         wording: Wording::load(&practice.assets, language)?,
@@ -29,14 +34,21 @@ pub fn faults(practice: &Practice, language: &str, records: Vec<(Record, Moment)
         voices: BTreeMap::new(),
         faults: BTreeSet::new(),
     };
-    for (mut record, moment) in records {
+    for (record, moment) in records {
+        let mut record = Record::clone(record);
         language.clone_into(&mut record.patient.language);
-        let read = Case::new(practice, &record, moment).and_then(|case| reader.page(&case));
+        let checked = Checked::of_right_form(record, practice.clone()).map_err(told);
+        let read = checked.and_then(|checked| reader.page(&Case::new(&checked, *moment)?));
         if let Err(error) = read {
             reader.faults.insert(Fault::new("cases", format!("a page cannot be made: {error}")));
         }
     }
     Ok(reader.faults.into_iter().collect())
+}
+
+/// Why a record cannot be used, in one line.
+fn told(report: Report) -> String {
+    report.sorted().first().map(|wrong| wrong.message.clone()).unwrap_or_default()
 }
 
 struct Reader<'l> {

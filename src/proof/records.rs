@@ -6,9 +6,8 @@ use serde_json::{Value, json};
 
 use crate::assets::samples;
 use crate::diag::SourceFile;
-use crate::practice::Practice;
-use crate::record::locate::Spans;
-use crate::record::{Record, check, load};
+use crate::practice::{Checked, Practice};
+use crate::record::{Record, load};
 
 /// How many random records follow the pairs.
 const RANDOM: usize = 400;
@@ -20,15 +19,14 @@ type Choice = (&'static str, Vec<Value>);
 ///
 /// # Errors
 /// When the record they start from cannot be read.
-pub fn walk(practice: &Practice) -> Result<Vec<Record>, String> {
+pub fn walk(practice: &Practice) -> Result<Vec<Checked<Record>>, String> {
     let base = base(practice)?;
     let choices = choices(practice);
     let (mut records, mut seen) = (Vec::new(), BTreeSet::new());
     let mut add = |value: Value| {
         let value = settled(value);
         if seen.insert(value.to_string()) {
-            let record: Option<Record> = serde_json::from_value(value).ok();
-            records.extend(record.filter(|record| sound(record, practice)));
+            records.extend(sound(value, practice));
         }
     };
     for (at, (first, values)) in choices.iter().enumerate() {
@@ -162,12 +160,10 @@ fn settled(mut record: Value) -> Value {
     record
 }
 
-/// Whether the record says nothing that contradicts itself or the practice.
-fn sound(record: &Record, practice: &Practice) -> bool {
-    let (spans, front) = (Spans::default(), &practice.profile.thresholds.front_of_eye_mm);
-    let mut report = check::record(record, &spans, front);
-    report.append(check::references(record, &practice.profile, &practice.formulary, &spans));
-    report.sorted().is_empty()
+/// The record, unless it contradicts itself or the practice.
+fn sound(value: Value, practice: &Practice) -> Option<Checked<Record>> {
+    let record = serde_json::from_value(value).ok()?;
+    Checked::of_right_form(record, practice.clone()).ok()
 }
 
 /// Numbers that look random and are the same every time (splitmix64).

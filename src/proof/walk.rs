@@ -7,7 +7,7 @@ use crate::content::catalog::{PatientPage, Statement};
 use crate::content::{Content, Library};
 use crate::facts::condition::Condition;
 use crate::facts::{Facts, Kind, Moment, Source, Value, definitions};
-use crate::practice::Practice;
+use crate::practice::{Checked, Practice};
 use crate::record::Record;
 
 /// Walks every condition over all values of its own facts that it tells apart: one that never holds, one that always holds, and one that
@@ -74,7 +74,7 @@ fn each(facts: &[(&str, Vec<&str>)], values: &mut BTreeMap<String, Value>, call:
 /// Walks whole records: a statement that no case reaches, a text that cannot be filled. Also gives the records whose pages
 /// are worth reading: they say something that none before them said, or say it in other company.
 #[must_use]
-pub fn cases(practice: &Practice, library: &Library) -> (Vec<Fault>, Vec<(Record, Moment)>) {
+pub fn cases(practice: &Practice, library: &Library) -> (Vec<Fault>, Vec<(Checked<Record>, Moment)>) {
     let walked = match records::walk(practice) {
         Ok(walked) => walked,
         Err(error) => return (vec![Fault::new("cases", error)], Vec::new()),

@@ -18,7 +18,7 @@ use super::parity::Readers;
 use super::{WHOLE, assert_nothing_left_out, assert_parity, printing_in};
 use crate::consent::eyes;
 use crate::outside::LONG_NAME;
-use crate::packets::record;
+use crate::packets::{checked, record};
 
 /// What the fonts of the program cannot show: its pages need a font of the practice's own, here DejaVu Sans.
 const OTHER_SCRIPT: &str = "ar";
@@ -51,7 +51,7 @@ impl Language {
     fn page(&self, record: &Record, moment: Moment, tag: &str) -> Document {
         let mut record = record.clone();
         record.patient.language = tag.into();
-        Case::new(&self.practice, &record, moment).unwrap().unissued().unwrap()
+        Case::new(&checked(&self.practice, &record), moment).unwrap().unissued().unwrap()
     }
 
     /// ACA-5: the same statements in the same order with the same numbers, dates and times as in US English; nothing that
@@ -121,7 +121,8 @@ fn the_longest_name_fits_every_language_and_size_of_print() {
             record.patient.language = language.tag.into();
             record.patient.print = print;
             for moment in [Moment::Before, Moment::After] {
-                let case = Case::new(&language.practice, &record, moment).unwrap();
+                let checked = checked(&language.practice, &record);
+                let case = Case::new(&checked, moment).unwrap();
                 for page in case.documents(demo::issued(&record, moment)).unwrap() {
                     let laid_out = language.typesetter.places(&page);
                     laid_out.unwrap_or_else(|error| panic!("{}, {}: {error}", language.tag, page.page.word()));

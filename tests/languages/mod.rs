@@ -19,11 +19,11 @@ use vitreoleaf::demo;
 use vitreoleaf::document::{Block, Document, Page, reading};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::Case;
-use vitreoleaf::practice::Practice;
+use vitreoleaf::practice::{Checked, Practice};
 use vitreoleaf::record::Record;
 use vitreoleaf::render::{RenderError, glyphs, html, text};
 
-use crate::packets::{made, practice, record};
+use crate::packets::{assembled, checked, made, practice, practice_of, record};
 use parity::Readers;
 
 /// Languages with all their texts, and whether they are translations: a variant of the source is none.
@@ -50,7 +50,7 @@ fn in_language(case: &str, tag: &str) -> Record {
 }
 
 fn documents(practice: &Practice, record: &Record, moment: Moment) -> Vec<Document> {
-    Case::new(practice, record, moment).unwrap().documents(demo::issued(record, moment)).unwrap()
+    Case::new(&checked(practice, record), moment).unwrap().documents(demo::issued(record, moment)).unwrap()
 }
 
 fn strings(document: &Document) -> Vec<String> {
@@ -120,7 +120,7 @@ fn another_region_stands_in_and_another_language_never() {
     let documents = documents(&practice, &in_language("ring-implant", "en-AU"), Moment::Before);
     assert_eq!(documents[0].language, "en-US");
     let spanish = in_language("ring-implant", "es-US");
-    let refused = Case::new(&practice, &spanish, Moment::Before).map(|_| ()).unwrap_err();
+    let refused = Checked::of(&spanish, practice).map(|_| ()).unwrap_err().to_string();
     assert!(refused.contains("no language"), "{refused}");
     // A statement without its text in the language is refused, whatever other languages there are.
     let mut own = pseudo::files();
@@ -285,7 +285,7 @@ fn a_name_that_no_font_shows_is_printed_in_latin_letters() {
 /// that would turn the text around it.
 #[test]
 fn fonts_and_texts_of_a_practice_are_refused_when_they_load() {
-    let profile = demo::practice(&vitreoleaf::assets::samples()).unwrap().profile;
+    let profile = vitreoleaf::assets::samples()["practice/profile.toml"].clone();
     let font =
         |data: &[u8]| Assets::default().with_fonts(BTreeMap::from([("fonts/own.ttf".to_owned(), data.to_vec())]));
     let turned =
@@ -295,13 +295,12 @@ fn fonts_and_texts_of_a_practice_are_refused_when_they_load() {
         (font(notosans::REGULAR_TTF), "set in Noto Sans already"),
         (Assets::new(turned), "U+202E"),
     ] {
-        let refused = Practice::assemble(profile.clone(), assets).map(|_| ()).unwrap_err();
+        let refused = assembled(&profile, assets).map(|_| ()).unwrap_err().to_string();
         assert!(refused.contains(told), "{refused}");
     }
     // A font is part of what a clinician confirms: it says what a digit looks like.
-    let plain = Practice::assemble(profile.clone(), Assets::default()).unwrap();
-    let mut own = plain.clone();
-    own.assets = own.assets.with_fonts(BTreeMap::from([("fonts/own.ttf".to_owned(), vec![1])]));
+    let plain = practice_of(&profile, Assets::default());
+    let own = practice_of(&profile, font(dejavu::sans::regular()));
     assert_ne!(plain.clinical_hash(), own.clinical_hash());
 }
 

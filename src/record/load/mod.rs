@@ -27,6 +27,8 @@ pub struct Loaded<T> {
     pub value: T,
     /// Where its parts stand, by JSON pointer.
     pub spans: Spans,
+    /// What a person should look at, although it holds nothing back.
+    pub warnings: Report,
 }
 
 /// Takes the bytes of a file as text. A byte order mark at the start is left out.
@@ -73,9 +75,9 @@ pub fn load<T: DeserializeOwned + JsonSchema>(file: &SourceFile) -> Result<Loade
     report.append(refuse::form(&form, &tree, 2 * MOST_LISTED));
     let unreal = written::check(&form, &tree, &report);
     report.append(unreal);
-    let tree = shortened(report).or_value(tree)?;
+    let (tree, warnings) = shortened(report).or_value(tree)?;
     let value = T::deserialize(tree.value).map_err(|_| unreadable())?;
-    Ok(Loaded { value, spans: tree.spans })
+    Ok(Loaded { value, spans: tree.spans, warnings })
 }
 
 /// A file that differs from its form in a way nobody can explain: never seen, kept so that it cannot pass.

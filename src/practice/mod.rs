@@ -1,26 +1,97 @@
 //! A practice ready for use: its profile with all rules, drugs, statements and evidence behind it.
 
-use std::collections::{BTreeMap, BTreeSet};
-#[cfg(feature = "typeset")]
-use std::sync::{Arc, OnceLock};
+mod checked;
 
+use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Deref;
+use std::path::Path;
+use std::sync::Arc;
+#[cfg(feature = "typeset")]
+use std::sync::OnceLock;
+
+use chrono::NaiveDate;
 use sha2::{Digest, Sha256};
 
 use crate::assets::Assets;
 use crate::content::Library;
 use crate::content::jurisdiction::{self, Jurisdiction};
+use crate::diag::{Refused, Report, SourceFile};
 use crate::document::coverage;
+use crate::files::read::{self, ReadError};
 use crate::findings::Rules;
+use crate::record::date::Date;
 use crate::record::formulary::Formulary;
 use crate::record::language;
-use crate::record::profile::Profile;
+use crate::record::profile::{Confirmation, Profile};
 use crate::render::fonts::Fonts;
 #[cfg(feature = "typeset")]
 use crate::render::typeset::Typesetter;
 
-/// A practice ready for use.
+pub use checked::{Checked, Gate};
+
+/// Why a practice is not ready for use.
+#[derive(Debug, thiserror::Error)]
+pub enum PracticeError {
+    /// A file of its folder was not read.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// A file is not as it must be.
+    #[error(transparent)]
+    Refused(#[from] Refused),
+    /// A file behind the profile is wrong: which, and what to do.
+    #[error("{0}")]
+    File(String),
+}
+
+impl From<String> for PracticeError {
+    fn from(told: String) -> Self {
+        Self::File(told)
+    }
+}
+
+/// The files a profile is checked with: all that a clinic may edit, and the drugs read from them.
 #[derive(Debug, Clone)]
-pub struct Practice {
+pub struct Files {
+    /// Built-in files with the practice's own in front.
+    pub assets: Assets,
+    /// All drugs.
+    pub formulary: Formulary,
+}
+
+impl Files {
+    /// Reads the drugs.
+    ///
+    /// # Errors
+    /// The file and what is wrong with it.
+    pub fn of(assets: Assets) -> Result<Self, PracticeError> {
+        Ok(Self { formulary: Formulary::load(&assets)?, assets })
+    }
+}
+
+/// Reads and checks the profile in a practice's folder, with the files beside it. Its texts may yet be incomplete.
+///
+/// # Errors
+/// What was not read, or is wrong with the profile or the formulary.
+pub fn profile(folder: &Path) -> Result<Checked<Profile>, PracticeError> {
+    let (file, assets) = read::practice(folder)?;
+    Ok(Checked::read(&file, Files::of(assets)?)?)
+}
+
+/// Reads the practice in a folder.
+///
+/// # Errors
+/// As [`profile`] and [`Practice::assemble`].
+pub fn open(folder: &Path) -> Result<Practice, PracticeError> {
+    Practice::assemble(profile(folder)?)
+}
+
+/// A practice ready for use. It never changes, and a clone is the same practice.
+#[derive(Debug, Clone)]
+pub struct Practice(Arc<Parts>);
+
+/// What a practice is made of.
+#[derive(Debug, Clone)]
+pub struct Parts {
     /// The profile.
     pub profile: Profile,
     /// Built-in files with the practice's own in front.
@@ -34,8 +105,18 @@ pub struct Practice {
     /// What a consent must hold where the practice works.
     pub jurisdiction: Jurisdiction,
     libraries: BTreeMap<String, Library>,
+    warnings: (Report, SourceFile),
+    hash: String,
     #[cfg(feature = "typeset")]
     typesetter: Arc<OnceLock<Typesetter>>,
+}
+
+impl Deref for Practice {
+    type Target = Parts;
+
+    fn deref(&self) -> &Parts {
+        &self.0
+    }
 }
 
 /// Whether a clinician has confirmed the clinical values as they now stand.
@@ -54,34 +135,15 @@ impl Practice {
     ///
     /// # Errors
     /// The file and what is wrong with it.
-    pub fn assemble(profile: Profile, assets: Assets) -> Result<Self, String> {
-        let rules = Rules::load(&assets)?;
-        let formulary = Formulary::load(&assets)?;
-        let mut libraries = BTreeMap::new();
-        for language in &profile.practice.languages {
-            libraries.insert(language.clone(), Library::load(&assets, language)?);
-        }
-        for language in libraries.keys() {
-            for library in libraries.values() {
-                library.locale.word(&format!("language.{language}"))?;
-            }
-        }
-        for rule in &rules.drugs {
-            if let Some(lost) = rule.row.drugs.iter().find(|selector| formulary.select(selector).next().is_none()) {
-                return Err(format!("rule {}: {lost} names no drug of the formulary", rule.row.id));
-            }
-        }
+    pub fn assemble(profile: Checked<Profile>) -> Result<Self, PracticeError> {
+        let (report, file) = profile.warnings();
+        let warnings = (report.clone(), file.clone());
+        let (profile, Files { assets, formulary }) = profile.into_parts();
+        let rules = rules(&assets, &formulary)?;
         let fonts = Fonts::of(&assets).map_err(|error| error.to_string())?;
         let jurisdiction = Jurisdiction::load(&assets, &profile.practice.jurisdiction)?;
-        for library in libraries.values() {
-            if let Some(lost) = coverage::unknown_ids(&jurisdiction, library).first() {
-                return Err(format!(
-                    "jurisdiction {}: {lost} is no statement, part or section of a page",
-                    profile.practice.jurisdiction
-                ));
-            }
-        }
-        let practice = Self {
+        let libraries = libraries(&profile, &assets, &jurisdiction)?;
+        let mut parts = Parts {
             profile,
             assets,
             fonts,
@@ -89,16 +151,72 @@ impl Practice {
             formulary,
             jurisdiction,
             libraries,
+            warnings,
+            hash: String::new(),
             #[cfg(feature = "typeset")]
             typesetter: Arc::default(),
         };
-        let unread = practice.assets.own().find(|path| !practice.reads(path)).map(str::to_owned);
-        match unread {
-            Some(path) => Err(format!(
+        if let Some(path) = parts.assets.own().find(|path| !parts.reads(path)) {
+            return Err(PracticeError::File(format!(
                 "nothing reads {path} in the practice's folder: give it the name of the file it replaces, or the id of a statement"
-            )),
-            None => Ok(practice),
+            )));
         }
+        parts.hash = parts.computed_hash();
+        Ok(Self(Arc::new(parts)))
+    }
+
+    /// The practice with its clinical values taken as confirmed, for proofreading: whoever edits them wants to read what
+    /// would print. No packet is made of it.
+    pub(crate) fn as_if_confirmed(&self) -> Self {
+        let mut parts = Parts::clone(&self.0);
+        let (clinician, on) = ("proofreading".into(), Date(NaiveDate::default()));
+        parts.profile.confirmation = Some(Confirmation { clinician, on, hash: self.hash.clone() });
+        Self(Arc::new(parts))
+    }
+}
+
+/// All rules; each selects drugs there are.
+fn rules(assets: &Assets, formulary: &Formulary) -> Result<Rules, PracticeError> {
+    let rules = Rules::load(assets)?;
+    for rule in &rules.drugs {
+        if let Some(lost) = rule.row.drugs.iter().find(|selector| formulary.select(selector).next().is_none()) {
+            return Err(PracticeError::File(format!("rule {}: {lost} names no drug of the formulary", rule.row.id)));
+        }
+    }
+    Ok(rules)
+}
+
+/// The texts of each language; each names every language, and has what the jurisdiction asks for.
+fn libraries(
+    profile: &Profile,
+    assets: &Assets,
+    jurisdiction: &Jurisdiction,
+) -> Result<BTreeMap<String, Library>, PracticeError> {
+    let mut libraries = BTreeMap::new();
+    for language in &profile.practice.languages {
+        libraries.insert(language.clone(), Library::load(assets, language)?);
+    }
+    for language in libraries.keys() {
+        for library in libraries.values() {
+            library.locale.word(&format!("language.{language}"))?;
+        }
+    }
+    for library in libraries.values() {
+        if let Some(lost) = coverage::unknown_ids(jurisdiction, library).first() {
+            let name = &profile.practice.jurisdiction;
+            return Err(PracticeError::File(format!(
+                "jurisdiction {name}: {lost} is no statement, part or section of a page"
+            )));
+        }
+    }
+    Ok(libraries)
+}
+
+impl Parts {
+    /// What a person should look at in the profile, although it holds nothing back, and the file of it.
+    #[must_use]
+    pub fn warnings(&self) -> (&Report, &SourceFile) {
+        (&self.warnings.0, &self.warnings.1)
     }
 
     /// Whether anything reads a file of the practice's own: it replaces a built-in one, belongs to a layout, or is a text of
@@ -139,7 +257,11 @@ impl Practice {
     /// Hash of everything a clinician confirms: thresholds, regimens, visits, choice of labels, and every file of
     /// rules, drugs, evidence, statements and wording, and the practice's own fonts.
     #[must_use]
-    pub fn clinical_hash(&self) -> String {
+    pub fn clinical_hash(&self) -> &str {
+        &self.hash
+    }
+
+    fn computed_hash(&self) -> String {
         let profile = &self.profile;
         let values = serde_json::json!({
             "labels": profile.practice.labels,

@@ -1,0 +1,23 @@
+//! A file that was refused: everything that is wrong with it, and the text it stands in.
+
+use std::fmt;
+
+use super::emit::{self, Colour};
+use super::{Report, SourceFile};
+
+/// Everything that is wrong with a file a person wrote, with the text to show it in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refused {
+    /// What is wrong.
+    pub report: Report,
+    /// The file.
+    pub file: SourceFile,
+}
+
+impl fmt::Display for Refused {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(emit::human(&self.report, &self.file, Colour::Never).trim_end())
+    }
+}
+
+impl std::error::Error for Refused {}

@@ -1,0 +1,3 @@
+//! The one room that touches files: what is read, and what is written. Every front end goes through it.
+
+pub mod read;

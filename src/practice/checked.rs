@@ -1,0 +1,131 @@
+//! The one gate: only a profile and a record that were read in full and checked go on.
+
+use std::fmt;
+use std::ops::Deref;
+
+use schemars::JsonSchema;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use super::{Files, Practice};
+use crate::diag::{Refused, Report, SourceFile};
+use crate::record::locate::Spans;
+use crate::record::profile::Profile;
+use crate::record::{Record, check, load};
+
+/// A profile or a record that has the form it must have, contradicts nothing in itself and points at nothing that is not
+/// there. A profile was checked with its files, a record with its practice, and each keeps what it was checked with: it
+/// cannot be used with another.
+#[derive(Clone)]
+pub struct Checked<T: Gate> {
+    value: T,
+    with: T::With,
+    warnings: Report,
+    file: SourceFile,
+}
+
+/// What has to be checked before it goes on.
+pub trait Gate: Serialize + DeserializeOwned + JsonSchema + sealed::Sealed {
+    /// What it is checked with.
+    type With;
+
+    /// Everything that contradicts itself, or what it is checked with.
+    fn check(&self, with: &Self::With, spans: &Spans) -> Report;
+}
+
+mod sealed {
+    pub trait Sealed {}
+    impl Sealed for crate::record::Record {}
+    impl Sealed for crate::record::profile::Profile {}
+}
+
+impl Gate for Profile {
+    type With = Files;
+
+    fn check(&self, files: &Files, spans: &Spans) -> Report {
+        let mut report = check::profile(self, spans);
+        report.append(check::regimens(self, &files.formulary, spans));
+        report
+    }
+}
+
+impl Gate for Record {
+    type With = Practice;
+
+    fn check(&self, practice: &Practice, spans: &Spans) -> Report {
+        let profile = &practice.profile;
+        let mut report = check::record(self, spans, &profile.thresholds.front_of_eye_mm);
+        report.append(check::references(self, profile, &practice.formulary, spans));
+        report
+    }
+}
+
+impl<T: Gate> Checked<T> {
+    /// Reads a file and checks it.
+    ///
+    /// # Errors
+    /// Everything that is wrong with the file.
+    pub fn read(file: &SourceFile, with: T::With) -> Result<Self, Refused> {
+        let read = || {
+            let loaded = load::load::<T>(file)?;
+            let mut report = loaded.warnings;
+            report.append(loaded.value.check(&with, &loaded.spans));
+            report.or_value(loaded.value)
+        };
+        let file = file.clone();
+        match read() {
+            Ok((value, warnings)) => Ok(Self { value, with, warnings, file }),
+            Err(report) => Err(Refused { report, file }),
+        }
+    }
+
+    /// Checks a value that came from no file, for example from a form: it is written as JSON and read like one.
+    ///
+    /// # Errors
+    /// Everything that is wrong with the value, in its text as JSON.
+    pub fn of(value: &T, with: T::With) -> Result<Self, Refused> {
+        // A value that could not be written is an empty text, which is refused.
+        let text = serde_json::to_string_pretty(value).unwrap_or_default();
+        Self::read(&SourceFile { name: "record.json".into(), text }, with)
+    }
+
+    /// Checks a value whose parts were put together from right ones: its form is not looked at again.
+    pub(crate) fn of_right_form(value: T, with: T::With) -> Result<Self, Report> {
+        let (value, warnings) = value.check(&with, &Spans::default()).or_value(value)?;
+        let file = SourceFile { name: String::new(), text: String::new() };
+        Ok(Self { value, with, warnings, file })
+    }
+
+    /// What a person should look at, although it holds nothing back, and the file it stands in.
+    #[must_use]
+    pub fn warnings(&self) -> (&Report, &SourceFile) {
+        (&self.warnings, &self.file)
+    }
+
+    /// What it was checked with.
+    #[must_use]
+    pub fn with(&self) -> &T::With {
+        &self.with
+    }
+
+    /// The value and what it was checked with, apart.
+    #[must_use]
+    pub fn into_parts(self) -> (T, T::With) {
+        (self.value, self.with)
+    }
+}
+
+impl<T: Gate> Deref for Checked<T> {
+    type Target = T;
+
+    fn deref(&self) -> &T {
+        &self.value
+    }
+}
+
+/// Who it is about stays out of logs.
+impl<T: Gate> fmt::Debug for Checked<T> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Checked").finish_non_exhaustive()
+    }
+}

@@ -2,6 +2,7 @@
 //! and times once they are read back from the way each language writes them. What is written the same in every language
 //! (strengths as on the bottle, citations) is left out of the reading and compared as it stands.
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use chrono::{Datelike, NaiveDate, NaiveTime};
@@ -32,6 +33,8 @@ struct Reader {
     written: Vec<(String, String)>,
     grouping: Option<char>,
     decimal: char,
+    /// Passages read before: most eyes are told most of the same.
+    known: RefCell<BTreeMap<String, Vec<String>>>,
 }
 
 impl Reader {
@@ -66,10 +69,15 @@ impl Reader {
             written: longest_first(written),
             grouping: separator(&locale.number(1_234_567.0, 0)),
             decimal: separator(&locale.number(0.5, 1)).unwrap(),
+            known: RefCell::default(),
         }
     }
 
     fn numbers(&self, text: &str) -> Vec<String> {
+        self.known.borrow_mut().entry(text.to_owned()).or_insert_with(|| self.read(text)).clone()
+    }
+
+    fn read(&self, text: &str) -> Vec<String> {
         let mut text = spaced(text).replace(['\u{2066}', '\u{2067}', '\u{2068}', '\u{2069}'], "");
         // Most passages hold no digit, so no date and no other time.
         let written = if has_digit(&text) { &self.written[..] } else { &[] };

@@ -4,6 +4,7 @@ import shutil
 
 import pytest
 
+import languages
 import packets
 
 
@@ -34,6 +35,31 @@ def pytest_configure(config):
     for tool in ("pdftotext", "pdffonts"):
         if shutil.which(tool) is None:
             pytest.exit(f"{tool} is missing: install poppler (package poppler-utils)", returncode=2)
+    if not hasattr(config, "workerinput"):
+        languages.make()  # once, before the workers start
+
+
+def pytest_collection_modifyitems(items):
+    """The checks of one packet or one language follow each other on one worker: its files are opened once."""
+    for item in items:
+        name = _group(getattr(item, "callspec", None))
+        if name:
+            item.add_marker(pytest.mark.xdist_group(name))
+    items.sort(key=lambda item: str(next((mark.args for mark in item.iter_markers("xdist_group")), "")))
+
+
+def _group(parameters) -> str | None:
+    for name, value in parameters.params.items() if parameters else ():
+        match value:
+            case packets.Document() | packets.BothEyes():
+                return value.path.stem.rsplit("-", 1)[0]
+            case packets.Packet():
+                return value.stem
+            case packets.Packet(), _:
+                return value[0].stem
+            case str() if name == "language":
+                return value
+    return None
 
 
 def pytest_generate_tests(metafunc):

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pikepdf
 
+import files
 import glyphs
 
 BLACK, WHITE = (0.0, 0.0, 0.0), (1.0, 1.0, 1.0)
@@ -423,6 +424,7 @@ class Reader:
     }
 
 
+@files.once
 def draw(pdf: pikepdf.Pdf) -> list[Page]:
     """All pages of an open file."""
     fonts: dict = {}
@@ -435,8 +437,6 @@ def draw(pdf: pikepdf.Pdf) -> list[Page]:
     return pages
 
 
-@functools.cache
 def pages(path: Path) -> list[Page]:
-    """All pages of a file on disk, read once."""
-    with pikepdf.open(path) as pdf:
-        return draw(pdf)
+    """All pages of a file on disk."""
+    return draw(files.opened(path))

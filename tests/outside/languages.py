@@ -1,7 +1,6 @@
 """Pages in every language, printed here: the suite writes a practice that prints in all of them, with a folder of cases for
-each (VITREOLEAF_LANGUAGES); a font for Arabic is put into its `fonts/`, it is confirmed, and the cases are printed."""
+each (VITREOLEAF_LANGUAGES)."""
 
-import functools
 import importlib.resources
 import os
 import re
@@ -34,28 +33,34 @@ def practice() -> Path:
     return _from_environment(PRACTICE)
 
 
-@functools.cache
-def printed() -> Path:
-    """The folder with a folder for each language: all page sets of its cases, as PDF, HTML and text."""
+def make():
+    """Puts the font into the practice, confirms it and prints all page sets of its cases, as PDF, HTML and text, each language
+    into a folder of its own; nothing where that is done."""
     home = practice()
+    if _printed().exists():
+        return
     (home / "fonts").mkdir(exist_ok=True)
     shutil.copy(importlib.resources.files("fontpkg_noto_sans_arabic") / "files" / FONT, home / "fonts" / "arabic.ttf")
     profile = home / "profile.toml"
     confirmed = re.search(r'^hash = "\w+"', _run("confirm", "--practice", home), re.MULTILINE).group()
     profile.write_text(re.sub(r'^hash = "\w+"', confirmed, profile.read_text("utf-8"), flags=re.MULTILINE), "utf-8")
-    folder = home / "printed"
-    shutil.rmtree(folder, ignore_errors=True)
+    unfinished = home / "printing"
+    shutil.rmtree(unfinished, ignore_errors=True)
     for cases in {case.parent for case in home.glob("*/*.toml")}:
         for moment in ("before", "after"):
             forms = ("--as", "pdf,html,text", "--issued", "2026-08-03T14:00:00Z")
-            out = folder / cases.name
+            out = unfinished / cases.name
             _run("print", *cases.glob("*.toml"), "--practice", home, "--moment", moment, "--out", out, *forms)
-    return folder
+    unfinished.rename(_printed())
+
+
+def _printed() -> Path:
+    return practice() / "printed"
 
 
 def files(language: str, pattern: str) -> list[Path]:
     """Files of a language ("*": of every one) by name."""
-    found = sorted(printed().glob(f"{language}/{pattern}"))
+    found = sorted(_printed().glob(f"{language}/{pattern}"))
     if not found:
         raise Missing(f"no file {pattern} was printed for {language}")
     return found

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from lxml import etree
 
+import files
 from tags import plain
 
 
@@ -58,7 +59,7 @@ def _run(*arguments) -> str:
     return subprocess.run(command, check=True, capture_output=True, timeout=120).stdout.decode("utf-8")
 
 
-@functools.cache
+@functools.lru_cache(maxsize=files.OPEN)
 def texts(path: Path) -> list[str]:
     """The text of each page in the order it was drawn, so that columns do not mix."""
     return _run("-raw", str(path), "-").split("\f")[:-1]
@@ -69,7 +70,7 @@ def squeezed(text: str) -> str:
     return re.sub(r"\s", "", plain(text)).lower()
 
 
-@functools.cache
+@functools.lru_cache(maxsize=files.OPEN)
 def sheets(path: Path) -> list[Sheet]:
     """The words of each page with their places."""
     source = re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f]", "", _run("-bbox", str(path), "-"))

@@ -61,7 +61,7 @@ def main(arguments: list[str]) -> int:
     provide("chromium", lambda: any(map(shutil.which, BROWSERS)))
     python = environment(Path(arguments[0]).resolve())
     # Nothing is left behind in the source folder: neither byte code nor pytest's cache.
-    command = [python, "-B", "-m", "pytest", "-q", "-p", "no:cacheprovider", "--tb=short", *arguments[1:]]
+    command = [python, "-B", "-m", "pytest", "-q", "-p", "no:cacheprovider", "--tb=short", "-n", "2", "--dist", "loadgroup", *arguments[1:]]
     variables = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}
     if PACKETS in variables:
         variables[PACKETS] = str(Path(variables[PACKETS]).resolve())

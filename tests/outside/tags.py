@@ -1,12 +1,12 @@
 """The structure tree of a file (ISO 32000-1, 14.7 and 14.8): what a screen reader reads, in its order."""
 
-import functools
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import pikepdf
 
+import files
 import ink
 
 HEADINGS = ("H1", "H2", "H3", "H4", "H5", "H6")
@@ -87,6 +87,7 @@ def _text(node, key) -> str | None:
     return str(node[key]) if key in node else None
 
 
+@files.once
 def tree(pdf: pikepdf.Pdf) -> Element:
     """The whole tree under one element named `Root`."""
     root = pdf.Root.StructTreeRoot
@@ -194,8 +195,10 @@ def plain(text: str) -> str:
     return re.sub(r"\s+", " ", re.sub("[\u00ad\u200b\u2060]", "", text)).strip()
 
 
-@functools.cache
+#: The reading of an open file.
+read = files.once(Reading)
+
+
 def reading(path: Path) -> Reading:
-    """A file on disk, read once."""
-    with pikepdf.open(path) as pdf:
-        return Reading(pdf)
+    """A file on disk."""
+    return read(files.opened(path))

@@ -7,6 +7,7 @@ import re
 import pikepdf
 import pytest
 
+import files
 from packets import Document
 from xmp import NAMES, metadata, qualified, value
 
@@ -128,14 +129,12 @@ CHECKS = [identified, foreign_names_described, colour_defined, nothing_active, a
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
 def test_pdf_a(document: Document, check):
     """PDFA-1 to PDFA-3, PDFA-5, PDFA-6, PDFA-8: each function above names its rule. PDFA-4 (fonts) is `fonts` of test_tags."""
-    with pikepdf.open(document.path) as pdf:
-        assert check(pdf) == []
+    assert check(files.opened(document.path)) == []
 
 
 def test_attachments_equal(document: Document):
     """PDFA-7, see `attachments_equal`."""
-    with pikepdf.open(document.path) as pdf:
-        assert attachments_equal(pdf, document.path.parent) == []
+    assert attachments_equal(files.opened(document.path), document.path.parent) == []
 
 
 # The checks of the checks.

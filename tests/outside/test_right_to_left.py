@@ -5,14 +5,16 @@ What a mirrored page looks like to its reader is common practice, no source: the
 
 import itertools
 
+import files
 import languages
 import ink
-import pikepdf
 import poppler
 import pytest
 import test_archive
 import test_contrast
 import test_tags
+
+pytestmark = pytest.mark.xdist_group("ar")
 
 PAGES = ("*-consent.pdf", "*-aftercare.pdf")
 
@@ -34,15 +36,13 @@ STRUCTURE = [check for check in (*test_tags.CHECKS, *test_archive.CHECKS) if che
 def test_structure(check):
     """PDF/UA-1 and PDF/A-3a hold for fonts of the practice's own, too: UA-1, UA-3 to UA-15, UA-17, UA-19, PDFA-1 to PDFA-6, PDFA-8."""
     for path in languages.files("ar", "EX-01-r1-after-aftercare.pdf"):
-        with pikepdf.open(path) as pdf:
-            assert check(pdf) == [], path.name
+        assert check(files.opened(path)) == [], path.name
 
 
 def test_language():
     """UA-6, WCAG-6 (SC 3.1.1)."""
     for path in _patient_pages():
-        with pikepdf.open(path) as pdf:
-            assert str(pdf.Root.Lang) == "ar", path.name
+        assert str(files.opened(path).Root.Lang) == "ar", path.name
 
 
 @pytest.mark.parametrize("check", [test_contrast.pale_text, test_contrast.pale_shapes], ids=lambda check: check.__name__)
@@ -98,8 +98,7 @@ def test_the_calendar_begins_at_the_right():
 def test_the_clinic_gets_the_page_in_its_own_language():
     """ACA-5: the second file is in English, with the same document id."""
     for path in languages.files("ar", "*-clinic.pdf"):
-        with pikepdf.open(path) as pdf:
-            assert str(pdf.Root.Lang).startswith("en"), path.name
+        assert str(files.opened(path).Root.Lang).startswith("en"), path.name
         first = path.with_name(path.name.replace("-clinic", ""))
         code = path.name.split("-r1-")[0]
         identity = f"{code}-{'before' if 'before' in path.name else 'after'}"

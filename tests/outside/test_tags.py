@@ -9,6 +9,7 @@ import pdfua
 import pikepdf
 import pytest
 
+import files
 import ink
 import tags
 from packets import Document
@@ -22,7 +23,7 @@ def identified(pdf):
 
 def titled(pdf):
     """UA-2 (06-003): dc:title in XMP, equal to the first heading."""
-    title, reading = value(metadata(pdf), "dc:title"), tags.Reading(pdf)
+    title, reading = value(metadata(pdf), "dc:title"), tags.read(pdf)
     first = [reading.text(h) for h in reading.elements("H1")]
     if not title:
         return ["XMP has no dc:title"]
@@ -92,7 +93,7 @@ def language(pdf):
 
 def headings(pdf):
     """UA-7 (14-002, 14-003): the first heading is H1 and no level is skipped; the title is the only H1."""
-    reading = tags.Reading(pdf)
+    reading = tags.read(pdf)
     elements = reading.elements(*tags.HEADINGS, "H")
     levels = [int(e.kind[1]) for e in elements if e.kind != "H"]
     found = ["headings without a level"] if len(levels) != len(elements) else []
@@ -106,7 +107,7 @@ def headings(pdf):
 def figures(pdf):
     """UA-8 (13-004): figures have alternative text that is not a file name."""
     found = []
-    for figure in tags.Reading(pdf).elements("Figure", "Formula"):
+    for figure in tags.read(pdf).elements("Figure", "Formula"):
         words = (figure.alt or figure.actual or "").strip()
         if len(words) < 10 or re.search(r"\.(png|jpe?g|svg|gif|pdf)$", words, re.I):
             found.append(f"a {figure.kind} with alternative text {words!r}")
@@ -116,7 +117,7 @@ def figures(pdf):
 def figures_show(pdf):
     """A figure is more than its alternative text: something drawn belongs to it (ISO 32000-1, 14.8.4.5), or a reader may drop
     it."""
-    figures = tags.Reading(pdf).elements("Figure")
+    figures = tags.read(pdf).elements("Figure")
     return [f"nothing belongs to {figure.alt!r}" for figure in figures if not any(True for _ in figure.contents())]
 
 
@@ -131,7 +132,7 @@ def _rows(table):
 def tables(pdf):
     """UA-9 (15-003 and 7.5): rows of one length, head cells with a scope, each data cell under some head."""
     found = []
-    for table in tags.Reading(pdf).elements("Table"):
+    for table in tags.read(pdf).elements("Table"):
         rows = [[c for c in row.children if isinstance(c, tags.Element)] for row in _rows(table)]
         cells = [cell for row in rows for cell in row]
         found += [f"a {cell.kind} where a cell should be" for cell in cells if cell.kind not in ("TH", "TD")]
@@ -157,7 +158,7 @@ def tables(pdf):
 
 def lists(pdf):
     """UA-10 (7.6; list semantics): L holds LI, LI holds LBody and, if it has a mark, a Lbl of its own."""
-    reading, found = tags.Reading(pdf), []
+    reading, found = tags.read(pdf), []
     for item in reading.elements("L"):
         kinds = [c.kind if isinstance(c, tags.Element) else "text" for c in item.children]
         found += [f"a list holds {kind}" for kind in kinds if kind not in ("LI", "Caption", "L")]
@@ -244,7 +245,7 @@ PLACE = re.compile(r"(?:Page|Página|Seite) \d+ (?:of|de|sur|von) \d+$")
 
 def running_lines(pdf):
     """UA-16 (7.8; Matterhorn 18-001 to 18-003): head and foot are pagination artifacts on every page, read out once."""
-    reading, found = tags.Reading(pdf), []
+    reading, found = tags.read(pdf), []
     for number, page in enumerate(reading.pages, 1):
         pagination = tags.joined([run for run in page.runs if run.mark.artifact == "Pagination"])
         if not PLACE.search(pagination):
@@ -267,7 +268,7 @@ def header_version(first: bytes):
 def notes_and_layers(pdf):
     """UA-19 (19-003, 19-004, 20-001): notes have ids of their own, layers have names."""
     found, seen = [], set()
-    for note in tags.Reading(pdf).elements("Note"):
+    for note in tags.read(pdf).elements("Note"):
         if not note.identifier or note.identifier in seen:
             found.append("a note without an id of its own")
         seen.add(note.identifier)
@@ -286,14 +287,12 @@ CHECKS = [
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
 def test_pdf_ua(document: Document, check):
     """UA-1 to UA-17, UA-19, WCAG-6, WCAG-7, PDFA-4: each function above names its rule."""
-    with pikepdf.open(document.path) as pdf:
-        assert check(pdf) == []
+    assert check(files.opened(document.path)) == []
 
 
 def test_language_is_that_of_the_packet(document: Document):
     """UA-6, USP-9: the language of the file is the one it was written in."""
-    with pikepdf.open(document.path) as pdf:
-        assert str(pdf.Root.Lang) == document.packet["language"]
+    assert str(files.opened(document.path).Root.Lang) == document.packet["language"]
 
 
 def test_header_version(document: Document):

@@ -13,6 +13,8 @@ mod form;
 mod invalid;
 mod languages;
 #[cfg(feature = "typeset")]
+mod new;
+#[cfg(feature = "typeset")]
 mod outside;
 mod packets;
 mod plain;

@@ -79,6 +79,11 @@ pub enum Command {
     Translations(Translations),
     /// Print the hash a clinician confirms in the profile, and what it covers.
     Confirm(PracticeArgs),
+    /// Write a case record to fill in, with what each key is for, in sections by who knows it.
+    ///
+    /// With a practice, its surgeons, regimens, visits and drugs stand beside the keys that name them. What is left out stays
+    /// unknown.
+    New(New),
     /// Write the invented example practice, its cases and all their pages into a folder.
     Demo(Demo),
     /// Print the JSON Schema of a case record or a practice profile, for editors that complete and check.
@@ -372,6 +377,17 @@ pub struct Blocks {
     /// Date and time of issue, UTC, like 2026-08-03T14:00:00Z; left out: now.
     #[arg(long, value_parser = issued, value_name = "TIME")]
     pub issued: Option<NaiveDateTime>,
+}
+
+/// Arguments of `new`.
+#[derive(Debug, Args)]
+pub struct New {
+    /// Folder of the practice, with profile.toml.
+    #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
+    pub practice: Option<PathBuf>,
+    /// File to write, which must not be there yet; left out: standard output.
+    #[arg(short, long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
 }
 
 /// Arguments of `demo`.

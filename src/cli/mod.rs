@@ -11,6 +11,7 @@ pub mod demo;
 mod explain;
 mod facts;
 mod io;
+mod new;
 mod plain;
 mod plan;
 mod practice;
@@ -76,6 +77,7 @@ fn dispatch(command: &Command) -> Result<Status, Failure> {
         Command::Audit(args) => audit::run(args),
         Command::Translations(args) => translations::run(args),
         Command::Confirm(args) => practice::confirm(args),
+        Command::New(args) => new::run(args),
         Command::Demo(args) => demo::run(args),
         Command::Schema(args) => schema(args),
         Command::Completions { shell } => {

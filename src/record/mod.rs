@@ -13,6 +13,7 @@ pub mod load;
 pub mod locate;
 pub(crate) mod measure;
 mod nearest;
+pub mod new;
 pub mod person;
 pub mod profile;
 pub mod vitreous;

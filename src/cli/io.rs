@@ -29,21 +29,6 @@ pub(super) fn write_all(folder: &Path, files: &[(String, &[u8])]) -> Result<(), 
     Ok(())
 }
 
-/// Writes a file that is not there yet, readable by its owner alone.
-pub(super) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let told = |error: &dyn std::fmt::Display| Failure::Told(format!("{}: {error}", path.display()));
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(|error| told(&error))?;
-    file.write_all(bytes).map_err(|error| told(&error))?;
-    file.persist_noclobber(path).map_err(|error| match error.error.kind() {
-        std::io::ErrorKind::AlreadyExists => {
-            told(&"there is a file of this name already: choose another, or move it away")
-        }
-        _ => told(&error.error),
-    })?;
-    Ok(())
-}
-
 /// Writes to standard output.
 pub(super) fn stdout(bytes: &[u8]) -> Result<Status, Failure> {
     let mut out = std::io::stdout().lock();

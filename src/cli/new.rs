@@ -3,6 +3,7 @@
 use super::args::New;
 use super::report::{self, Failure};
 use super::{Status, io, practice};
+use crate::files::create::create;
 use crate::record::new;
 
 /// Writes the record to a file that is not there yet, or to standard output.
@@ -14,7 +15,7 @@ pub(super) fn run(args: &New) -> Result<Status, Failure> {
     match &args.out {
         None => io::stdout(text.as_bytes()),
         Some(path) => {
-            io::write_new(path, text.as_bytes())?;
+            create(path, text.as_bytes()).map_err(|error| Failure::Told(error.to_string()))?;
             report::line(&format!("made {}", path.display()));
             Ok(Status::Done)
         }

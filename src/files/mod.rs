@@ -1,3 +1,4 @@
 //! The one room that touches files: what is read, and what is written. Every front end goes through it.
 
+pub mod create;
 pub mod read;

@@ -64,7 +64,7 @@ impl<T: Gate> Checked<T> {
     /// Reads a file and checks it.
     ///
     /// # Errors
-    /// Everything that is wrong with the file.
+    /// Everything that is wrong with the file, and the file without its private values.
     pub fn read(file: &SourceFile, with: T::With) -> Result<Self, Refused> {
         let read = || {
             let loaded = load::load::<T>(file)?;
@@ -72,10 +72,11 @@ impl<T: Gate> Checked<T> {
             report.append(loaded.value.check(&with, &loaded.spans));
             report.or_value(loaded.value)
         };
-        let file = file.clone();
+        // What is told of a file shows nothing private, unless somebody puts the file itself beside the report.
+        let shown = || load::masked::<T>(file);
         match read() {
-            Ok((value, warnings)) => Ok(Self { value, with, warnings, file }),
-            Err(report) => Err(Refused { report, file }),
+            Ok((value, warnings)) => Ok(Self { value, with, warnings, file: shown() }),
+            Err(report) => Err(Refused { report, file: shown() }),
         }
     }
 
@@ -96,7 +97,7 @@ impl<T: Gate> Checked<T> {
         Ok(Self { value, with, warnings, file })
     }
 
-    /// What a person should look at, although it holds nothing back, and the file it stands in.
+    /// What a person should look at, although it holds nothing back, and the file it stands in without its private values.
     #[must_use]
     pub fn warnings(&self) -> (&Report, &SourceFile) {
         (&self.warnings, &self.file)

@@ -21,7 +21,8 @@ def write_cases(folder: Path, count: int):
     """Invented patients who differ in code, name and record number."""
     for number in range(count):
         record = RECORD
-        for old, new in (("EX-01", f"EX-{number:05}"), ("Rosa Beispiel", f"Rosa Beispiel {number}"), ("000-101", f"900-{number:05}")):
+        letters = "".join(chr(ord("a") + int(digit)) for digit in f"{number:05}")  # a code may not hold a part of the name
+        for old, new in (("EX-01", f"EX-{number:05}"), ("Rosa Beispiel", f"Rosa Beispiel {letters}"), ("000-101", f"900-{number:05}")):
             assert old in record, f"the record has no {old}"
             record = record.replace(old, new)
         (folder / f"{number:05}.toml").write_text(record, "utf-8")

@@ -5,6 +5,7 @@
 //! [`files`] is the only part that touches files, [`cli`] the only one that touches streams and the clock.
 
 pub mod assets;
+pub mod batch;
 #[cfg(feature = "typeset")]
 pub mod cli;
 pub mod content;

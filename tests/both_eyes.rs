@@ -29,9 +29,24 @@ fn joined_as(
 ) -> Result<(Vec<File>, Vec<bool>), String> {
     let records: Vec<_> = records.iter().map(|record| checked(practice, record)).collect();
     let mut cases: Vec<Case> = records.iter().map(|record| Case::new(record, moment).unwrap()).collect();
-    let files = both_eyes::join(&mut cases, &[form], |case| demo::issued(case.record(), case.moment()))?;
-    let files = files.into_iter().map(|(_, file)| file).collect();
+    let files = join_all(&mut cases, form)?.into_iter().map(|(_, file)| file).collect();
     Ok((files, cases.iter().map(|case| case.both_eyes().is_some()).collect()))
+}
+
+/// Makes the calendars of both eyes; each file with the place of the case treated later.
+pub(crate) fn join_all(cases: &mut [Case], form: Form) -> Result<Vec<(usize, File)>, String> {
+    let found = both_eyes::find(&cases.iter().collect::<Vec<_>>());
+    if let Some(stop) = found.stops.first() {
+        return Err(stop.to_string());
+    }
+    let mut files = Vec::new();
+    for pair in found.pairs {
+        let [first, second] = cases.get_disjoint_mut(pair).unwrap();
+        let issued = demo::issued(second.record(), second.moment());
+        let made = both_eyes::join([first, second], &[form], issued)?;
+        files.extend(made.into_iter().map(|file| (pair[1], file)));
+    }
+    Ok(files)
 }
 
 fn pair(change: impl Fn(String) -> String) -> [Record; 2] {
@@ -87,7 +102,8 @@ fn without_overlap_each_eye_keeps_its_calendar() {
     assert!(alone(&pair(later), Moment::After));
     let last_day = |text: String| text.replace("2026-08-11T", "2026-08-13T").replace("2026-08-18T", "2026-08-20T");
     assert!(!alone(&pair(last_day), Moment::After));
-    assert!(alone(&pair(|text| text.replace("000-110", "000-111")), Moment::After));
+    let another = |text: String| text.replace("000-110", "000-111").replace("Jorge Ejemplo", "Ana Ejemplo");
+    assert!(alone(&pair(another), Moment::After));
     assert!(alone(&pair(same), Moment::Before));
     // A drop plan that is withheld has no doses that another calendar could hold.
     assert!(alone(&pair(|text| text.replace("asthma = \"no\"", "asthma = \"yes\"")), Moment::After));
@@ -98,6 +114,10 @@ fn a_pair_that_contradicts_itself_is_a_stop() {
     for (from, to, why) in [
         ("side = \"left\"", "side = \"right\"", "of the same eye"),
         ("Jorge Ejemplo", "Jorge Exemplo", "names or dates of birth"),
+        ("000-110", "000 110", "record number is written in two ways"),
+        ("000-110", "OOO-110", "record number is written in two ways"),
+        ("000-110", "０００-110", "record number is written in two ways"),
+        ("000-110", "000-111", "record numbers differ"),
         ("1951-06-14", "1951-06-15", "names or dates of birth"),
         ("wakes = \"07:00\"", "wakes = \"06:00\"", "hours of getting up and sleep"),
         ("print = \"standard\"", "print = \"large\"", "sizes of print"),

@@ -19,7 +19,10 @@ fn text(bytes: &[u8]) -> String {
 
 fn print(case: &str, more: &[&str], folder: &Path) -> Output {
     let (case, practice) = (format!("{}/{case}/case.toml", samples()), format!("{}/practice", samples()));
-    let mut args = vec!["print", &case, "-p", &practice, "--issued", "2026-08-03T14:00:00Z"];
+    // Before the treatments that are planned, after those that are done.
+    let before = more.contains(&"before") || case.contains("young-detachment");
+    let issued = if before { "2026-08-03T14:00:00Z" } else { "2026-08-07T16:00:00Z" };
+    let mut args = vec!["print", &case, "-p", &practice, "--issued", issued];
     args.extend(more);
     run(&args, folder)
 }
@@ -112,10 +115,12 @@ fn every_command_tells_which_case_it_cannot_make() {
     let (ready, early) = (samples() + "/ring-implant/case.toml", samples() + "/small-opening-long-eye/case.toml");
     let practice = samples() + "/practice";
     for command in ["blocks", "check", "explain", "plan", "print"] {
-        let told = run(&[command, &ready, &early, "-p", &practice, "-m", "after"], folder.path());
+        let more: &[&str] = if command == "print" { &["--issued", "2026-08-07T16:00:00Z"] } else { &[] };
+        let told = run(&[&[command, &ready, &early, "-p", &practice, "-m", "after"], more].concat(), folder.path());
         assert_eq!(told.status.code(), Some(2), "{command}");
         let told = text(&told.stderr);
-        assert!(told.contains(&format!("error: {early}: ")) && !told.contains(&ready), "{command}: {told}");
+        assert!(told.contains(&format!("error: {early}: ")), "{command}: {told}");
+        assert!(!told.contains(&format!("error: {ready}: ")), "{command}: {told}");
     }
 }
 
@@ -196,26 +201,30 @@ fn two_cases_of_one_code_are_refused() {
     fs::write(folder.path().join("a.toml"), &record).unwrap();
     fs::write(folder.path().join("b.toml"), record.replace("Rosa Beispiel", "Ana Beispiel")).unwrap();
     let practice = format!("{}/practice", samples());
-    let refused = run(&["print", "a.toml", "b.toml", "-p", &practice, "--out", "out"], folder.path());
+    let args = ["print", "a.toml", "b.toml", "-p", &practice, "--out", "out", "--issued", "2026-08-07T16:00:00Z"];
+    let refused = run(&args, folder.path());
     assert_eq!(refused.status.code(), Some(2));
     assert!(text(&refused.stderr).contains("give each its own code"));
     assert!(!folder.path().join("out").exists());
 }
 
-/// A page that was issued and is withheld now is named, so that somebody takes it out of use.
+/// A page that was issued and is withheld now is named, so that somebody takes it out of use: here the practice changed.
 #[test]
 fn an_earlier_issue_that_is_withheld_now_is_named() {
     let folder = tempfile::tempdir().unwrap();
-    let practice = format!("{}/practice", samples());
-    let record = fs::read_to_string(format!("{}/ring-implant/case.toml", samples())).unwrap();
-    let case = folder.path().join("case.toml");
-    fs::write(&case, &record).unwrap();
-    let args = ["print", "case.toml", "-p", &practice, "-m", "before", "--out", "out"];
-    assert_eq!(run(&args, folder.path()).status.code(), Some(0));
-    fs::write(&case, record.replace("only_seeing_eye = \"no\"", "only_seeing_eye = \"yes\"")).unwrap();
-    let again = run(&args, folder.path());
-    assert_eq!(again.status.code(), Some(1));
-    assert!(text(&again.stderr).contains("EX-01-r1-before-consent.pdf was issued earlier"), "{}", text(&again.stderr));
+    let profile = fs::read_to_string(format!("{}/practice/profile.toml", samples())).unwrap();
+    let again = |profile: &str| {
+        fs::create_dir_all(folder.path().join("own")).unwrap();
+        fs::write(folder.path().join("own/profile.toml"), profile).unwrap();
+        let case = format!("{}/ring-implant/case.toml", samples());
+        let args = ["print", &case, "-p", "own", "-m", "before", "--out", "out", "--issued", "2026-08-03T14:00:00Z"];
+        run(&args, folder.path())
+    };
+    assert_eq!(again(&profile).status.code(), Some(0));
+    let unconfirmed = again(profile.split("[confirmation]").next().unwrap());
+    assert_eq!(unconfirmed.status.code(), Some(1));
+    let told = text(&unconfirmed.stderr);
+    assert!(told.contains("EX-01-r1-before-consent.pdf was issued earlier"), "{told}");
 }
 
 /// `plain` and `audit` end with 0 on the demo and with 1 where a statement is not plain; both also write JSON.

@@ -1,6 +1,8 @@
 //! The one integration binary: each test binary links all of typst again. Without the typesetter the tests of the steps run.
 
 mod architecture;
+#[cfg(feature = "typeset")]
+mod batch;
 mod both_eyes;
 mod catalogue;
 #[cfg(feature = "typeset")]

@@ -90,13 +90,9 @@ fn own_cases(packets: &Path) -> Vec<Value> {
         fs::create_dir_all(&practice).unwrap();
         fs::write(practice.join("profile.toml"), profile).unwrap();
         fs::write(practice.join("case.toml"), case).unwrap();
+        let issued = if moment == "before" { "2026-08-05T14:00:00Z" } else { "2026-08-07T16:00:00Z" };
         let mut print = vitreoleaf();
-        print.arg("print").arg(practice.join("case.toml")).args([
-            "--moment",
-            moment,
-            "--issued",
-            "2026-08-05T14:00:00Z",
-        ]);
+        print.arg("print").arg(practice.join("case.toml")).args(["--moment", moment, "--issued", issued]);
         print.arg("--practice").arg(practice).arg("--out").arg(packets.join(folder));
         let ended = print.output().unwrap();
         let said = [ended.stdout, ended.stderr].concat();

@@ -17,9 +17,10 @@ use vitreoleaf::assets::{Assets, samples};
 use vitreoleaf::demo;
 use vitreoleaf::document::sheet::document_id;
 use vitreoleaf::document::{Block, Document, Inline};
-use vitreoleaf::packet::{Case, File, Form, both_eyes};
+use vitreoleaf::packet::{Case, File, Form};
 use vitreoleaf::render::pdf::Stamp;
 
+use crate::both_eyes::join_all;
 use crate::demo::{FILES, files_under};
 use crate::packets::{hash_in, practice_of};
 
@@ -89,7 +90,7 @@ fn pinned(files: &mut BTreeMap<String, Vec<u8>>) -> BTreeMap<String, String> {
     }
     let issued = |case: &Case| demo::issued(case.record(), case.moment());
     let mut texts = BTreeMap::new();
-    for (at, file) in both_eyes::join(&mut cases, &[Form::Text], issued).unwrap() {
+    for (at, file) in join_all(&mut cases, Form::Text).unwrap() {
         texts.insert(path_of_pdf(names[at], &file), text_of(&file));
     }
     for (name, case) in names.iter().zip(&cases) {

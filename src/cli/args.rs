@@ -29,7 +29,7 @@ Exit codes:
   0  everything was made
   1  pages for the patient were withheld; the surgeon sheet and the desk sheet say why
      (coverage, plain, audit: something is lacking or does not pass)
-  2  refused: the record, the profile, the command line or a file is wrong; nothing was written
+  2  refused: a record, the profile, the command line or a file is wrong; nothing was written of a case that was refused
 
 Begin with `vitreoleaf demo`, then read demo/ring-implant/case.toml beside its pages.";
 
@@ -41,7 +41,8 @@ pub enum Command {
     /// Before the treatment: consent packet, surgeon sheet, desk sheet. After it (the record holds the treatment as done): aftercare
     /// packet with the drop calendar, calendar file, surgeon sheet, desk sheet. Files are named by case code, revision and
     /// moment, never by a person. Two cases with one record number, a right and a left eye with drops at the same time, get one
-    /// calendar for both eyes. Each file is replaced whole or not at all.
+    /// calendar for both eyes. The files of a case are replaced together or not at all. A case that is refused costs none of the
+    /// others. Pages of another patient or eye, or of a record that was changed at the same revision, are never replaced.
     Print(Print),
     /// Check case records and say what was found, without making pages.
     Check(Check),
@@ -153,7 +154,7 @@ pub struct Print {
     /// Folder for the pages, made if it is missing (files are readable by you alone); `-` writes the one page chosen with --page to standard output.
     #[arg(short, long, default_value = ".", value_name = "FOLDER")]
     pub out: PathBuf,
-    /// Only this page.
+    /// Only this page; packet.json, which says whose it is, stands beside it.
     #[arg(long, value_enum)]
     pub page: Option<PageArg>,
     /// What the pages are made for, one or more between commas: paper, a browser or screen reader, an email.
@@ -162,6 +163,10 @@ pub struct Print {
     /// Date and time of issue, UTC, like 2026-08-03T14:00:00Z; left out: now. The same value gives the same bytes.
     #[arg(long, value_parser = issued, value_name = "TIME")]
     pub issued: Option<NaiveDateTime>,
+    /// Issue the pages at that time although it does not fit the record: a consent after the planned start, an aftercare before the
+    /// patient leaves, anything over a year from the treatment.
+    #[arg(long)]
+    pub issued_anyway: bool,
     /// How to report what was made.
     #[arg(long, value_enum, default_value_t)]
     pub format: Format,

@@ -1,26 +1,42 @@
 //! From a case record to its case, for any command.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use super::args::{self, MomentArg};
 use super::report::{self, Failure};
+use crate::batch::Refusal;
+use crate::diag::SourceFile;
 use crate::facts::Moment;
-use crate::files::read;
+use crate::files::read::{self, ReadError};
 use crate::packet::Case;
 use crate::practice::{Checked, Practice};
 use crate::record::Record;
 
-/// Reads and checks the records of all cases.
-pub(super) fn records(args: &args::Case, practice: &Practice) -> Result<Vec<Checked<Record>>, Failure> {
-    args.cases.iter().map(|path| open(path, practice)).collect()
+/// The records of some cases, read one at a time and as often as asked.
+pub(super) struct Sources<'a> {
+    args: &'a args::Case,
+    practice: &'a Practice,
+    // Standard input can be read once only.
+    input: Option<SourceFile>,
 }
 
-/// Derives all cases of some records.
-pub(super) fn all<'a>(args: &args::Case, records: &'a [Checked<Record>]) -> Result<Vec<Case<'a>>, Failure> {
-    let case = |(path, record): (&PathBuf, &'a Checked<Record>)| {
-        Case::new(record, moment(args.moment, record)).map_err(|text| in_file(path, Failure::Told(text)))
-    };
-    args.cases.iter().zip(records).map(case).collect()
+impl<'a> Sources<'a> {
+    pub(super) fn new(args: &'a args::Case, practice: &'a Practice) -> Result<Self, Failure> {
+        let input = args.cases.iter().find(|path| path.as_os_str() == "-").map(|path| read::source(path));
+        Ok(Self { args, practice, input: input.transpose()? })
+    }
+
+    /// Reads and checks the record at a place; with the moment that is asked for.
+    pub(super) fn read(&self, at: usize) -> Result<(Checked<Record>, Moment), Refusal> {
+        let path = &self.args.cases[at];
+        let file = match &self.input {
+            Some(file) if path.as_os_str() == "-" => file.clone(),
+            _ => read::source(path)?,
+        };
+        let record = Checked::<Record>::read(&file, self.practice.clone()).map_err(ReadError::from)?;
+        let moment = moment(self.args.moment, &record);
+        Ok((record, moment))
+    }
 }
 
 /// Makes something of each case in turn. What goes wrong with one is told with its file.
@@ -55,7 +71,7 @@ pub(super) fn in_file(path: &Path, failure: Failure) -> Failure {
 /// Reads and checks a record; its warnings are told.
 fn open(path: &Path, practice: &Practice) -> Result<Checked<Record>, Failure> {
     let record = Checked::<Record>::read(&read::source(path)?, practice.clone())?;
-    report::warnings(record.warnings());
+    report::diagnostics(record.warnings());
     Ok(record)
 }
 

@@ -7,9 +7,10 @@ mod case;
 mod check;
 mod compare;
 mod coverage;
-pub mod demo;
+mod demo;
 mod explain;
 mod facts;
+mod interrupt;
 mod io;
 mod new;
 mod plain;
@@ -34,7 +35,7 @@ pub enum Status {
     Done,
     /// Pages for the patient were withheld.
     Withheld,
-    /// Nothing was made.
+    /// Something was refused.
     Failed,
 }
 

@@ -11,7 +11,7 @@ use crate::record::profile::Profile;
 /// Opens the practice in a folder; the warnings of its profile are told.
 pub(super) fn open(folder: &Path) -> Result<Practice, Failure> {
     let practice = practice::open(folder)?;
-    report::warnings(practice.warnings());
+    report::diagnostics(practice.warnings());
     Ok(practice)
 }
 

@@ -1,71 +1,86 @@
 //! `print`: the pages of one or more cases.
 
-use std::collections::BTreeSet;
+use std::io::IsTerminal;
 use std::path::Path;
+use std::sync::Mutex;
 use std::time::Duration;
 
 use chrono::{DateTime, NaiveDateTime};
 use indicatif::{ProgressBar, ProgressStyle};
-use serde_json::json;
 
 use super::args::{Format, Print};
 use super::report::{self, Failure};
-use super::{Status, case, io, practice};
+use super::{Status, case, interrupt, io, practice};
+use crate::batch::folder::Folder;
+use crate::batch::report::{BatchReport, State};
+use crate::batch::{Fault, Made, Outcome, Printer, Refusal, Target, Watch};
 use crate::document::sheet::Withheld;
-use crate::packet::{File, Packet, both_eyes};
+use crate::facts::Moment;
+use crate::files::read::ReadError;
+use crate::packet::{File, Form, Output, Packet};
+use crate::practice::Practice;
+use crate::record::Record;
 
 /// Makes the pages.
 pub(super) fn run(args: &Print) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
     let issued = args.issued.map_or_else(now, Ok)?;
-    let forms: Vec<_> = args.forms.iter().map(|form| form.form()).collect();
-    let bar = progress(args.case.cases.len());
-    // Everything is made before anything is written: an error leaves no half packet behind.
-    let records = case::records(&args.case, &practice)?;
-    let mut cases = case::all(&args.case, &records)?;
-    let both_eyes = both_eyes::join(&mut cases, &forms, |_| issued)?;
-    let packets = args.case.cases.iter().zip(&cases).map(|(path, case)| {
-        let packet = case.packet_as(&forms, issued).map_err(|text| case::in_file(path, Failure::Told(text)));
-        bar.inc(1);
-        packet
-    });
-    let packets = packets.collect::<Result<Vec<Packet>, _>>()?;
-    bar.finish_and_clear();
-    let chosen = |file: &&File| args.page.is_none_or(|page| page.is(file.output));
-    let files = packets.iter().flat_map(|packet| &packet.files).chain(both_eyes.iter().map(|(_, file)| file));
-    let files: Vec<&File> = files.filter(chosen).collect();
-    if files.is_empty() && packets.iter().all(|packet| packet.withheld.is_none()) {
-        return Err("this moment has no such page: choose another --page or --moment".into());
-    }
+    let wanted = |output: Output| args.page.is_none_or(|page| page.is(output));
     if args.out.as_os_str() == "-" {
-        return stream(&files, &packets);
+        let pages = Pages { wanted: &wanted, files: Mutex::default() };
+        let outcomes = print(args, &practice, issued, &pages)?;
+        return stream(args, &pages.files.into_inner().unwrap_or_default(), &outcomes);
     }
-    distinct(&files)?;
-    let named: Vec<(String, &[u8])> = files.iter().map(|file| (file.name.clone(), file.bytes.as_slice())).collect();
-    io::write_all(&args.out, &named)?;
-    earlier_issues(&args.out, &packets);
-    tell(args, &files, &packets)
+    let folder = Folder { path: args.out.clone(), wanted: &wanted };
+    let outcomes = print(args, &practice, issued, &folder)?;
+    tell(args, &outcomes)
 }
 
-/// Two cases with one code would overwrite each other; a disk may not tell upper from lower case.
-fn distinct(files: &[&File]) -> Result<(), Failure> {
-    let mut seen = BTreeSet::new();
-    match files.iter().find(|file| !seen.insert(file.name.to_lowercase())) {
-        Some(file) => {
-            Err(format!("two cases would both write {}: give each its own code or revision", file.name).into())
+/// Makes all cases.
+fn print(
+    args: &Print,
+    practice: &Practice,
+    issued: NaiveDateTime,
+    target: &dyn Target,
+) -> Result<Vec<Outcome>, Failure> {
+    let mut forms: Vec<Form> = Vec::new();
+    for form in args.forms.iter().map(|form| form.form()) {
+        if !forms.contains(&form) {
+            forms.push(form); // named twice, it is made once
         }
-        None => Ok(()),
     }
+    let issued = |_: &Record, _: Moment| issued;
+    let printer = Printer { forms: &forms, issued: &issued, issued_anyway: args.issued_anyway };
+    let sources = case::Sources::new(&args.case, practice)?;
+    let count = args.case.cases.len();
+    watched(count, |watch| printer.print(count, &|at| sources.read(at), target, watch))
 }
 
-/// A page that is withheld now but was issued earlier still lies in the folder: somebody must take it out of use.
-fn earlier_issues(folder: &Path, packets: &[Packet]) {
-    let earlier = packets.iter().flat_map(|packet| &packet.not_made).map(|name| folder.join(name));
-    for path in earlier.filter(|path| path.exists()) {
-        report::line(&format!(
-            "warning: {} was issued earlier and is withheld now: take it out of use",
-            path.display()
-        ));
+/// Runs a batch with a bar, until it is done or a person stops it.
+pub(super) fn watched<T>(count: usize, run: impl FnOnce(Watch) -> T) -> Result<T, Failure> {
+    let stop = interrupt::asked()?;
+    let bar = progress(count);
+    let made = run(Watch { stop: &stop, done: &|| bar.inc(1) });
+    bar.finish_and_clear();
+    Ok(made)
+}
+
+/// The one page that goes to standard output.
+struct Pages<'a> {
+    wanted: &'a (dyn Fn(Output) -> bool + Sync),
+    files: Mutex<Vec<File>>,
+}
+
+impl Target for Pages<'_> {
+    fn choose(&self, files: &mut Vec<File>) {
+        files.retain(|file| (self.wanted)(file.output));
+    }
+
+    fn take(&self, packets: &[(usize, Packet)]) -> Result<(), Fault> {
+        if let Ok(mut files) = self.files.lock() {
+            files.extend(packets.iter().flat_map(|(_, packet)| packet.files.clone()));
+        }
+        Ok(())
     }
 }
 
@@ -79,50 +94,101 @@ pub(super) fn now() -> Result<NaiveDateTime, Failure> {
 }
 
 /// A bar that shows only when the work takes over a second.
-pub(super) fn progress(count: usize) -> ProgressBar {
+fn progress(count: usize) -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden(); // no thread that ticks for nobody
+    }
     let bar = ProgressBar::new(count as u64);
+    bar.enable_steady_tick(Duration::from_secs(1));
     bar.set_style(
         ProgressStyle::with_template("{pos} of {len} packets {wide_bar}")
             .unwrap_or_else(|_| ProgressStyle::default_bar()),
     );
-    bar.enable_steady_tick(Duration::from_secs(1));
     bar
 }
 
-fn stream(files: &[&File], packets: &[Packet]) -> Result<Status, Failure> {
+/// Standard output takes one page, and nothing else is said than why there is none.
+fn stream(args: &Print, files: &[File], outcomes: &[Outcome]) -> Result<Status, Failure> {
+    outcomes.iter().zip(&args.case.cases).for_each(|(outcome, path)| refused(path, outcome));
     match files {
-        [file] => io::stdout(&file.bytes).map(|_| status(packets)),
+        _ if status(outcomes) == Status::Failed => Ok(Status::Failed),
+        [file] => io::stdout(&file.bytes).map(|_| status(outcomes)),
+        [] if no_such_page(outcomes) => Err(NO_SUCH_PAGE.into()),
         [] => Err("this page was not made; see the surgeon sheet for the reason".into()),
         _ => Err("standard output takes one page: choose it with --page".into()),
     }
 }
 
-/// Withheld if any packet was.
-pub(super) fn status(packets: &[Packet]) -> Status {
-    let withheld = packets.iter().any(|packet| packet.withheld.is_some());
-    if withheld { Status::Withheld } else { Status::Done }
+const NO_SUCH_PAGE: &str = "this moment has no such page: choose another --page or --moment";
+
+/// Whether no case has the page that was asked for.
+fn no_such_page(outcomes: &[Outcome]) -> bool {
+    outcomes
+        .iter()
+        .all(|outcome| matches!(outcome, Outcome::Made(made) if made.files.is_empty() && made.withheld.is_none()))
 }
 
-fn tell(args: &Print, files: &[&File], packets: &[Packet]) -> Result<Status, Failure> {
-    let names: Vec<&str> = files.iter().map(|file| file.name.as_str()).collect();
-    match args.format {
-        Format::Json => {
-            let withheld = packets.iter().filter(|packet| packet.withheld.is_some()).count();
-            let value = json!({ "folder": args.out, "files": names, "withheld": withheld });
-            io::stdout(format!("{value:#}\n").as_bytes())?;
-        }
-        Format::Human => {
-            for name in names {
-                report::line(&format!("made {}", args.out.join(name).display()));
+/// Says what became of the cases, in their order.
+fn tell(args: &Print, outcomes: &[Outcome]) -> Result<Status, Failure> {
+    if no_such_page(outcomes) {
+        return Err(NO_SUCH_PAGE.into());
+    }
+    let report = BatchReport::new(&args.out, &args.case.cases, outcomes);
+    if args.format == Format::Json {
+        let text = serde_json::to_string_pretty(&report).map_err(|error| error.to_string())?;
+        io::stdout(format!("{text}\n").as_bytes())?;
+    }
+    for (path, outcome) in args.case.cases.iter().zip(outcomes) {
+        refused(path, outcome);
+        if let Outcome::Made(made) = outcome {
+            if let Some((warnings, file)) = &made.warnings {
+                report::diagnostics((warnings, file));
             }
+            made_files(args, made);
         }
     }
-    for packet in packets {
-        if let Some(reason) = packet.withheld {
-            report::line(&withheld(reason, &packet.withheld_by));
+    if outcomes.len() > 1 {
+        report::line(&report.table());
+    }
+    Ok(status(outcomes))
+}
+
+/// Says why a case was refused, if it was.
+fn refused(path: &Path, outcome: &Outcome) {
+    match outcome {
+        Outcome::Refused(_, Refusal::Read(ReadError::Refused(record))) => {
+            report::diagnostics((&record.report, &record.file));
+        }
+        Outcome::Refused(_, why) => report::line(&format!("error: {}: {why}", path.display())),
+        _ => {}
+    }
+}
+
+fn made_files(args: &Print, made: &Made) {
+    if args.format == Format::Human {
+        for name in &made.files {
+            report::line(&format!("made {}", args.out.join(name).display()));
         }
     }
-    Ok(status(packets))
+    if let Some(reason) = made.withheld {
+        report::line(&withheld(reason, &made.withheld_by));
+    }
+    // A page that is withheld now but was issued earlier still lies in the folder: somebody must take it out of use.
+    let earlier = made.not_made.iter().map(|name| args.out.join(name));
+    for path in earlier.filter(|path| path.exists()) {
+        let path = path.display();
+        report::line(&format!("warning: {path} was issued earlier and is withheld now: take it out of use"));
+    }
+}
+
+/// The worst that became of a case.
+pub(super) fn status(outcomes: &[Outcome]) -> Status {
+    let status = |outcome: &Outcome| match State::from(outcome) {
+        State::Made => Status::Done,
+        State::Withheld => Status::Withheld,
+        State::Refused | State::NotBegun => Status::Failed,
+    };
+    outcomes.iter().map(status).max().unwrap_or(Status::Done)
 }
 
 /// Why pages were withheld, in one line.

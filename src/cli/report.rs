@@ -5,6 +5,7 @@ use std::io::{IsTerminal, Write};
 use crate::diag::emit::{self, Colour};
 use crate::diag::{Refused, Report, SourceFile};
 use crate::files::read::ReadError;
+use crate::files::write::WriteError;
 use crate::practice::PracticeError;
 
 /// Why a command did nothing.
@@ -64,19 +65,23 @@ impl From<std::io::Error> for Failure {
     }
 }
 
+impl From<WriteError> for Failure {
+    fn from(error: WriteError) -> Self {
+        Self::Told(error.to_string())
+    }
+}
+
 /// Writes a failure to standard error.
 pub fn failure(failure: &Failure) {
     match failure {
         Failure::Closed => {}
         Failure::Told(text) => line(&format!("error: {text}")),
-        Failure::Refused(refused) => {
-            line(&emit::human(&refused.report, &refused.file, colour()));
-        }
+        Failure::Refused(refused) => diagnostics((&refused.report, &refused.file)),
     }
 }
 
-/// Writes what a person should look at in a file, although it holds nothing back.
-pub(super) fn warnings((report, file): (&Report, &SourceFile)) {
+/// Writes what a person should look at in a file, if there is anything.
+pub(super) fn diagnostics((report, file): (&Report, &SourceFile)) {
     if !report.is_empty() {
         line(&emit::human(report, file, colour()));
     }

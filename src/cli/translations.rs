@@ -16,7 +16,7 @@ use crate::practice;
 /// Lists the texts of each language that are not done, or writes the entries for those that now are.
 pub(super) fn run(args: &Translations) -> Result<Status, Failure> {
     let profile = practice::profile(&args.practice)?;
-    report::warnings(profile.warnings());
+    report::diagnostics(profile.warnings());
     let (printed, assets) = (&profile.practice.languages, &profile.with().assets);
     let mut languages = Vec::new();
     for tag in if args.language.is_empty() { printed } else { &args.language } {

@@ -2,3 +2,4 @@
 
 pub mod create;
 pub mod read;
+pub mod write;

@@ -6,53 +6,78 @@ use super::{Case, File, Form, Output};
 use crate::content::Content;
 use crate::document::both_eyes::{self, BothEyes};
 use crate::facts::Moment;
+use crate::record::identity::{Differs, Identity, Same};
 use crate::render;
 
-/// Finds the cases that need a calendar for both eyes, makes it, and takes the doses out of their own calendars. The files
-/// come with the place of the case treated later, each page in these forms; `issued` says when that one is issued.
-///
-/// # Errors
-/// Why two cases of one patient cannot share a calendar, and what to correct; or what cannot be made.
-pub fn join(
-    cases: &mut [Case],
-    forms: &[Form],
-    issued: impl Fn(&Case) -> NaiveDateTime,
-) -> Result<Vec<(usize, File)>, String> {
-    let mut files = Vec::new();
-    for (first, second) in pairs(cases)? {
-        let id = format!("{}-{}-both-eyes", cases[first].record.case.code, cases[second].record.case.code);
-        cases[first].both_eyes = Some(id.clone());
-        cases[second].both_eyes = Some(id.clone());
-        let made = made([&cases[first], &cases[second]], &id, forms, issued(&cases[second]))?;
-        files.extend(made.into_iter().map(|file| (second, file)));
-    }
-    Ok(files)
+/// Two cases that cannot both be printed, and why.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("stop: cases {} and {} have drops at the same time, but no calendar for both can be made, because {why}", codes[0], codes[1])]
+pub struct Stop {
+    /// Their places.
+    pub cases: [usize; 2],
+    codes: [String; 2],
+    why: &'static str,
 }
 
-/// Pairs of cases by place, the one treated first in front.
-fn pairs(cases: &[Case]) -> Result<Vec<(usize, usize)>, String> {
-    let mut pairs: Vec<(usize, usize)> = Vec::new();
-    for (at, one) in cases.iter().enumerate() {
-        for (other_at, other) in cases.iter().enumerate().skip(at + 1).filter(|(_, other)| overlap(one, other)) {
-            same_patient(one, other)?;
-            let earlier = one.plan.anchors.starts <= other.plan.anchors.starts;
-            let pair = if earlier { (at, other_at) } else { (other_at, at) };
-            if pairs.iter().any(|(first, second)| [first, second].iter().any(|of| [at, other_at].contains(of))) {
-                return Err(told(one, other, "a third case of this patient has drops at the same time", "print two"));
-            }
-            pairs.push(pair);
+/// What is found among cases that may be of one patient.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Found {
+    /// Cases that share a calendar, by place, the one treated first in front.
+    pub pairs: Vec<[usize; 2]>,
+    /// Cases that would have to share one and cannot.
+    pub stops: Vec<Stop>,
+}
+
+/// Finds the cases that need a calendar for both eyes. What only may be one patient is a stop: a person decides, not we.
+#[must_use]
+pub fn find(cases: &[&Case]) -> Found {
+    let met = met(cases);
+    let mut found = Found::default();
+    for (pair, same) in &met {
+        let [one, other] = pair.map(|at| cases[at]);
+        let shares = |other: &[usize; 2]| other != pair && other.iter().any(|at| pair.contains(at));
+        let third = met.iter().any(|(other, _)| shares(other)).then_some(THIRD);
+        match contradiction(one, other, *same).or(third) {
+            Some(why) => found.stops.push(Stop { cases: *pair, codes: [one, other].map(code), why }),
+            None if one.plan.anchors.starts <= other.plan.anchors.starts => found.pairs.push(*pair),
+            None => found.pairs.push([pair[1], pair[0]]),
         }
     }
-    Ok(pairs)
+    found
 }
 
-/// Whether two cases of one record number have drops to come on the same dates. A plan that is withheld has none.
+/// Cases that are or may be of one patient and have drops on the same dates, two by two.
+fn met(cases: &[&Case]) -> Vec<([usize; 2], Same)> {
+    let identities: Vec<Identity> = cases.iter().map(|case| Identity::of(&case.record.patient)).collect();
+    let pairs = (0..cases.len()).flat_map(|at| (at + 1..cases.len()).map(move |other| [at, other]));
+    let same = pairs.map(|pair| (pair, identities[pair[0]].same(&identities[pair[1]])));
+    same.filter(|([at, other], same)| *same != Same::Not && overlap(cases[*at], cases[*other])).collect()
+}
+
+const THIRD: &str = "a third case of this patient has drops at the same time: print two";
+
+fn code(case: &Case) -> String {
+    case.record.case.code.clone()
+}
+
+/// Makes the calendar of two cases that [`find`] found, each page in these forms, and takes the doses out of their own
+/// calendars.
+///
+/// # Errors
+/// What cannot be made.
+pub fn join(cases: [&mut Case; 2], forms: &[Form], issued: NaiveDateTime) -> Result<Vec<File>, String> {
+    let [first, second] = cases;
+    let id = format!("{}-{}-both-eyes", first.record.case.code, second.record.case.code);
+    first.both_eyes = Some(id.clone());
+    second.both_eyes = Some(id.clone());
+    made([&*first, &*second], &id, forms, issued)
+}
+
+/// Whether two cases have drops to come on the same dates. A plan that is withheld has none.
 fn overlap(one: &Case, other: &Case) -> bool {
     let to_come = |case: &Case| case.moment == Moment::After && case.withheld.is_none() && last(case).is_some();
-    let number = |case: &Case| case.record.patient.record_number.trim().to_lowercase();
     let runs_into = |case: &Case, later: &Case| last(case) >= Some(later.plan.anchors.treatment);
-    number(one) == number(other)
-        && one.record.case.code != other.record.case.code
+    one.record.case.code != other.record.case.code
         && to_come(one)
         && to_come(other)
         && runs_into(one, other)
@@ -64,31 +89,31 @@ fn last(case: &Case) -> Option<NaiveDate> {
     case.plan.uses.iter().map(|used| used.last).max()
 }
 
-/// What two records of one patient must agree on before one page can hold both.
-fn same_patient(one: &Case, other: &Case) -> Result<(), String> {
+/// Why one page cannot hold both cases, and what to do.
+fn contradiction(one: &Case, other: &Case, same: Same) -> Option<&'static str> {
     let (a, b) = (&one.record.patient, &other.record.patient);
-    let differ = |what: &str| Err(told(one, other, &format!("their {what} differ"), "correct one of the two records"));
-    if (&a.name, a.birth_date) != (&b.name, b.birth_date) {
-        return differ("names or dates of birth");
+    match same {
+        Same::Unclear(Differs::Person) => Some(
+            "their record number is the same and their names or dates of birth differ: correct one of the two records",
+        ),
+        Same::Unclear(Differs::Writing) => Some(
+            "their record number is written in two ways: write it in one, or print each by itself if they are two people",
+        ),
+        Same::Unclear(Differs::Number) => Some(
+            "their name and date of birth are the same and their record numbers differ: correct one of the two records, \
+             or print each by itself if they are two people",
+        ),
+        _ if (a.wakes, a.sleeps) != (b.wakes, b.sleeps) => {
+            Some("their hours of getting up and sleep differ: correct one of the two records")
+        }
+        _ if (&a.language, a.print) != (&b.language, b.print) => {
+            Some("their languages or sizes of print differ: correct one of the two records")
+        }
+        _ if one.record.eye.side == other.record.eye.side => {
+            Some("both are of the same eye: print only the case that counts now")
+        }
+        _ => None,
     }
-    if (a.wakes, a.sleeps) != (b.wakes, b.sleeps) {
-        return differ("hours of getting up and sleep");
-    }
-    if (&a.language, a.print) != (&b.language, b.print) {
-        return differ("languages or sizes of print");
-    }
-    if one.record.eye.side == other.record.eye.side {
-        return Err(told(one, other, "both are of the same eye", "print only the case that counts now"));
-    }
-    Ok(())
-}
-
-fn told(one: &Case, other: &Case, why: &str, help: &str) -> String {
-    let codes = [&one.record.case.code, &other.record.case.code];
-    format!(
-        "stop: cases {} and {} have one record number and drops at the same time, but no calendar for both can be made, because {why}: {help}",
-        codes[0], codes[1]
-    )
 }
 
 fn made(cases: [&Case; 2], id: &str, forms: &[Form], issued: NaiveDateTime) -> Result<Vec<File>, String> {
@@ -110,7 +135,5 @@ fn made(cases: [&Case; 2], id: &str, forms: &[Form], issued: NaiveDateTime) -> R
             files.push(File { output: Output::Calendar, name: format!("{id}.ics"), bytes: calendar.into_bytes() });
         }
     }
-    #[cfg(feature = "typeset")]
-    render::typeset::forget();
     Ok(files)
 }

@@ -7,6 +7,7 @@ pub mod eye;
 pub mod form;
 pub mod formulary;
 pub mod health;
+pub mod identity;
 pub mod known;
 pub mod language;
 pub mod load;

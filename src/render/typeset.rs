@@ -80,7 +80,9 @@ impl fmt::Debug for Typesetter {
     }
 }
 
-/// Forgets what the layout remembered. The memory is global and grows with every page set; call it between packets.
+/// Forgets what the layout remembers and has not used for as many packets as are made side by side. The memory is global:
+/// what another thread is still using stays, and with it the layout files, which every packet reads; what was one
+/// patient's goes. Call it after each packet.
 pub fn forget() {
-    typst::comemo::evict(0);
+    typst::comemo::evict(std::thread::available_parallelism().map_or(1, std::num::NonZero::get));
 }

@@ -13,11 +13,11 @@ use imports::Imports;
 const STEPS: &[&str] = &["record", "facts", "findings", "plan", "content", "document", "render"];
 
 /// What puts the steps together, and the edge, come after all of them.
-const AFTER: &[&str] = &["files", "practice", "packet", "plain", "proof", "cli"];
+const AFTER: &[&str] = &["files", "practice", "packet", "plain", "proof", "batch", "demo", "cli"];
 
 /// Paths that reach outside, each with the only rooms that may name it.
 const OUTSIDE: &[(&[&str], &[&str])] = &[
-    (&["std::fs", "tempfile"], &["cli", "files"]),
+    (&["std::fs", "tempfile"], &["files"]),
     (&["std::env::var", "std::env::var_os", "std::env::vars", "std::time::SystemTime", "std::process::exit"], &["cli"]),
     (&["print!", "println!", "eprint!", "eprintln!", "chrono::Utc::now", "chrono::Local::now"], &["cli"]),
     (&["std::net", "std::os::unix::net", "tokio", "hyper", "axum", "postgres"], &["desk", "register"]),

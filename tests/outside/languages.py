@@ -47,8 +47,8 @@ def make():
     unfinished = home / "printing"
     shutil.rmtree(unfinished, ignore_errors=True)
     for cases in {case.parent for case in home.glob("*/*.toml")}:
-        for moment in ("before", "after"):
-            forms = ("--as", "pdf,html,text", "--issued", "2026-08-03T14:00:00Z")
+        for moment, issued in (("before", "2026-08-03T14:00:00Z"), ("after", "2026-08-12T16:00:00Z")):
+            forms = ("--as", "pdf,html,text", "--issued", issued)
             out = unfinished / cases.name
             _run("print", *cases.glob("*.toml"), "--practice", home, "--moment", moment, "--out", out, *forms)
     unfinished.rename(_printed())

@@ -22,3 +22,4 @@ pub mod practice;
 pub mod proof;
 pub mod record;
 pub mod render;
+pub mod review;

@@ -87,8 +87,9 @@ fn what_a_language_lacks_is_listed_and_can_be_signed() {
     let entry: toml::Table = toml::from_str(&list("ar", &["--entries", "reviewed"])).unwrap();
     let texts = entry["reviewed"][0]["texts"].as_table().unwrap();
     assert!(texts.contains_key("step-wash") && texts.contains_key("words/consent"));
-    let rows: serde_json::Value = serde_json::from_str(&list("ar", &["--format", "json"])).unwrap();
-    assert!(rows.as_array().unwrap().iter().any(|row| row["text"] == "step-wash" && row["state"] == "unreviewed"));
+    let found: serde_json::Value = serde_json::from_str(&list("ar", &["--format", "json"])).unwrap();
+    let rows = found["languages"][0]["texts"].as_array().unwrap();
+    assert!(rows.iter().any(|row| row["text"] == "step-wash" && row["state"] == "unreviewed"));
 }
 
 #[test]
@@ -105,7 +106,7 @@ fn a_record_comes_from_standard_input() {
     let record = fs::read(format!("{}/ring-implant/case.toml", samples())).unwrap();
     std::io::Write::write_all(&mut child.stdin.take().unwrap(), &record).unwrap();
     let facts: serde_json::Value = serde_json::from_slice(&child.wait_with_output().unwrap().stdout).unwrap();
-    assert_eq!(facts["session_energy_mj"], 24.0 * 4.5 + 96.0 * 5.5);
+    assert_eq!(facts["facts"]["session_energy_mj"], 24.0 * 4.5 + 96.0 * 5.5);
 }
 
 /// With twenty records on one line, "add the treatment" helps only with the name of the file.

@@ -25,7 +25,7 @@ use vitreoleaf::practice::Practice;
 use vitreoleaf::proof::records;
 use vitreoleaf::record::Record;
 
-use crate::packets::{checked, made, practice, record};
+use crate::packets::{checked, made, practice, reason, record};
 
 #[derive(Deserialize)]
 struct Table {
@@ -286,8 +286,8 @@ fn a_consent_that_lacks_an_element_is_withheld() {
     let practice = plain();
     let without = tailored("statement = \"deciding-decline\"\nchange = \"leave_out\"");
     let packet = made(&practice, &without, Moment::Before);
-    assert_eq!(packet.withheld, Some(Withheld::Incomplete));
-    assert_eq!(packet.withheld_by, ["CMS-16"]);
+    assert_eq!(reason(&packet), Some(Withheld::Incomplete));
+    assert_eq!(packet.withheld.as_ref().unwrap().by, ["CMS-16"]);
     assert!(packet.files.iter().all(|file| !file.name.contains("consent")));
 }
 
@@ -303,8 +303,9 @@ fn without_cost_or_regulation_no_consent_is_made() {
             BTreeMap::new(),
         );
         let packet = made(&without, &changed(&BTreeMap::new()), Moment::Before);
-        assert_eq!(packet.withheld, Some(Withheld::Incomplete), "{notice}");
-        assert!(packet.withheld_by.contains(&format!("part/{notice}")), "{:?}", packet.withheld_by);
+        assert_eq!(reason(&packet), Some(Withheld::Incomplete), "{notice}");
+        let lacking = &packet.withheld.as_ref().unwrap().by;
+        assert!(lacking.contains(&format!("part/{notice}")), "{lacking:?}");
     }
 }
 

@@ -6,11 +6,11 @@ use std::collections::BTreeMap;
 use vitreoleaf::document::sheet::Withheld;
 use vitreoleaf::facts::Moment;
 use vitreoleaf::findings::Level;
-use vitreoleaf::packet::{Case, json};
+use vitreoleaf::packet::{Case, rows};
 use vitreoleaf::practice::Practice;
 use vitreoleaf::record::Record;
 
-use crate::packets::{checked, made, practice, record};
+use crate::packets::{checked, made, practice, reason, record};
 
 fn same(text: String) -> String {
     text
@@ -45,8 +45,9 @@ fn a_medicine_nobody_knows_is_asked_until_it_is_answered() {
     let practice = practice(same, BTreeMap::new());
     let unread = with(MEDICINES, "medicines = [\"lisinopril\", \"Wonderpill #1 {{ patient }} *new*\"]");
     let packet = made(&practice, &unread, Moment::Before);
-    assert_eq!(packet.withheld, Some(Withheld::Findings));
-    let [id] = &packet.withheld_by[..] else { panic!("{:?}", packet.withheld_by) };
+    assert_eq!(reason(&packet), Some(Withheld::Findings));
+    let withheld = packet.withheld.as_ref().unwrap();
+    let [id] = &withheld.by[..] else { panic!("{:?}", withheld.by) };
     assert!(id.starts_with("unread-wonderpill"), "{id}");
     let answer = format!(
         "\n[[answers]]\nfinding = \"{id}\"\nby = \"Dr. Ada Sample\"\non = 2026-08-07\nreason = \"Harmless.\"\n"
@@ -142,7 +143,7 @@ fn drops_of_the_clinic_are_judged_too_and_withhold_no_drop_at_home() {
     let narrow = with("narrow_angle = \"no\"", "narrow_angle = \"narrow\"");
     assert_eq!(findings(&narrow).get("R65-tropicamide"), Some(&Level::Stop));
     let practice = practice(same, BTreeMap::new());
-    assert_eq!(made(&practice, &narrow, Moment::Before).withheld, Some(Withheld::Findings));
+    assert_eq!(reason(&made(&practice, &narrow, Moment::Before)), Some(Withheld::Findings));
     assert_eq!(made(&practice, &narrow, Moment::After).withheld, None);
 }
 
@@ -200,7 +201,7 @@ fn the_name_on_the_bottle_stands_beside_the_generic_one() {
         let text = serde_json::to_value(document).unwrap().to_string();
         assert_eq!(text.contains("prednisolone acetate (Bottle Name)"), page != "surgeon", "{page}");
     }
-    assert!(json::doses(&case).unwrap().to_string().contains("Bottle Name"));
+    assert!(rows::doses(&case).unwrap().iter().any(|dose| dose.name.contains("Bottle Name")));
 }
 
 /// A practice writes a row again to choose otherwise; a choice in a row never makes the labels milder.

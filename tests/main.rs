@@ -16,6 +16,7 @@ mod invalid;
 mod languages;
 #[cfg(feature = "typeset")]
 mod new;
+mod outputs;
 #[cfg(feature = "typeset")]
 mod outside;
 mod packets;

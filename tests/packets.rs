@@ -64,6 +64,11 @@ pub(crate) fn made(practice: &Practice, record: &Record, moment: Moment) -> Pack
     case.packet_as(&[FORM], demo::issued(record, moment)).unwrap()
 }
 
+/// Why a packet withholds pages, if it does.
+pub(crate) fn reason(packet: &Packet) -> Option<Withheld> {
+    packet.withheld.as_ref().map(|withheld| withheld.reason)
+}
+
 /// The names of the files without their endings.
 fn names(packet: &Packet) -> Vec<&str> {
     packet.files.iter().filter_map(|file| Some(file.name.split_once('.')?.0)).collect()
@@ -77,7 +82,7 @@ fn same(text: String) -> String {
 fn an_open_stop_withholds_the_consent_and_nothing_else() {
     let practice = practice(same, BTreeMap::new());
     let packet = made(&practice, &record("young-detachment", same), Moment::Before);
-    assert_eq!(packet.withheld, Some(Withheld::Findings));
+    assert_eq!(reason(&packet), Some(Withheld::Findings));
     assert_eq!(names(&packet), ["EX-04-r1-before-surgeon", "EX-04-r1-before-desk", "EX-04-r1-before-packet"]);
 }
 
@@ -99,7 +104,7 @@ fn an_answer_by_name_date_and_reason_releases_it() {
 fn after_the_treatment_a_drug_stop_withholds_the_drop_plan_only() {
     let practice = practice(same, BTreeMap::new());
     let packet = made(&practice, &record("asthma-drops", same), Moment::After);
-    assert_eq!(packet.withheld, Some(Withheld::Findings));
+    assert_eq!(reason(&packet), Some(Withheld::Findings));
     assert!(names(&packet).contains(&"EX-06-r1-after-aftercare"));
     let calendar = packet.files.iter().find(|file| file.name.ends_with(".ics")).expect("visits still print");
     let calendar = String::from_utf8(calendar.bytes.clone()).unwrap();

@@ -4,13 +4,13 @@
 use std::collections::BTreeMap;
 
 use chrono::{NaiveDate, NaiveDateTime, NaiveTime, TimeDelta};
-use serde_json::Value;
 use vitreoleaf::assets::Assets;
 use vitreoleaf::content::locale::Locale;
 use vitreoleaf::demo;
 use vitreoleaf::document::{Block, Calendar};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::Case;
+use vitreoleaf::plan::dosage::Repeat;
 use vitreoleaf::practice::Practice;
 use vitreoleaf::record::Record;
 use vitreoleaf::record::course::FindingAnswer;
@@ -115,22 +115,17 @@ fn events(case: &Case, record: &Record) -> Vec<(usize, NaiveDateTime)> {
 
 /// The times the dosages stand for (HL7 FHIR R4, Timing: every `period` days at each time of day, both ends included).
 fn dosages(case: &Case, record: &Record) -> Vec<(String, NaiveDateTime)> {
-    let data = case.dosages(demo::issued(record, Moment::After)).unwrap();
-    let date = |value: &Value| value.as_str().map(|text| text.parse::<NaiveDate>().unwrap());
+    let drugs = case.dosages(demo::issued(record, Moment::After)).unwrap();
     let mut found = Vec::new();
-    for drug in data.as_array().unwrap() {
-        for dosage in drug["dosages"].as_array().unwrap() {
-            let repeat = &dosage["timing"]["repeat"];
-            let Some(times) = repeat["timeOfDay"].as_array() else { continue };
-            let bounds = &repeat["boundsPeriod"];
-            let (first, last) =
-                (date(&bounds["start"]).unwrap(), date(&bounds["end"]).or(date(&drug["last"])).unwrap());
-            let period = repeat["period"].as_u64().unwrap() as usize;
-            for day in first.iter_days().take_while(|day| *day <= last).step_by(period) {
-                let time = |time: &Value| time.as_str().unwrap().parse::<NaiveTime>().unwrap();
-                found
-                    .extend(times.iter().map(|at| (drug["name"].as_str().unwrap().to_owned(), day.and_time(time(at)))));
-            }
+    for drug in drugs {
+        for Repeat { bounds_period: bounds, period, time_of_day, .. } in
+            drug.dosages.iter().map(|one| &one.timing.repeat)
+        {
+            let last = bounds.end.unwrap_or(drug.last).0;
+            let days = bounds.start.0.iter_days().take_while(|day| *day <= last).step_by(*period as usize);
+            let times =
+                |day: NaiveDate| time_of_day.iter().map(move |at| day.and_time(at.parse::<NaiveTime>().unwrap()));
+            found.extend(days.flat_map(times).map(|at| (drug.name.clone(), at)));
         }
     }
     found

@@ -156,7 +156,6 @@ impl Group<'_> {
             code: member.record.case.code.clone(),
             files: packet.files.into_iter().map(|file| file.name).collect(),
             withheld: packet.withheld,
-            withheld_by: packet.withheld_by,
             not_made: packet.not_made,
             warnings: (!warnings.is_empty()).then(|| (warnings.clone(), file.clone())),
         };

@@ -14,11 +14,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use chrono::NaiveDateTime;
 
 use crate::diag::{Report, SourceFile};
-use crate::document::sheet::Withheld;
 use crate::facts::Moment;
 use crate::files::read::ReadError;
 use crate::files::write::WriteError;
-use crate::packet::{File, Form, Packet, both_eyes};
+use crate::packet::{File, Form, Packet, Withholding, both_eyes};
 use crate::practice::Checked;
 use crate::record::Record;
 use first::Entry;
@@ -119,9 +118,7 @@ pub struct Made {
     /// Names of the files.
     pub files: Vec<String>,
     /// Why the patient's pages (before) or the drop plan (after) were withheld, if they were.
-    pub withheld: Option<Withheld>,
-    /// Ids of the findings or required elements that withhold, if they do.
-    pub withheld_by: Vec<String>,
+    pub withheld: Option<Withholding>,
     /// Names of the patient's files that were not made because they are withheld.
     pub not_made: Vec<String>,
     /// What a person should look at in the record, and its file, if there is anything.

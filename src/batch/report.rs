@@ -6,10 +6,13 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::Outcome;
+use crate::packet::version::Version;
 
 /// What became of a batch. Names files, codes and keys; nothing of what a record holds.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct BatchReport {
+    /// Version of this format.
+    pub version: Version<1>,
     /// Where the pages are.
     pub folder: PathBuf,
     /// Names of all files that were written.
@@ -82,6 +85,7 @@ impl BatchReport {
         let cases: Vec<CaseRow> = records.iter().zip(outcomes).map(|(record, outcome)| row(record, outcome)).collect();
         let count = |state| cases.iter().filter(|case| case.state == state).count();
         Self {
+            version: Version,
             folder: folder.to_owned(),
             files: cases.iter().flat_map(|case| case.files.clone()).collect(),
             withheld: count(State::Withheld),

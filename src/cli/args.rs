@@ -3,11 +3,13 @@
 use std::path::PathBuf;
 
 use chrono::NaiveDateTime;
+use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::document::Page;
 use crate::facts::Moment;
 use crate::packet::{Form, Output};
+use crate::review::schema::{self, Described};
 
 /// Pages around the laser treatment of vitreous floaters, made from one case record.
 ///
@@ -87,7 +89,11 @@ pub enum Command {
     New(New),
     /// Write the invented example practice, its cases and all their pages into a folder.
     Demo(Demo),
-    /// Print the JSON Schema of a case record or a practice profile, for editors that complete and check.
+    /// Print the JSON Schema of a case record, a practice profile or an output: for editors that complete and check, and for
+    /// programs that read.
+    ///
+    /// Outputs are what commands write with --format json, and packet.json. Each carries the version of its format: it is
+    /// raised when a key goes away or means something else; keys may be added at any time.
     Schema(Schema),
     /// Print shell completions.
     Completions {
@@ -247,6 +253,9 @@ pub struct PracticeArgs {
     /// Folder of the practice, with profile.toml.
     #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
     pub practice: PathBuf,
+    /// How to write.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
 }
 
 /// Arguments of `translations`.
@@ -406,18 +415,15 @@ pub struct Demo {
 /// Arguments of `schema`.
 #[derive(Debug, Args)]
 pub struct Schema {
-    /// Which file the schema is for.
-    #[arg(value_enum)]
-    pub of: SchemaOf,
+    /// Which file or output the schema is for.
+    #[arg(value_parser = described())]
+    pub of: String,
 }
 
-/// What has a schema.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum SchemaOf {
-    /// The case record.
-    Record,
-    /// The practice profile.
-    Profile,
+/// What has a schema, by name.
+fn described() -> PossibleValuesParser {
+    let value = |described: &Described| PossibleValue::new(described.name).help(described.what);
+    PossibleValuesParser::new(schema::ALL.iter().map(value))
 }
 
 fn issued(text: &str) -> Result<NaiveDateTime, String> {

@@ -2,36 +2,26 @@
 
 use std::fmt::Write;
 
-use serde_json::{Value, json};
-
 use super::args::{Audit, Format};
 use super::report::Failure;
 use super::{Status, case, io, practice};
-use crate::proof::audit::{self, Outcome, State};
+use crate::proof::audit::State;
+use crate::review::audit;
 
 /// Audits the patient's page of each case. Fails when an item fails; what is for a human fails nothing.
 pub(super) fn run(args: &Audit) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
-    let pages = case::each(&args.case, &practice, |case| {
-        let title = format!("{}, {}", case.record().case.code, case.moment().word());
-        Ok((title, audit::audit(case)?))
-    })?;
-    let text = match args.format {
-        Format::Json => format!("{:#}\n", Value::Array(pages.iter().map(page).collect())),
-        Format::Human => pages.iter().map(text).collect::<Result<String, _>>().map_err(|error| error.to_string())?,
+    let audits = case::each(&args.case, &practice, |case| Ok(audit::audit(case)?))?;
+    let done = match args.format {
+        Format::Json => io::json(&audits)?,
+        Format::Human => io::text(audits.iter().map(text))?,
     };
-    let failed = pages.iter().flat_map(|(_, items)| items).any(|item| item.state == State::Failed);
-    let done = io::stdout(text.as_bytes())?;
-    Ok(if failed { Status::Withheld } else { done })
+    Ok(if audits.iter().all(audit::Audit::passes) { done } else { Status::Withheld })
 }
 
-fn page((title, items): &(String, Vec<Outcome>)) -> Value {
-    json!({ "page": title, "items": items })
-}
-
-fn text((title, items): &(String, Vec<Outcome>)) -> Result<String, std::fmt::Error> {
-    let mut text = format!("{title}\n");
-    for item in items {
+fn text(audit: &audit::Audit) -> Result<String, std::fmt::Error> {
+    let mut text = format!("{}, {}\n", audit.head.case, audit.head.moment.word());
+    for item in &audit.items {
         let state = match item.state {
             State::Passed => "passed",
             State::Failed => "FAILED",
@@ -45,8 +35,7 @@ fn text((title, items): &(String, Vec<Outcome>)) -> Result<String, std::fmt::Err
             writeln!(text, "                  for a human: {left}")?;
         }
     }
-    let count = |state| items.iter().filter(|item| item.state == state).count();
-    let (passed, failed, human) = (count(State::Passed), count(State::Failed), count(State::Human));
+    let [passed, failed, human] = [State::Passed, State::Failed, State::Human].map(|state| audit.count(state));
     writeln!(text, "  {passed} passed by the program, {failed} failed, {human} for a human alone")?;
     Ok(text)
 }

@@ -4,13 +4,13 @@ use serde_json::{Value, json};
 
 use super::args::{Check, Format};
 use super::report::{self, Failure};
-use super::{Status, case, io, practice, print};
+use super::{Status, case, io, practice};
 use crate::content::Content;
 use crate::content::markdown::plain;
 use crate::diag::emit;
 use crate::findings::idle_answers;
 use crate::packet::Case;
-use crate::packet::json as packet;
+use crate::packet::rows;
 
 /// Checks every record and reports all of them, also when one is refused.
 pub(super) fn run(args: &Check) -> Result<Status, Failure> {
@@ -51,7 +51,7 @@ fn checked(case: &Case) -> Result<(Status, String, Value), Failure> {
         "case": case.record().case.code,
         "moment": case.moment(),
         "withheld": case.withheld().is_some(),
-        "findings": packet::findings(case),
+        "findings": rows::findings(case),
     });
     Ok((status, text(case)?, value))
 }
@@ -86,8 +86,8 @@ fn text(case: &Case) -> Result<String, String> {
     if case.findings.0.is_empty() {
         text.push_str("  no rule fired for what was recorded\n");
     }
-    if let Some(reason) = case.withheld() {
-        text.push_str(&format!("  {}\n", print::withheld(reason, &case.withheld_by())));
+    if let Some(withheld) = case.withholding() {
+        text.push_str(&format!("  {}\n", withheld.says));
     }
     Ok(text)
 }

@@ -2,31 +2,24 @@
 
 use std::fmt::Write;
 
-use serde_json::{Value, json};
-
 use super::args::{Compare, Format};
 use super::report::Failure;
 use super::{Status, case, io, practice};
-use crate::document::changes::{self, Change, ChangeKind, Words};
-use crate::document::reading::{self, Passage};
-use crate::packet::Case;
+use crate::document::changes::{Change, ChangeKind, Words};
+use crate::review::compare;
 
 /// Compares the patient's page of two case records, or of one case under two practices.
 pub(super) fn run(args: &Compare) -> Result<Status, Failure> {
     let practice = practice::open(&args.practice)?;
     let before = args.old_practice.as_deref().map(practice::open).transpose()?;
-    let old = case::one(&args.old, args.moment, before.as_ref().unwrap_or(&practice), page)?;
-    let new = case::one(args.new.as_ref().unwrap_or(&args.old), args.moment, &practice, page)?;
-    let changes = changes::between(&old, &new);
-    let text = match args.format {
-        Format::Json => format!("{:#}\n", changes.iter().map(value).collect::<Value>()),
-        Format::Human => text(&changes).map_err(|error| error.to_string())?,
-    };
-    io::stdout(text.as_bytes())
-}
-
-fn page(case: &Case) -> Result<Vec<Passage>, Failure> {
-    Ok(reading::read(&case.unissued()?))
+    let read = |path, practice| case::one(path, args.moment, practice, |case| Ok(compare::read(case)?));
+    let old = read(&args.old, before.as_ref().unwrap_or(&practice))?;
+    let new = read(args.new.as_ref().unwrap_or(&args.old), &practice)?;
+    let comparison = compare::compare(&old, &new);
+    match args.format {
+        Format::Json => io::json(&comparison),
+        Format::Human => io::text([text(&comparison.changes)]),
+    }
 }
 
 fn kind(kind: ChangeKind) -> &'static str {
@@ -36,15 +29,6 @@ fn kind(kind: ChangeKind) -> &'static str {
         ChangeKind::Changed => "changed",
         ChangeKind::Moved => "moved",
     }
-}
-
-fn value(change: &Change) -> Value {
-    let words = change.words.iter().map(|words| match words {
-        Words::Same(text) => json!({ "same": text }),
-        Words::Old(text) => json!({ "old": text }),
-        Words::New(text) => json!({ "new": text }),
-    });
-    json!({ "id": change.id, "change": kind(change.kind), "words": words.collect::<Vec<_>>() })
 }
 
 fn text(changes: &[Change]) -> Result<String, std::fmt::Error> {

@@ -21,8 +21,8 @@ pub(super) fn run(args: &Args) -> Result<Status, Failure> {
         }
         match outcome {
             Outcome::Made(made) => {
-                if let Some(reason) = made.withheld {
-                    report::line(&format!("    {}", print::withheld(reason, &made.withheld_by)));
+                if let Some(withheld) = &made.withheld {
+                    report::line(&format!("    {}", withheld.says));
                 }
             }
             Outcome::Refused(_, why) => report::line(&format!("error: {name}: {why}")),

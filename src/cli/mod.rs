@@ -25,7 +25,8 @@ use std::process::ExitCode;
 
 use clap::CommandFactory;
 
-use args::{Cli, Command, Schema, SchemaOf};
+use crate::review::schema;
+use args::{Cli, Command, Schema};
 use report::Failure;
 
 /// How the program ends.
@@ -106,10 +107,6 @@ fn man(command: Option<&str>) -> Result<Status, Failure> {
 }
 
 fn schema(args: &Schema) -> Result<Status, Failure> {
-    let schema = match args.of {
-        SchemaOf::Record => schemars::schema_for!(crate::record::Record),
-        SchemaOf::Profile => schemars::schema_for!(crate::record::profile::Profile),
-    };
-    let text = serde_json::to_string_pretty(&schema).map_err(|error| error.to_string())?;
-    io::stdout((text + "\n").as_bytes())
+    let described = schema::of(&args.of).ok_or_else(|| format!("there is no schema of {}", args.of))?;
+    io::json(&(described.schema)())
 }

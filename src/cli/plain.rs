@@ -2,46 +2,32 @@
 
 use std::fmt::Write;
 
-use serde_json::json;
-
 use super::args::{Format, Plain};
 use super::report::Failure;
 use super::{Status, case, io, practice};
 use crate::plain::formulas::{Formula, inflesz_band};
-use crate::plain::score::{self, PageScore, Scored};
+use crate::plain::score::Scored;
+use crate::review::plain::{self, Plainness};
 
 /// Scores the patient's page of each case. Fails when a gate is not reached.
 pub(super) fn run(args: &Plain) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
-    let pages = case::each(&args.case, &practice, |case| Ok(score::page(case)?))?;
-    let text = match args.format {
-        Format::Json => format!("{:#}\n", json!(pages)),
-        Format::Human => pages.iter().map(text).collect::<Result<String, _>>().map_err(|error| error.to_string())?,
+    let pages = case::each(&args.case, &practice, |case| Ok(plain::plain(case)?))?;
+    let done = match args.format {
+        Format::Json => io::json(&pages)?,
+        Format::Human => io::text(pages.iter().map(text))?,
     };
-    let done = io::stdout(text.as_bytes())?;
-    Ok(if pages.iter().all(PageScore::passes) { done } else { Status::Withheld })
+    Ok(if pages.iter().all(|page| page.passes) { done } else { Status::Withheld })
 }
 
 /// The page first, then its statements from the hardest to the easiest.
-fn text(page: &PageScore) -> Result<String, std::fmt::Error> {
-    let mut text = String::new();
-    writeln!(text, "{}, {}", page.case, page.page.word())?;
-    row(&mut text, "whole page", &page.whole)?;
-    let mut statements: Vec<(&String, &Scored)> = page.statements.iter().collect();
-    statements.sort_by(|(_, a), (_, b)| hardness(b).total_cmp(&hardness(a)));
-    for (id, scored) in statements {
+fn text(page: &Plainness) -> Result<String, std::fmt::Error> {
+    let mut text = format!("{}, {}\n", page.score.case, page.score.page.word());
+    row(&mut text, "whole page", &page.score.whole)?;
+    for (id, scored) in page.hardest_first() {
         row(&mut text, id, scored)?;
     }
     Ok(text)
-}
-
-/// By the first formula, the one with the gate.
-fn hardness(scored: &Scored) -> f64 {
-    let first = scored.scores.first();
-    first.map_or(0.0, |score| {
-        let value = score.value.unwrap_or_default();
-        if score.formula.higher_is_easier() { -value } else { value }
-    })
 }
 
 fn row(text: &mut String, name: &str, scored: &Scored) -> std::fmt::Result {

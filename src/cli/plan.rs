@@ -1,55 +1,41 @@
 //! `plan`: dated doses, visits and the recheck.
 
-use serde_json::{Value, json};
+use std::fmt::Write;
 
 use super::args::{Format, Plan};
 use super::report::Failure;
 use super::{Status, case, io, practice};
-use crate::packet::Case;
-use crate::packet::json as packet;
+use crate::review::plan::{self, DatedPlan};
 
 /// Shows the plans.
 pub(super) fn run(args: &Plan) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
-    let text = match args.format {
-        Format::Human => case::each(&args.case, &practice, |case| Ok(text(case)?))?.concat(),
-        Format::Json => {
-            let values = case::each(&args.case, &practice, |case| Ok(value(case)?))?;
-            format!("{:#}\n", Value::Array(values))
-        }
-    };
-    io::stdout(text.as_bytes())
+    let plans = case::each(&args.case, &practice, |case| Ok(plan::plan(case)?))?;
+    match args.format {
+        Format::Json => io::json(&plans),
+        Format::Human => io::text(plans.iter().map(text)),
+    }
 }
 
-fn value(case: &Case) -> Result<Value, String> {
-    Ok(json!({
-        "case": case.record().case.code,
-        "zone": case.practice().profile.practice.time_zone,
-        "doses": packet::doses(case)?,
-        "visits": packet::visits(case),
-        "recheck": packet::recheck(case),
-    }))
-}
-
-fn text(case: &Case) -> Result<String, String> {
-    let mut text = format!("{}\n", case.record().case.code);
-    for dose in &case.plan.doses {
-        let drug = case.practice().formulary.get(&dose.drug).map_or("?", |drug| &drug.name);
-        let place = if dose.given() { " (given in the clinic)" } else { "" };
-        text.push_str(&format!("  {}  {drug}{place}\n", dose.at.format("%Y-%m-%d %H:%M")));
+fn text(plan: &DatedPlan) -> Result<String, std::fmt::Error> {
+    const TIME: &str = "%Y-%m-%d %H:%M";
+    let mut text = format!("{}\n", plan.head.case);
+    if let Some(why) = &plan.undated {
+        writeln!(text, "  the drops cannot be dated: {why}")?;
     }
-    for (used, limit) in case.plan.uses.iter().filter_map(|used| Some((used, used.as_needed?))) {
-        let drug = case.practice().formulary.get(&used.drug).map_or("?", |drug| &drug.name);
-        text.push_str(&format!("  {}        {drug} (as needed, at most {} a day)\n", used.first, limit.per_day));
+    for dose in &plan.doses {
+        let place = if dose.given { " (given in the clinic)" } else { "" };
+        writeln!(text, "  {}  {}{place}", dose.at.0.format(TIME), dose.name)?;
     }
-    if let Some(at) = case.plan.recheck.and_then(crate::facts::recheck::Recheck::at) {
-        let need = case.facts.choice("recheck_need");
-        text.push_str(&format!("  {}  pressure recheck ({need})\n", at.format("%Y-%m-%d %H:%M")));
+    for limit in &plan.as_needed {
+        writeln!(text, "  {}        {} (as needed, at most {} a day)", limit.first, limit.name, limit.per_day)?;
     }
-    for visit in &case.plan.visits {
+    if let Some(recheck) = &plan.recheck {
+        writeln!(text, "  {}  pressure recheck ({})", recheck.at.0.format(TIME), recheck.need)?;
+    }
+    for visit in &plan.visits {
         let if_raised = if visit.if_raised { " (if the pressure was raised)" } else { "" };
-        let ids = visit.ids.join(", ");
-        text.push_str(&format!("  {}        visit {ids}{if_raised}\n", visit.date));
+        writeln!(text, "  {}        visit {}{if_raised}", visit.date, visit.ids.join(", "))?;
     }
     Ok(text)
 }

@@ -2,11 +2,11 @@
 
 use std::path::Path;
 
-use super::args::PracticeArgs;
+use super::args::{Format, PracticeArgs};
 use super::report::{self, Failure};
 use super::{Status, io};
 use crate::practice::{self, Confirmed, Practice};
-use crate::record::profile::Profile;
+use crate::review::practice::{self as review, MissingNotice, PracticeReview};
 
 /// Opens the practice in a folder; the warnings of its profile are told.
 pub(super) fn open(folder: &Path) -> Result<Practice, Failure> {
@@ -17,43 +17,39 @@ pub(super) fn open(folder: &Path) -> Result<Practice, Failure> {
 
 /// Says what stands behind a practice and whether it is confirmed.
 pub(super) fn check(args: &PracticeArgs) -> Result<Status, Failure> {
-    let practice = open(&args.practice)?;
-    let profile = &practice.profile;
-    let languages = profile.practice.languages.join(", ");
-    let text = format!(
-        "{}: {} surgeons, {} regimens, {} visits, {} rules of the eye, {} rules of the drops; pages in {languages}\n\
-         consent by the rules of: {}. {}\n{}{}\n",
-        profile.practice.name,
-        profile.surgeons.len(),
-        profile.regimens.len(),
-        profile.visits.len(),
-        practice.rules.general.len(),
-        practice.rules.drugs.len(),
-        practice.jurisdiction.name,
-        practice.jurisdiction.notice,
-        notices(profile),
-        confirmation(&practice),
-    );
-    let done = io::stdout(text.as_bytes())?;
-    Ok(if practice.confirmed() == Confirmed::Current { done } else { Status::Withheld })
+    let review = review::practice(&open(&args.practice)?);
+    let done = match args.format {
+        Format::Json => io::json(&review)?,
+        Format::Human => io::stdout(text(&review).as_bytes())?,
+    };
+    Ok(if review.confirmed == Confirmed::Current { done } else { Status::Withheld })
 }
 
-/// Texts that only the practice can write and has not, by language; without them no consent is made.
-fn notices(profile: &Profile) -> String {
-    let notices = &profile.notices;
-    let wanted = [("cost", &notices.cost), ("regulation", &notices.regulation)];
-    let missing = wanted.iter().flat_map(|(name, notice)| {
-        let has = |language: &&String| notice.as_ref().is_some_and(|notice| notice.text.contains_key(*language));
-        let without = profile.practice.languages.iter().filter(move |language| !has(language));
-        without
-            .map(move |language| format!("[notices.{name}] has no text in {language}: no consent is printed in it\n"))
+fn text(review: &PracticeReview) -> String {
+    let missing = review.missing_notices.iter().map(|missing| {
+        let MissingNotice { notice, language } = missing;
+        format!("[notices.{notice}] has no text in {language}: no consent is printed in it\n")
     });
-    missing.collect()
+    format!(
+        "{}: {} surgeons, {} regimens, {} visits, {} rules of the eye, {} rules of the drops; pages in {}\n\
+         consent by the rules of: {}. {}\n{}{}\n",
+        review.name,
+        review.surgeons,
+        review.regimens,
+        review.visits,
+        review.rules_of_the_eye,
+        review.rules_of_the_drops,
+        review.languages.join(", "),
+        review.jurisdiction,
+        review.notice,
+        missing.collect::<String>(),
+        confirmation(review),
+    )
 }
 
 /// Whether the clinical values are confirmed, in words.
-fn confirmation(practice: &Practice) -> String {
-    match (practice.confirmed(), &practice.profile.confirmation) {
+fn confirmation(review: &PracticeReview) -> String {
+    match (review.confirmed, &review.confirmed_by) {
         (Confirmed::Current, Some(by)) => {
             format!("clinical values confirmed by {} on {}", by.clinician, by.on)
         }
@@ -82,17 +78,20 @@ fn statements(path: &str) -> Option<&str> {
 
 /// Prints the hash to confirm and lists what it covers.
 pub(super) fn confirm(args: &PracticeArgs) -> Result<Status, Failure> {
-    let practice = open(&args.practice)?;
+    let wanted = review::to_confirm(&open(&args.practice)?);
+    if args.format == Format::Json {
+        return io::json(&wanted);
+    }
     report::line(
         "A clinician reads the thresholds, regimens, visits and label choice of the profile, and these files:",
     );
-    for line in by_folder(&practice.confirmed_files()) {
+    for line in by_folder(&wanted.files) {
         report::line(&format!("  {line}"));
     }
     report::line("and then writes into profile.toml:");
     let text = format!(
         "[confirmation]\nclinician = \"\"   # who confirms\non = \"\"          # when, like 2026-08-03\nhash = \"{}\"\n",
-        practice.clinical_hash()
+        wanted.hash
     );
     io::stdout(text.as_bytes())
 }

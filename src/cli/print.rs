@@ -14,7 +14,6 @@ use super::{Status, case, interrupt, io, practice};
 use crate::batch::folder::Folder;
 use crate::batch::report::{BatchReport, State};
 use crate::batch::{Fault, Made, Outcome, Printer, Refusal, Target, Watch};
-use crate::document::sheet::Withheld;
 use crate::facts::Moment;
 use crate::files::read::ReadError;
 use crate::packet::{File, Form, Output, Packet};
@@ -135,8 +134,7 @@ fn tell(args: &Print, outcomes: &[Outcome]) -> Result<Status, Failure> {
     }
     let report = BatchReport::new(&args.out, &args.case.cases, outcomes);
     if args.format == Format::Json {
-        let text = serde_json::to_string_pretty(&report).map_err(|error| error.to_string())?;
-        io::stdout(format!("{text}\n").as_bytes())?;
+        io::json(&report)?;
     }
     for (path, outcome) in args.case.cases.iter().zip(outcomes) {
         refused(path, outcome);
@@ -170,8 +168,8 @@ fn made_files(args: &Print, made: &Made) {
             report::line(&format!("made {}", args.out.join(name).display()));
         }
     }
-    if let Some(reason) = made.withheld {
-        report::line(&withheld(reason, &made.withheld_by));
+    if let Some(withheld) = &made.withheld {
+        report::line(&withheld.says);
     }
     // A page that is withheld now but was issued earlier still lies in the folder: somebody must take it out of use.
     let earlier = made.not_made.iter().map(|name| args.out.join(name));
@@ -189,23 +187,4 @@ pub(super) fn status(outcomes: &[Outcome]) -> Status {
         State::Refused | State::NotBegun => Status::Failed,
     };
     outcomes.iter().map(status).max().unwrap_or(Status::Done)
-}
-
-/// Why pages were withheld, in one line.
-pub(super) fn withheld(reason: Withheld, by: &[String]) -> String {
-    match reason {
-        Withheld::Findings => {
-            format!("withheld: a clinician must first answer {} in the record ([[answers]])", by.join(", "))
-        }
-        Withheld::Incomplete => {
-            format!("withheld: the consent lacks {} (vitreoleaf coverage says what that is)", by.join(", "))
-        }
-        Withheld::Undated => "withheld: the drops cannot be dated; the surgeon sheet says why".into(),
-        Withheld::Unconfirmed => {
-            "withheld: no clinician has confirmed the clinical values of this practice (vitreoleaf confirm)".into()
-        }
-        Withheld::Stale => {
-            "withheld: the clinical values changed since they were confirmed (vitreoleaf confirm)".into()
-        }
-    }
 }

@@ -1,23 +1,26 @@
 //! `proofread`: what is wrong with the catalogue of a practice.
 
-use super::args::PracticeArgs;
+use std::fmt::Write;
+
+use super::args::{Format, PracticeArgs};
 use super::report::Failure;
 use super::{Status, io, practice};
-use crate::proof;
+use crate::review::proofread::{self, LanguageFaults};
 
 /// Proofreads every language the practice prints in.
 pub(super) fn run(args: &PracticeArgs) -> Result<Status, Failure> {
-    let practice = practice::open(&args.practice)?;
-    let mut text = String::new();
-    for language in &practice.profile.practice.languages {
-        let faults = proof::proofread(&practice, language)?;
-        let count = practice.library(language)?.statements.len();
-        text.push_str(&format!("{language}: {count} statements, {} to mend\n", faults.len()));
-        for fault in &faults {
-            text.push_str(&format!("  {}: {}\n", fault.id, fault.what));
-        }
+    let read = proofread::proofread(&practice::open(&args.practice)?)?;
+    let done = match args.format {
+        Format::Json => io::json(&read)?,
+        Format::Human => io::text(read.languages.iter().map(text))?,
+    };
+    Ok(if read.is_clean() { done } else { Status::Failed })
+}
+
+fn text(read: &LanguageFaults) -> Result<String, std::fmt::Error> {
+    let mut text = format!("{}: {} statements, {} to mend\n", read.language, read.statements, read.faults.len());
+    for fault in &read.faults {
+        writeln!(text, "  {}: {}", fault.id, fault.what)?;
     }
-    let clean = !text.contains("\n  ");
-    let done = io::stdout(text.as_bytes())?;
-    Ok(if clean { done } else { Status::Failed })
+    Ok(text)
 }

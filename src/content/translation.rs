@@ -24,6 +24,8 @@
 
 use std::collections::BTreeSet;
 
+use schemars::JsonSchema;
+use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::lineage::{self, File, lineage};
@@ -36,7 +38,7 @@ use crate::record::language;
 const STAFF: [&str; 6] = ["surgeon", "desk", "first_eye", "fact", "word", "language"];
 
 /// How far the translation of one text has come.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum State {
     /// There is no text, or it lacks a word that its source has.
@@ -73,7 +75,7 @@ pub struct Text {
 }
 
 /// Who did something, and when.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Signed {
     /// Who.
     pub by: String,

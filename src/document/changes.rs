@@ -2,23 +2,27 @@
 
 use std::collections::BTreeSet;
 
+use schemars::JsonSchema;
+use serde::Serialize;
 use similar::{ChangeTag, TextDiff};
 
 use super::reading::Passage;
 
 /// One difference between two versions of a page.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Change {
     /// Id of the statement or part; empty for words of the page itself.
     pub id: String,
     /// What happened to it.
+    #[serde(rename = "change")]
     pub kind: ChangeKind,
     /// The words, with what went and what came.
     pub words: Vec<Words>,
 }
 
 /// What happened to a statement.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
 pub enum ChangeKind {
     /// It is said now and was not before.
     New,
@@ -31,7 +35,8 @@ pub enum ChangeKind {
 }
 
 /// A run of words of a change.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
 pub enum Words {
     /// In both.
     Same(String),

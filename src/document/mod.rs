@@ -18,6 +18,7 @@ mod strip;
 pub mod surgeon;
 mod visits;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use crate::content::inline::{Inline, Inlines};
@@ -65,7 +66,7 @@ pub struct BannerLine {
 }
 
 /// The page sets.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Page {
     /// For the patient, before the treatment: the consent packet.

@@ -1,6 +1,8 @@
 //! What every page set is built from, and the head and foot they share.
 
 use chrono::NaiveDate;
+use schemars::JsonSchema;
+use serde::Serialize;
 
 use super::{BannerLine, Block, Document, Figure, Footer, Header, Inline, Inlines, Page, Pair, Phone};
 use crate::content::locale::Locale;
@@ -60,7 +62,8 @@ pub struct Sheet<'a> {
 }
 
 /// Why the patient's pages are withheld.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
 pub enum Withheld {
     /// A finding waits for a clinician's answer.
     Findings,

@@ -21,6 +21,7 @@ pub mod recheck;
 use std::collections::BTreeMap;
 
 use chrono::{NaiveDate, NaiveDateTime};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::record::Record;
@@ -29,7 +30,7 @@ use crate::record::formulary::Formulary;
 use crate::record::profile::Profile;
 
 /// Before or after the treatment.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Moment {
     /// The consent packet.

@@ -6,6 +6,7 @@ mod drugs;
 mod rule;
 mod rules;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::facts::drops::{Course, InUse};
@@ -19,7 +20,7 @@ pub use rule::Rule;
 pub use rules::{Rules, Words};
 
 /// How much a finding weighs.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Level {
     /// Do not go on. Withholds the patient's pages until answered.

@@ -1,21 +1,85 @@
 //! Everything of a packet as JSON, for other programs: facts, findings, doses, visits, and the hash of each page.
 
-use serde_json::{Value as Json, json};
+use schemars::JsonSchema;
+use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::Case;
-use crate::document::{Document, Page};
-use crate::facts::Value;
+use super::rows::{self, CaseHead, DoseRow, FactValues, FindingRow, RecheckRow, VisitRow};
+use crate::document::{Document, Page, Print};
+use crate::plan::dosage::DrugDosages;
+use crate::record::date::{Date, LocalTime};
+use crate::record::eye::Side;
+use crate::record::profile::Zone;
+
+/// What `packet.json` holds: one case at one moment, as it was issued.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct PacketData {
+    /// Which case.
+    #[serde(flatten)]
+    pub head: CaseHead,
+    /// Time zone of the local times.
+    pub zone: Zone,
+    /// BCP 47 tag of the patient's language.
+    pub language: String,
+    /// Size of print.
+    pub print: Print,
+    /// Which eye.
+    pub eye: Side,
+    /// The practice's line across every page.
+    pub banner: Option<String>,
+    /// Who.
+    pub patient: PatientRow,
+    /// Start of the treatment, local.
+    pub starts: LocalTime,
+    /// Last pulse, local, as planned or as done.
+    pub treatment: LocalTime,
+    /// Whether the consent (before the treatment) or the drop plan (after it) is withheld.
+    pub withheld: bool,
+    /// The facts.
+    pub facts: FactValues,
+    /// The findings, heaviest first.
+    pub findings: Vec<FindingRow>,
+    /// Id of the calendar for both eyes that holds the doses of this one, if there is one.
+    pub both_eyes: Option<String>,
+    /// Every dose in order of time; none while they are withheld.
+    pub doses: Vec<DoseRow>,
+    /// The doses as stretches of dates, drug by drug; none while they are withheld.
+    pub dosages: Vec<DrugDosages>,
+    /// The visits in order of date.
+    pub visits: Vec<VisitRow>,
+    /// The recheck of the pressure on the day of the laser, if it is wanted.
+    pub recheck: Option<RecheckRow>,
+    /// The page sets as files.
+    pub documents: Vec<Printed>,
+}
+
+/// Who the patient is.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct PatientRow {
+    /// Name.
+    pub name: String,
+    /// Date of birth.
+    pub birth_date: Date,
+    /// Record number of the practice.
+    pub record_number: String,
+}
 
 /// A page set as it was made.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Printed {
-    page: Page,
-    language: String,
-    draft: bool,
-    file: String,
-    id: String,
-    sha256: String,
+    /// Which page set.
+    pub page: Page,
+    /// BCP 47 tag of its language.
+    pub language: String,
+    /// Whether it is a draft that no patient may be given.
+    pub draft: bool,
+    /// Name of the file.
+    pub file: String,
+    /// Id printed on it.
+    pub id: String,
+    /// SHA-256 of the file, hexadecimal.
+    pub sha256: String,
 }
 
 impl Printed {
@@ -29,131 +93,47 @@ impl Printed {
     }
 }
 
-/// The packet as JSON, keys sorted, times local with the zone and as UTC. `dosages` are the doses as stretches of dates
-/// ([`crate::render::dosage`]).
+impl PacketData {
+    /// Gathers what a case holds. `dosages` are its doses as stretches of dates, `printed` its page sets.
+    ///
+    /// # Errors
+    /// A drug of the plan that the formulary does not have.
+    pub fn new(case: &Case, dosages: Vec<DrugDosages>, printed: Vec<Printed>) -> Result<Self, String> {
+        let (record, practice) = (case.record(), case.practice());
+        let withheld = case.withheld().is_some();
+        let patient = &record.patient;
+        Ok(Self {
+            head: CaseHead::of(case),
+            zone: practice.profile.practice.time_zone,
+            language: patient.language.clone(),
+            print: patient.print,
+            eye: record.eye.side,
+            banner: practice.profile.practice.banner.clone(),
+            patient: PatientRow {
+                name: patient.name.clone(),
+                birth_date: patient.birth_date,
+                record_number: patient.record_number.clone(),
+            },
+            starts: LocalTime(case.plan.anchors.starts),
+            treatment: LocalTime(case.plan.anchors.last_pulse),
+            withheld,
+            facts: rows::facts(case),
+            findings: rows::findings(case),
+            both_eyes: case.both_eyes().map(str::to_owned),
+            doses: if withheld { Vec::new() } else { rows::doses(case)? },
+            dosages,
+            visits: rows::visits(case),
+            recheck: rows::recheck(case),
+            documents: printed,
+        })
+    }
+}
+
+/// An output as text, its keys sorted.
 ///
 /// # Errors
-/// A drug of the plan that the formulary does not have.
-pub fn packet(case: &Case, dosages: &Json, printed: &[Printed]) -> Result<String, String> {
-    let (record, practice) = (case.record(), case.practice());
-    let documents = printed.iter().map(|file| {
-        json!({
-            "page": file.page,
-            "language": file.language,
-            "draft": file.draft,
-            "file": file.file,
-            "id": file.id,
-            "sha256": file.sha256,
-        })
-    });
-    let value = json!({
-        "case": record.case.code,
-        "revision": record.case.revision,
-        "moment": case.moment(),
-        "zone": practice.profile.practice.time_zone,
-        "language": record.patient.language,
-        "print": record.patient.print,
-        "eye": record.eye.side,
-        "banner": practice.profile.practice.banner,
-        "patient": {
-            "name": record.patient.name,
-            "birth_date": record.patient.birth_date,
-            "record_number": record.patient.record_number,
-        },
-        "starts": case.plan.anchors.starts.format("%Y-%m-%dT%H:%M").to_string(),
-        "treatment": case.plan.anchors.last_pulse.format("%Y-%m-%dT%H:%M").to_string(),
-        "withheld": case.withheld().is_some(),
-        "facts": facts(case),
-        "findings": findings(case),
-        "both_eyes": case.both_eyes(),
-        "doses": if case.withheld().is_some() { json!([]) } else { doses(case)? },
-        "dosages": dosages,
-        "visits": visits(case),
-        "recheck": recheck(case),
-        "documents": documents.collect::<Vec<_>>(),
-    });
-    let text = serde_json::to_string_pretty(&value).map_err(|error| error.to_string())?;
-    Ok(text + "\n")
-}
-
-/// Facts by name; a fact that is not recorded or does not apply is null.
-#[must_use]
-pub fn facts(case: &Case) -> Json {
-    let written = case.facts.iter().map(|(name, value)| {
-        let value = match value {
-            Value::Choice(word) | Value::Text(word) => json!(word),
-            Value::Word(key) => json!(key),
-            Value::Number(number) => json!(number),
-            Value::Numbers(numbers) => json!(numbers),
-            Value::Minutes(minutes) => json!(minutes),
-            Value::Words(keys) => json!(keys),
-            Value::List(items) => json!(items),
-            Value::Date(date) => json!(date.format("%Y-%m-%d").to_string()),
-            Value::Time(time) => json!(time.format("%Y-%m-%dT%H:%M").to_string()),
-            Value::Absent => Json::Null,
-        };
-        (name.to_owned(), value)
-    });
-    Json::Object(written.collect())
-}
-
-/// Findings, heaviest first.
-#[must_use]
-pub fn findings(case: &Case) -> Json {
-    let rows = case.findings.0.iter().map(|finding| {
-        json!({
-            "id": finding.id,
-            "level": finding.level,
-            "drug": finding.drug,
-            "unrecorded": finding.unrecorded,
-            "alternatives": finding.alternatives,
-            "answered": finding.answer.is_some(),
-        })
-    });
-    rows.collect()
-}
-
-/// Doses in order of time.
-///
-/// # Errors
-/// A drug of the plan that the formulary does not have.
-pub fn doses(case: &Case) -> Result<Json, String> {
-    let rows = case.plan.doses.iter().map(|dose| {
-        let drug = case.practice().formulary.get(&dose.drug);
-        let drug = drug.ok_or_else(|| format!("the formulary has no drug {}", dose.drug))?;
-        Ok(json!({
-            "course": dose.course + 1,
-            "step": dose.step + 1,
-            "drug": dose.drug,
-            "name": format!("{} {}", drug.shown_name(), drug.strength),
-            "at": dose.at.format("%Y-%m-%dT%H:%M").to_string(),
-            "utc": dose.instant.to_utc().format("%Y-%m-%dT%H:%M:%SZ").to_string(),
-            "period": dose.period,
-            "given": dose.given(),
-        }))
-    });
-    rows.collect()
-}
-
-/// Visits in order of date.
-#[must_use]
-pub fn visits(case: &Case) -> Json {
-    let rows = case.plan.visits.iter().map(|visit| {
-        json!({
-            "ids": visit.ids,
-            "date": visit.date.format("%Y-%m-%d").to_string(),
-            "at": visit.at.map(|at| at.format("%H:%M").to_string()),
-            "booked": visit.booked,
-            "if_raised": visit.if_raised,
-        })
-    });
-    rows.collect()
-}
-
-/// The same-day recheck; null when it is not wanted.
-#[must_use]
-pub fn recheck(case: &Case) -> Json {
-    let at = case.plan.recheck.and_then(crate::facts::recheck::Recheck::at);
-    let place = case.facts.choice("recheck_place");
-    at.map_or(Json::Null, |at| json!({ "at": at.format("%Y-%m-%dT%H:%M").to_string(), "place": place }))
+/// A value that JSON cannot hold.
+pub fn text(output: &impl Serialize) -> Result<String, String> {
+    let value = serde_json::to_value(output).map_err(|error| error.to_string())?;
+    Ok(format!("{value:#}\n"))
 }

@@ -2,6 +2,11 @@
 
 pub mod both_eyes;
 pub mod json;
+pub mod rows;
+pub mod version;
+mod withholding;
+
+pub use withholding::Withholding;
 
 use chrono::{NaiveDate, NaiveDateTime, TimeZone};
 
@@ -11,11 +16,12 @@ use crate::document::sheet::{Sheet, Withheld, document_id};
 use crate::document::{Document, Page, aftercare, consent, coverage, desk, reading, surgeon};
 use crate::facts::{Facts, Moment, Source, drops};
 use crate::findings::{Findings, Planned};
+use crate::plan::dosage::DrugDosages;
 use crate::plan::{self, Plan};
 use crate::practice::{Checked, Confirmed, Practice};
 use crate::record::{Record, language};
 use crate::render;
-use json::Printed;
+use json::{PacketData, Printed};
 
 /// What a file of a packet holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -86,9 +92,7 @@ pub struct Packet {
     /// The files, complete.
     pub files: Vec<File>,
     /// Why the patient's pages (before) or the drop plan (after) were withheld, if they were.
-    pub withheld: Option<Withheld>,
-    /// Ids of the findings or required elements that withhold, if they do.
-    pub withheld_by: Vec<String>,
+    pub withheld: Option<Withholding>,
     /// Names of the patient's files that were not made because they are withheld.
     pub not_made: Vec<String>,
     /// The findings.
@@ -209,13 +213,15 @@ impl<'a> Case<'a> {
         self.withheld
     }
 
-    /// Ids of the findings or required elements that withhold, if they do.
+    /// The same with the findings or required elements that withhold, and as a sentence.
     #[must_use]
-    pub fn withheld_by(&self) -> Vec<String> {
-        match self.withheld {
-            Some(Withheld::Incomplete) => self.lacking.clone(),
-            _ => self.findings.withholding(self.moment).map(|finding| finding.id.clone()).collect(),
-        }
+    pub fn withholding(&self) -> Option<Withholding> {
+        let by = match self.withheld? {
+            Withheld::Findings => self.findings.withholding(self.moment).map(|finding| finding.id.clone()).collect(),
+            Withheld::Incomplete => self.lacking.clone(),
+            Withheld::Unconfirmed | Withheld::Stale | Withheld::Undated => Vec::new(),
+        };
+        self.withheld.map(|reason| Withholding::new(reason, by))
     }
 
     /// Whether the patient's page of this moment is made at all. Once the treatment is done nothing withholds the
@@ -283,14 +289,14 @@ impl<'a> Case<'a> {
         if self.moment == Moment::After && self.patient_page() {
             files.push(self.file(Output::Calendar, self.calendar(issued)?.into_bytes()));
         }
-        files.push(self.file(Output::Data, json::packet(self, &self.dosages(issued)?, &printed)?.into_bytes()));
+        let data = PacketData::new(self, self.dosages(issued)?, printed)?;
+        files.push(self.file(Output::Data, json::text(&data)?.into_bytes()));
         let made = |output: &Output| files.iter().any(|file| file.output == *output);
         let wanted = self.for_the_patient(forms)?;
         let not_made = wanted.iter().filter(|output| !made(output)).map(|output| self.file_name(*output));
         Ok(Packet {
             not_made: not_made.collect(),
-            withheld: self.withheld(),
-            withheld_by: self.withheld_by(),
+            withheld: self.withholding(),
             findings: self.findings.clone(),
             files,
         })
@@ -359,10 +365,10 @@ impl<'a> Case<'a> {
     ///
     /// # Errors
     /// A text that is missing.
-    pub fn dosages(&self, issued: NaiveDateTime) -> Result<serde_json::Value, String> {
+    pub fn dosages(&self, issued: NaiveDateTime) -> Result<Vec<DrugDosages>, String> {
         match self.withheld() {
             None => self.with_sheet(issued, render::dosage::dosages),
-            Some(_) => Ok(serde_json::Value::Array(Vec::new())),
+            Some(_) => Ok(Vec::new()),
         }
     }
 

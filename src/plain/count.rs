@@ -3,11 +3,14 @@
 use std::iter::Sum;
 use std::ops::Add;
 
+use schemars::JsonSchema;
+use serde::Serialize;
+
 use super::split::{self, Stops};
 use super::syllables::Syllables;
 
 /// Whole numbers, exposed beside every score: W, S, Y, P3, P1 and L6 of the formulas.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Counts {
     /// Words.
     pub words: u32,

@@ -1,11 +1,12 @@
 //! The formulas as published, each a pure function of [`Counts`]. A text without words has no score.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::count::Counts;
 
 /// A readability formula.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Formula {
     /// Flesch Reading Ease, English; 0 to 100 and beyond, higher is easier (Flesch R., J Appl Psychol 1948;32:221-233).

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::count::{self, Counts};
@@ -14,7 +15,7 @@ use crate::document::{Document, Page};
 use crate::packet::Case;
 
 /// A text with its counts and scores.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Scored {
     /// The counts behind the scores.
     pub counts: Counts,
@@ -27,7 +28,7 @@ pub struct Scored {
 }
 
 /// The score by one formula.
-#[derive(Debug, Clone, Copy, Serialize)]
+#[derive(Debug, Clone, Copy, Serialize, JsonSchema)]
 pub struct Score {
     /// The formula.
     pub formula: Formula,
@@ -48,7 +49,7 @@ impl Scored {
 }
 
 /// A page of a case with its statements.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct PageScore {
     /// Case code.
     pub case: String,

@@ -6,6 +6,7 @@
 mod anchors;
 mod arrange;
 mod course;
+pub mod dosage;
 mod request;
 mod slots;
 pub mod supply;

@@ -1,6 +1,7 @@
 //! The patient's waking day and the slots in it.
 
 use chrono::{NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, Timelike};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::PlanError;
@@ -23,7 +24,7 @@ pub struct Waking {
 }
 
 /// Part of the day a dose belongs to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Period {
     /// On waking: the first of more than four.

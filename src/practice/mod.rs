@@ -10,6 +10,8 @@ use std::sync::Arc;
 use std::sync::OnceLock;
 
 use chrono::NaiveDate;
+use schemars::JsonSchema;
+use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use crate::assets::Assets;
@@ -120,7 +122,8 @@ impl Deref for Practice {
 }
 
 /// Whether a clinician has confirmed the clinical values as they now stand.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
 pub enum Confirmed {
     /// Confirmed as they stand.
     Current,

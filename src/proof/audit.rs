@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::wording::{Voice, Weekdays, Wording};
@@ -20,7 +21,7 @@ const FILE: &str = "templates/self-audit.toml";
 const LONGEST: (usize, usize, usize) = (80, 12, 4);
 
 /// How an item stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum State {
     /// Everything the program can see of it holds.
@@ -32,7 +33,7 @@ pub enum State {
 }
 
 /// An item with its outcome.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Outcome {
     /// Id of the item.
     pub id: String,

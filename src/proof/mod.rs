@@ -8,11 +8,14 @@ pub mod texts;
 pub mod walk;
 pub mod wording;
 
+use schemars::JsonSchema;
+use serde::Serialize;
+
 use crate::practice::Practice;
 use wording::Wording;
 
 /// Something to mend.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 pub struct Fault {
     /// Id of the statement or of the evidence entry.
     pub id: String,

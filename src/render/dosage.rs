@@ -7,21 +7,24 @@
 use std::collections::BTreeMap;
 
 use chrono::{NaiveDate, NaiveTime};
-use serde_json::{Value as Json, json};
 
 use crate::document::drops;
 use crate::document::sheet::{Built, Sheet};
+use crate::plan::dosage::{
+    Bounds, Concept, Dosage, DoseAndRate, DrugDosages, PeriodUnit, Quantity, Ratio, Repeat, Timing,
+};
 use crate::plan::{Dose, DrugUse, Limit};
+use crate::record::date::Date;
 
 /// The dosages of each drug of the plan, in the order of the regimen.
 ///
 /// # Errors
 /// A drug the formulary does not have, or a text that is missing.
-pub fn dosages(sheet: &Sheet) -> Built<Json> {
+pub fn dosages(sheet: &Sheet) -> Built<Vec<DrugDosages>> {
     sheet.plan.uses.iter().map(|planned| of_drug(sheet, planned)).collect()
 }
 
-fn of_drug(sheet: &Sheet, planned: &DrugUse) -> Built<Json> {
+fn of_drug(sheet: &Sheet, planned: &DrugUse) -> Built<DrugDosages> {
     let drug = drops::drug(sheet, &planned.drug)?;
     let dosages = match planned.as_needed {
         Some(limit) => vec![when_needed(sheet, planned, limit)?],
@@ -33,13 +36,13 @@ fn of_drug(sheet: &Sheet, planned: &DrugUse) -> Built<Json> {
             stretches.iter().enumerate().map(dosage).collect::<Built<_>>()?
         }
     };
-    Ok(json!({
-        "drug": planned.drug,
-        "name": format!("{} {}", drug.name, drug.strength),
-        "last": day(planned.last),
-        "goes_on": planned.goes_on,
-        "dosages": dosages,
-    }))
+    Ok(DrugDosages {
+        drug: planned.drug.clone(),
+        name: format!("{} {}", drug.name, drug.strength),
+        last: Date(planned.last),
+        goes_on: planned.goes_on,
+        dosages,
+    })
 }
 
 /// Dates with the same clock times at an even distance.
@@ -81,67 +84,53 @@ fn stretches<'a>(sheet: &Sheet<'a>, planned: &DrugUse) -> Vec<Stretch<'a>> {
     stretches
 }
 
-fn dosage(sheet: &Sheet, sequence: usize, stretch: &Stretch, endless: bool) -> Built<Json> {
-    let mut bounds = json!({ "start": day(stretch.first) });
-    if !endless {
-        bounds["end"] = json!(day(stretch.last));
-    }
-    let times = stretch.times().into_iter().map(|time| time.format("%H:%M:%S").to_string());
-    Ok(json!({
-        "sequence": sequence,
-        "text": drops::instruction(sheet, &stretch.doses)?,
-        "timing": { "repeat": {
-            "boundsPeriod": bounds,
-            "frequency": stretch.doses.len(),
-            "period": stretch.every_days,
-            "periodUnit": "d",
-            "timeOfDay": times.collect::<Vec<_>>(),
-        } },
-        "site": site(sheet)?,
-        "route": { "text": "ophthalmic" },
-        "doseAndRate": [{ "doseQuantity": drops_of(1) }],
-    }))
+fn dosage(sheet: &Sheet, sequence: usize, stretch: &Stretch, endless: bool) -> Built<Dosage> {
+    let repeat = Repeat {
+        bounds_period: bounds(stretch.first, (!endless).then_some(stretch.last)),
+        count: None,
+        count_max: None,
+        frequency: stretch.doses.len(),
+        frequency_max: None,
+        period: stretch.every_days,
+        period_unit: PeriodUnit::Day,
+        time_of_day: stretch.times().into_iter().map(|time| time.format("%H:%M:%S").to_string()).collect(),
+    };
+    let text = drops::instruction(sheet, &stretch.doses)?;
+    Ok(Dosage { sequence, ..one_drop(sheet, text, repeat)? })
 }
 
 /// The most on one date is a limit, not a plan: no clock time.
-fn when_needed(sheet: &Sheet, planned: &DrugUse, limit: Limit) -> Built<Json> {
-    let mut bounds = json!({ "start": day(planned.first) });
-    if !planned.goes_on {
-        bounds["end"] = json!(day(planned.last));
-    }
-    let mut repeat = json!({ "boundsPeriod": bounds, "frequency": 1, "period": 1, "periodUnit": "d" });
-    if limit.per_day > 1 {
-        repeat["frequencyMax"] = json!(limit.per_day);
-    }
-    if let Some(doses) = limit.doses {
-        repeat["count"] = json!(1);
-        repeat["countMax"] = json!(doses);
-    }
-    let a_day = json!({ "value": 1, "unit": "day", "system": UNITS, "code": "d" });
-    Ok(json!({
-        "sequence": 1,
-        "text": drops::limit(sheet, planned, limit)?,
-        "timing": { "repeat": repeat },
-        "asNeededBoolean": true,
-        "site": site(sheet)?,
-        "route": { "text": "ophthalmic" },
-        "doseAndRate": [{ "doseQuantity": drops_of(1) }],
-        "maxDosePerPeriod": { "numerator": drops_of(limit.per_day), "denominator": a_day },
-    }))
+fn when_needed(sheet: &Sheet, planned: &DrugUse, limit: Limit) -> Built<Dosage> {
+    let repeat = Repeat {
+        bounds_period: bounds(planned.first, (!planned.goes_on).then_some(planned.last)),
+        count: limit.doses.map(|_| 1),
+        count_max: limit.doses,
+        frequency: 1,
+        frequency_max: (limit.per_day > 1).then_some(limit.per_day),
+        period: 1,
+        period_unit: PeriodUnit::Day,
+        time_of_day: Vec::new(),
+    };
+    let most = Ratio { numerator: Quantity::drops(limit.per_day), denominator: Quantity::days(1) };
+    let text = drops::limit(sheet, planned, limit)?;
+    let dosage = one_drop(sheet, text, repeat)?;
+    Ok(Dosage { as_needed_boolean: Some(true), max_dose_per_period: Some(most), ..dosage })
 }
 
-/// The name by which FHIR knows the code system of UCUM.
-const UNITS: &str = "http://unitsofmeasure.org";
-
-/// Counted drops: UCUM `[drp]` would be a volume, a twentieth of a milliliter.
-fn drops_of(count: u32) -> Json {
-    json!({ "value": count, "unit": "drop", "system": UNITS, "code": "{drop}" })
+/// A drop in the eye of the case.
+fn one_drop(sheet: &Sheet, text: String, repeat: Repeat) -> Built<Dosage> {
+    Ok(Dosage {
+        sequence: 1,
+        text,
+        timing: Timing { repeat },
+        as_needed_boolean: None,
+        site: Concept { text: sheet.text(sheet.side("eye.right", "eye.left"), &[])? },
+        route: Concept { text: "ophthalmic".into() },
+        dose_and_rate: vec![DoseAndRate { dose_quantity: Quantity::drops(1) }],
+        max_dose_per_period: None,
+    })
 }
 
-fn site(sheet: &Sheet) -> Built<Json> {
-    Ok(json!({ "text": sheet.text(sheet.side("eye.right", "eye.left"), &[])? }))
-}
-
-fn day(date: NaiveDate) -> String {
-    date.format("%Y-%m-%d").to_string()
+fn bounds(start: NaiveDate, end: Option<NaiveDate>) -> Bounds {
+    Bounds { start: Date(start), end: end.map(Date) }
 }

@@ -1,0 +1,31 @@
+//! Questions about a case, a practice or a language, each answered by one value: typed, with the version of its format and
+//! a schema ([`schema`]). A front end asks, and shows what it is told.
+
+pub mod audit;
+pub mod compare;
+pub mod coverage;
+pub mod explain;
+pub mod facts;
+pub mod plain;
+pub mod plan;
+pub mod practice;
+pub mod proofread;
+pub mod schema;
+pub mod translations;
+
+use std::collections::BTreeMap;
+
+use crate::document::Document;
+use crate::packet::Case;
+
+/// On which page of a document each statement and part begins, by id, from 1.
+#[cfg(feature = "typeset")]
+fn pages(case: &Case, document: &Document) -> Result<BTreeMap<String, usize>, String> {
+    case.practice().typesetter().places(document).map_err(|error| error.to_string())
+}
+
+/// Nothing is laid out without the typesetter, so nothing stands on a page.
+#[cfg(not(feature = "typeset"))]
+fn pages(_: &Case, _: &Document) -> Result<BTreeMap<String, usize>, String> {
+    Ok(BTreeMap::new())
+}

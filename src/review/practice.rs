@@ -1,0 +1,107 @@
+//! What stands behind a practice, whether a clinician has confirmed it, and what a confirmation covers.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::packet::version::Version;
+use crate::practice::{Confirmed, Practice};
+use crate::record::date::Date;
+use crate::record::profile::Profile;
+
+/// A practice at a glance.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct PracticeReview {
+    /// Version of this format.
+    pub version: Version<1>,
+    /// Name of the practice.
+    pub name: String,
+    /// How many surgeons it has.
+    pub surgeons: usize,
+    /// How many regimens of drops.
+    pub regimens: usize,
+    /// How many visits after the treatment.
+    pub visits: usize,
+    /// How many rules of the eye.
+    pub rules_of_the_eye: usize,
+    /// How many rules of the drops.
+    pub rules_of_the_drops: usize,
+    /// BCP 47 tags of the languages it prints in, the staff's own first.
+    pub languages: Vec<String>,
+    /// Name of the place whose rules its consents follow.
+    pub jurisdiction: String,
+    /// That these are no legal advice, in words.
+    pub notice: String,
+    /// Texts that only the practice can write and has not; without them no consent is made.
+    pub missing_notices: Vec<MissingNotice>,
+    /// Whether a clinician has confirmed the clinical values as they stand.
+    pub confirmed: Confirmed,
+    /// Who confirmed them last, if somebody did.
+    pub confirmed_by: Option<ConfirmedBy>,
+}
+
+/// A text of the practice that is missing in a language.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct MissingNotice {
+    /// Key under `[notices]` of the profile.
+    pub notice: &'static str,
+    /// BCP 47 tag.
+    pub language: String,
+}
+
+/// Who confirmed, and when.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct ConfirmedBy {
+    /// Which clinician.
+    pub clinician: String,
+    /// When.
+    pub on: Date,
+}
+
+/// What a clinician confirms.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct ToConfirm {
+    /// Version of this format.
+    pub version: Version<1>,
+    /// The files to read, sorted, beside thresholds, regimens, visits and choice of labels of the profile.
+    pub files: Vec<String>,
+    /// Hash of all that, for `[confirmation]` in the profile.
+    pub hash: String,
+}
+
+/// Looks at a practice.
+#[must_use]
+pub fn practice(practice: &Practice) -> PracticeReview {
+    let profile = &practice.profile;
+    let by = profile.confirmation.as_ref();
+    PracticeReview {
+        version: Version,
+        name: profile.practice.name.clone(),
+        surgeons: profile.surgeons.len(),
+        regimens: profile.regimens.len(),
+        visits: profile.visits.len(),
+        rules_of_the_eye: practice.rules.general.len(),
+        rules_of_the_drops: practice.rules.drugs.len(),
+        languages: profile.practice.languages.clone(),
+        jurisdiction: practice.jurisdiction.name.clone(),
+        notice: practice.jurisdiction.notice.clone(),
+        missing_notices: missing_notices(profile),
+        confirmed: practice.confirmed(),
+        confirmed_by: by.map(|by| ConfirmedBy { clinician: by.clinician.clone(), on: by.on }),
+    }
+}
+
+fn missing_notices(profile: &Profile) -> Vec<MissingNotice> {
+    let wanted = [("cost", &profile.notices.cost), ("regulation", &profile.notices.regulation)];
+    let missing = wanted.into_iter().flat_map(|(name, notice)| {
+        let has = |language: &String| notice.as_ref().is_some_and(|notice| notice.text.contains_key(language));
+        let without = profile.practice.languages.iter().filter(move |language| !has(language));
+        without.map(move |language| MissingNotice { notice: name, language: language.clone() })
+    });
+    missing.collect()
+}
+
+/// Says what a confirmation of a practice covers, and its hash.
+#[must_use]
+pub fn to_confirm(practice: &Practice) -> ToConfirm {
+    ToConfirm { version: Version, files: practice.confirmed_files(), hash: practice.clinical_hash().to_owned() }
+}

@@ -107,6 +107,15 @@ class Page:
     shapes: list[Shape] = field(default_factory=list)
     images: int = 0
 
+    def near(self, box, edge: float = 3) -> "Page":
+        """The same page with those shapes only that reach a box or come this near to it."""
+        left, bottom, right, top = box[0] - edge, box[1] - edge, box[2] + edge, box[3] + edge
+
+        def meets(other):
+            return other[0] <= right and other[2] >= left and other[1] <= top and other[3] >= bottom
+
+        return Page(self.width, self.height, shapes=[shape for shape in self.shapes if meets(shape.box)])
+
     def under(self, x: float, y: float, order: int, hatched: bool = True) -> tuple:
         """The colour that was last filled at a point before the given operator; paper is white.
 

@@ -40,7 +40,8 @@ def pale_text(page: ink.Page):
             continue
         if not run.visible:
             found.append(f"invisible text {run.text[:40]!r}")
-        worst = min(ratio(run.colour, page.under(x, y, run.order)) for x, y in _grid(run.box))
+        near = page.near(run.box)
+        worst = min(ratio(run.colour, near.under(x, y, run.order)) for x, y in _grid(run.box))
         if worst < TEXT:
             found.append(f"{run.text[:40]!r} has a contrast of {worst:.2f}")
     return found
@@ -70,7 +71,8 @@ def pale_shapes(page: ink.Page):
     a filling in the colour of its ground is no shape but ground for what follows."""
     found = []
     for shape in page.shapes:
-        grounds = _grounds(page, shape)
+        near = page.near(shape.box)
+        grounds = _grounds(near, shape)
         if shape.stroke is not None:
             worst = min(ratio(shape.stroke, ground) for ground in grounds)
             if worst < GRAPHIC:
@@ -79,7 +81,7 @@ def pale_shapes(page: ink.Page):
             worst = min(ratio(shape.fill, ground) for ground in grounds)
             outlines = [
                 outline
-                for other in page.shapes
+                for other in near.shapes
                 if other.order > shape.order and _same_place(shape, other)
                 for outline in (other.stroke, other.fill)
                 if outline is not None

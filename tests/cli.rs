@@ -168,6 +168,30 @@ fn pages_are_private_files_and_nothing_is_left_over() {
     }
 }
 
+/// A refused record is told with its lines, but neither name, birth date, record number nor free text of it is.
+#[test]
+fn a_refused_record_shows_nothing_private_unless_asked() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = fs::read_to_string(format!("{}/ring-implant/case.toml", samples())).unwrap();
+    let wrong =
+        record.replace("name = \"Rosa Beispiel\"", "name = Rosa Beispiel   # Rosa").replace("1955-03-02", "02.03.1955");
+    fs::write(folder.path().join("case.toml"), wrong.replace("record_number = \"", "record = \"")).unwrap();
+    let practice = format!("{}/practice", samples());
+    for format in ["human", "json"] {
+        let told = |more: &[&str]| {
+            let args = [&["check", "case.toml", "-p", &practice, "--format", format], more].concat();
+            let told = run(&args, folder.path());
+            text(&told.stderr) + &text(&told.stdout)
+        };
+        let masked = told(&[]);
+        for private in ["Rosa", "Beispiel", "1955", "000-101"] {
+            assert!(!masked.contains(private), "{private}: {masked}");
+        }
+        assert!(masked.contains("/patient/name") || masked.contains("name = **** ********"), "{masked}");
+        assert!(format == "json" || told(&["--show-values"]).contains("name = Rosa Beispiel"));
+    }
+}
+
 #[test]
 fn schema_completions_and_manual_are_printed() {
     let folder = tempfile::tempdir().unwrap();

@@ -3,6 +3,7 @@
 //! `err_profile_*` is a practice profile (`err_profile_regimens*` with the drugs it names), the others are case records.
 //! `UPDATE_EXPECTED=1 cargo test` rewrites the reports; read them in the diff.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -15,7 +16,7 @@ use vitreoleaf::diag::{Report, SourceFile, emit};
 use vitreoleaf::record::formulary::Formulary;
 use vitreoleaf::record::load::{self, Loaded};
 use vitreoleaf::record::profile::{FrontOfEye, Profile};
-use vitreoleaf::record::{Record, check, locate};
+use vitreoleaf::record::{Record, check, form, locate};
 
 const FRONT: FrontOfEye = FrontOfEye { none: 3.0, implant: 4.5, natural: 7.0 };
 
@@ -176,6 +177,42 @@ fn every_pointer_leads_to_its_place() {
             let line = &file.text[..place.end.min(file.text.len())];
             assert!(if is_torn { line.contains(key) } else { spans.contains(place) }, "{told}");
         }
+    }
+}
+
+/// What tells who the patient is, and free text, is neither quoted by a message nor left in a line that is shown.
+#[test]
+fn nothing_private_is_told() {
+    let form = form::describe::<Record>();
+    let private: BTreeSet<&str> = form.keys.iter().filter(|key| key.private).map(|key| key.pointer.as_str()).collect();
+    for path in cases().into_iter().filter(|path| !name(path).contains("profile")) {
+        let (report, file) = report(&name(&path), &fs::read(&path).unwrap());
+        let shown = load::masked::<Record>(&file);
+        let told = emit::human(&report, &shown, emit::Colour::Never);
+        let (tree, _) = locate::read(&file);
+        let mut values = Vec::new();
+        texts(&private, "", &tree.value, &mut values);
+        for value in values {
+            assert!(!told.contains(&value) && !shown.text.contains(&value), "{}: {value}\n{told}", name(&path));
+        }
+        let places = |file| emit::items(&report, file).into_iter().map(|item| (item.line, item.column));
+        assert!(places(&file).eq(places(&shown)), "{}: a place moved", name(&path));
+    }
+}
+
+/// The private texts of a record that are long enough to be told from other words.
+fn texts(private: &BTreeSet<&str>, pattern: &str, value: &serde_json::Value, found: &mut Vec<String>) {
+    match value {
+        serde_json::Value::Object(table) => {
+            table.iter().for_each(|(key, value)| texts(private, &format!("{pattern}/{key}"), value, found));
+        }
+        serde_json::Value::Array(entries) => {
+            entries.iter().for_each(|value| texts(private, &format!("{pattern}/*"), value, found));
+        }
+        serde_json::Value::String(text) if private.contains(pattern) && text.len() > 4 && text != "unknown" => {
+            found.push(text.clone())
+        }
+        _ => {}
     }
 }
 

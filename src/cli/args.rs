@@ -24,6 +24,9 @@ pub struct Cli {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
+    /// Show the lines of a refused record as they are written; else who the patient is and every free text are masked.
+    #[arg(long, global = true)]
+    pub show_values: bool,
 }
 
 const EXIT: &str = "\

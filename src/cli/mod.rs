@@ -53,6 +53,9 @@ impl From<Status> for ExitCode {
 /// Runs one command and reports on standard error what went wrong.
 #[must_use]
 pub fn run(cli: &Cli) -> Status {
+    if cli.show_values {
+        report::show_values();
+    }
     match dispatch(&cli.command) {
         Ok(status) => status,
         Err(Failure::Closed) => Status::Done,

@@ -155,7 +155,7 @@ fn tell(args: &Print, outcomes: &[Outcome]) -> Result<Status, Failure> {
 fn refused(path: &Path, outcome: &Outcome) {
     match outcome {
         Outcome::Refused(_, Refusal::Read(ReadError::Refused(record))) => {
-            report::diagnostics((&record.report, &record.file));
+            report::refused(record);
         }
         Outcome::Refused(_, why) => report::line(&format!("error: {}: {why}", path.display())),
         _ => {}

@@ -1,6 +1,7 @@
 //! What the program says on standard error.
 
 use std::io::{IsTerminal, Write};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::diag::emit::{self, Colour};
 use crate::diag::{Refused, Report, SourceFile};
@@ -71,13 +72,27 @@ impl From<WriteError> for Failure {
     }
 }
 
+/// Whether whoever runs the program asked to see the values of a refused record.
+static VALUES_SHOWN: AtomicBool = AtomicBool::new(false);
+
+/// Shows from now on the lines of a refused record as they are written.
+pub(super) fn show_values() {
+    VALUES_SHOWN.store(true, Ordering::Relaxed);
+}
+
 /// Writes a failure to standard error.
 pub fn failure(failure: &Failure) {
     match failure {
         Failure::Closed => {}
         Failure::Told(text) => line(&format!("error: {text}")),
-        Failure::Refused(refused) => diagnostics((&refused.report, &refused.file)),
+        Failure::Refused(refused) => self::refused(refused),
     }
+}
+
+/// Writes what is wrong with a file.
+pub(super) fn refused(refused: &Refused) {
+    let values = VALUES_SHOWN.load(Ordering::Relaxed);
+    diagnostics((&refused.report, if values { &refused.written } else { &refused.file }));
 }
 
 /// Writes what a person should look at in a file, if there is anything.

@@ -10,8 +10,10 @@ use super::{Report, SourceFile};
 pub struct Refused {
     /// What is wrong.
     pub report: Report,
-    /// The file.
+    /// The file as anybody may see it.
     pub file: SourceFile,
+    /// The file as it was written, for who asks to see its values.
+    pub written: SourceFile,
 }
 
 impl fmt::Display for Refused {

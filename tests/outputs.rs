@@ -14,8 +14,8 @@ use vitreoleaf::packet::{Case, Withholding};
 use vitreoleaf::practice::{Confirmed, Practice};
 use vitreoleaf::proof::Fault;
 use vitreoleaf::proof::audit::State;
-use vitreoleaf::record::Record;
 use vitreoleaf::record::course::Change;
+use vitreoleaf::record::{Record, form};
 use vitreoleaf::review::proofread::{LanguageFaults, Proofreading};
 use vitreoleaf::review::translations::{self, Entry};
 use vitreoleaf::review::{audit, compare, coverage, explain, facts, plain, plan, practice as of_practice, schema};
@@ -105,6 +105,7 @@ fn every_other_output_is_what_its_schema_says() {
     let read = |record| with(&practice, record, Moment::Before, |case| compare::read(case).unwrap());
     holds("compare", &compare::compare(&read(&old), &read(&new)));
     holds("facts", &facts::vocabulary());
+    holds("form", &form::describe::<Record>());
     holds("practice", &of_practice::practice(&practice));
     holds("confirm", &of_practice::to_confirm(&practice));
     let languages = ["en-US", "ar", "el"].map(str::to_owned);

@@ -405,6 +405,9 @@ pub struct New {
     /// File to write, which must not be there yet; left out: standard output.
     #[arg(short, long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// A record for people to fill in, or for programs every key with what may stand there.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
 }
 
 /// Arguments of `demo`.

@@ -13,7 +13,7 @@ pub struct Refused {
     /// The file as anybody may see it.
     pub file: SourceFile,
     /// The file as it was written, for who asks to see its values.
-    pub written: SourceFile,
+    pub written: Box<SourceFile>,
 }
 
 impl fmt::Display for Refused {

@@ -141,7 +141,7 @@ fn limited(reader: impl Read, limit: u64) -> io::Result<Vec<u8>> {
 
 fn text(name: &str, bytes: &[u8]) -> Result<SourceFile, ReadError> {
     let file = SourceFile { name: name.to_owned(), text: String::new() };
-    let refused = |report| Refused { report, written: file.clone(), file };
+    let refused = |report| Refused { report, written: Box::new(file.clone()), file };
     Ok(load::source(name, bytes).map_err(refused)?)
 }
 

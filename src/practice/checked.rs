@@ -76,7 +76,7 @@ impl<T: Gate> Checked<T> {
         let shown = || load::masked::<T>(file);
         match read() {
             Ok((value, warnings)) => Ok(Self { value, with, warnings, file: shown() }),
-            Err(report) => Err(Refused { report, file: shown(), written: file.clone() }),
+            Err(report) => Err(Refused { report, file: shown(), written: Box::new(file.clone()) }),
         }
     }
 

@@ -16,6 +16,7 @@ use super::translations::Translations;
 use crate::batch::report::BatchReport;
 use crate::packet::json::PacketData;
 use crate::record::Record;
+use crate::record::form::Description;
 use crate::record::profile::Profile;
 
 /// Something with a schema.
@@ -37,9 +38,10 @@ pub struct Described {
 /// assert_eq!(ALL[0].name, "record");
 /// assert!(of("plan").is_some() && of("weather").is_none());
 /// ```
-pub static ALL: [Described; 16] = [
+pub static ALL: [Described; 17] = [
     described("record", "the case record", || schema_for!(Record)),
     described("profile", "the practice profile", || schema_for!(Profile)),
+    described("form", "what `new` writes as data: every key of a case record", written::<Description>),
     described("packet", "packet.json of each packet", written::<PacketData>),
     described("print", "what `print` writes: what became of the cases", written::<BatchReport>),
     described("plan", "what `plan` writes: a list, one entry a case", written::<Vec<DatedPlan>>),

@@ -25,6 +25,7 @@ pub const VERSION: u32 = 1;
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Description {
     /// Version of this form of description.
+    #[schemars(extend("const" = VERSION))]
     pub version: u32,
     /// The keys, a table before what it holds, in the order in which they are written.
     pub keys: Vec<Key>,

@@ -1,6 +1,6 @@
 //! What the program writes for other programs: every output is what its schema says, and says what it should.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 use serde::Serialize;
@@ -10,17 +10,17 @@ use vitreoleaf::document::changes::ChangeKind;
 use vitreoleaf::document::sheet::Withheld;
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::rows::FactValue;
-use vitreoleaf::packet::{Case, Withholding};
+use vitreoleaf::packet::{Case, Output, Withholding};
 use vitreoleaf::practice::{Confirmed, Practice};
 use vitreoleaf::proof::Fault;
 use vitreoleaf::proof::audit::State;
 use vitreoleaf::record::course::Change;
 use vitreoleaf::record::{Record, form};
 use vitreoleaf::review::proofread::{LanguageFaults, Proofreading};
-use vitreoleaf::review::translations::{self, Entry};
+use vitreoleaf::review::translations::{self, Entry, LanguageTexts};
 use vitreoleaf::review::{audit, compare, coverage, explain, facts, plain, plan, practice as of_practice, schema};
 
-use crate::packets::{checked, made, practice, practice_of, record};
+use crate::packets::{FORM, checked, made, practice, practice_of, record};
 
 /// Without the typesetter nothing stands on a page.
 const LAID_OUT: bool = cfg!(feature = "typeset");
@@ -92,9 +92,60 @@ fn every_output_of_a_case_is_what_its_schema_says() {
         holds("plain", &[plain::plain(&case).unwrap()]);
         holds("audit", &[audit::audit(&case).unwrap()]);
         holds("case-facts", &facts::facts(&case));
+        holds("packet", &packet(&case));
         if moment == Moment::Before {
             holds("coverage", &[coverage::coverage(&case, today()).unwrap()]);
         }
+    }
+}
+
+/// What `packet.json` of a case holds.
+fn packet(case: &Case) -> Value {
+    let files = case.packet_as(&[FORM], vitreoleaf::demo::issued(case.record(), case.moment())).unwrap().files;
+    let data = files.into_iter().find(|file| file.output == Output::Data).unwrap();
+    serde_json::from_slice(&data.bytes).unwrap()
+}
+
+/// A packet says when it was issued and from what: another program can tell whether anything behind it changed.
+#[test]
+fn a_packet_says_when_it_was_issued_and_from_what() {
+    let (practice, plain) = (demo(), record("ring-implant", same));
+    let of = |practice: &Practice, record: &Record| with(practice, record, Moment::Before, packet);
+    let first = of(&practice, &plain);
+    assert_eq!(first["issued"], "2026-08-04T10:00:00Z");
+    assert_eq!(first["program_version"], env!("CARGO_PKG_VERSION"));
+    assert_eq!(first["clinical_hash"], practice.clinical_hash());
+    assert_eq!(first["record_hash"], plain.hash().unwrap());
+    let own =
+        BTreeMap::from([("locales/en-US/statements/what-laser.md".to_owned(), "The laser breaks it up.".to_owned())]);
+    let other = of(&crate::packets::practice(same, own), &plain);
+    assert_ne!(first["clinical_hash"], other["clinical_hash"]);
+    assert_eq!(first["record_hash"], other["record_hash"]);
+}
+
+/// Comments, order, TOML or JSON and what is left out as unknown make no difference; any value does.
+#[test]
+fn the_hash_of_a_record_is_that_of_its_values() {
+    let hash = |record: &Record| record.hash().unwrap();
+    let plain = record("ring-implant", same);
+    let commented = record("ring-implant", |text| format!("# a comment\n{}", text.replace(" = ", "   =  ")));
+    let json: Record = serde_json::from_str(&serde_json::to_string(&plain).unwrap()).unwrap();
+    for same in [&commented, &json] {
+        assert_eq!(hash(same), hash(&plain));
+    }
+    let mut value = serde_json::to_value(&plain).unwrap();
+    let mut seen = BTreeSet::from([hash(&plain)]);
+    for change in [
+        ("/patient/name", json!("Rosa Beispiel-Muster")),
+        ("/eye/side", json!("left")),
+        ("/case/revision", json!(2)),
+        ("/eye/pressure_mmhg", json!(15.5)),
+        ("/health/asthma", json!("unknown")),
+        ("/treatment", Value::Null),
+    ] {
+        let place = value.pointer_mut(change.0).unwrap_or_else(|| panic!("no {}", change.0));
+        *place = change.1;
+        assert!(seen.insert(hash(&serde_json::from_value(value.clone()).unwrap())), "{}", change.0);
     }
 }
 
@@ -144,7 +195,8 @@ fn what_withholds_is_said_in_one_sentence() {
     }
     let (practice, record) = (demo(), record("young-detachment", same));
     let withheld = with(&practice, &record, Moment::Before, |case| case.withholding()).unwrap();
-    assert_eq!((withheld.reason, &withheld.by[..]), (Withheld::Findings, &["detachment-young".to_owned()][..]));
+    assert_eq!(withheld.reason, Withheld::Findings);
+    assert_eq!(withheld.by, ["detachment-young", "new-signs-unknown", "examination-old"]);
     assert_eq!(made(&practice, &record, Moment::Before).withheld, Some(withheld));
 }
 
@@ -274,12 +326,13 @@ fn a_practice_that_nobody_confirmed_or_without_a_notice_says_so() {
 fn the_entry_to_sign_holds_what_is_open() {
     let practice = demo();
     let tags = |tags: &[&str]| -> Vec<String> { tags.iter().map(|tag| (*tag).to_owned()).collect() };
-    let of = |printed: &[&str]| {
-        translations::translations(&practice.assets, &tags(printed), &tags(&["ar"])).unwrap().languages.remove(0)
+    let of = |printed: &[&str], tag| {
+        translations::translations(&practice.assets, &tags(printed), &tags(&[tag])).unwrap().languages.remove(0)
     };
-    let (patients, staff) = (of(&["en-US", "ar"]), of(&["ar"]));
-    assert!(patients.texts.len() < staff.texts.len());
-    let entry = patients.entry(Entry::Reviewed);
+    let surgeon = |found: &LanguageTexts| found.texts.iter().any(|text| text.text == "words/surgeon");
+    assert!(!surgeon(&of(&["en-US"], "el")) && surgeon(&of(&["el"], "el")));
+    let arabic = of(&["en-US"], "ar");
+    let entry = arabic.entry(Entry::Reviewed);
     assert!(entry.starts_with("[[reviewed]]\n") && entry.contains("\"step-wash\" = "), "{entry}");
-    assert_eq!(patients.entry(Entry::Translated), "", "all of it is translated");
+    assert_eq!(arabic.entry(Entry::Translated), "", "all of it is translated");
 }

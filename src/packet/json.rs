@@ -1,11 +1,14 @@
 //! Everything of a packet as JSON, for other programs: facts, findings, doses, visits, and the hash of each page.
 
+use chrono::{DateTime, NaiveDateTime, Utc};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::Case;
 use super::rows::{self, CaseHead, DoseRow, FactValues, FindingRow, RecheckRow, VisitRow};
+use super::version::Version;
+use super::withholding::Withholding;
 use crate::document::{Document, Page, Print};
 use crate::plan::dosage::DrugDosages;
 use crate::record::date::{Date, LocalTime};
@@ -15,6 +18,16 @@ use crate::record::profile::Zone;
 /// What `packet.json` holds: one case at one moment, as it was issued.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct PacketData {
+    /// Version of this format.
+    pub version: Version<1>,
+    /// Time of issue, UTC.
+    pub issued: DateTime<Utc>,
+    /// Version of the program that made it.
+    pub program_version: String,
+    /// Hash of the record ([`crate::record::Record::hash`]): it changes with any value of it.
+    pub record_hash: String,
+    /// Hash of the clinical values and files behind it ([`crate::practice::Practice::clinical_hash`]).
+    pub clinical_hash: String,
     /// Which case.
     #[serde(flatten)]
     pub head: CaseHead,
@@ -36,6 +49,8 @@ pub struct PacketData {
     pub treatment: LocalTime,
     /// Whether the consent (before the treatment) or the drop plan (after it) is withheld.
     pub withheld: bool,
+    /// Why it is withheld.
+    pub withheld_because: Option<Withholding>,
     /// The facts.
     pub facts: FactValues,
     /// The findings, heaviest first.
@@ -98,11 +113,21 @@ impl PacketData {
     ///
     /// # Errors
     /// A drug of the plan that the formulary does not have.
-    pub fn new(case: &Case, dosages: Vec<DrugDosages>, printed: Vec<Printed>) -> Result<Self, String> {
+    pub fn new(
+        case: &Case,
+        issued: NaiveDateTime,
+        dosages: Vec<DrugDosages>,
+        printed: Vec<Printed>,
+    ) -> Result<Self, String> {
         let (record, practice) = (case.record(), case.practice());
-        let withheld = case.withheld().is_some();
+        let withheld_because = case.withholding();
         let patient = &record.patient;
         Ok(Self {
+            version: Version,
+            issued: issued.and_utc(),
+            program_version: env!("CARGO_PKG_VERSION").to_owned(),
+            record_hash: record.hash().map_err(|error| error.to_string())?,
+            clinical_hash: practice.clinical_hash().to_owned(),
             head: CaseHead::of(case),
             zone: practice.profile.practice.time_zone,
             language: patient.language.clone(),
@@ -116,11 +141,12 @@ impl PacketData {
             },
             starts: LocalTime(case.plan.anchors.starts),
             treatment: LocalTime(case.plan.anchors.last_pulse),
-            withheld,
+            withheld: withheld_because.is_some(),
             facts: rows::facts(case),
             findings: rows::findings(case),
             both_eyes: case.both_eyes().map(str::to_owned),
-            doses: if withheld { Vec::new() } else { rows::doses(case)? },
+            doses: if withheld_because.is_some() { Vec::new() } else { rows::doses(case)? },
+            withheld_because,
             dosages,
             visits: rows::visits(case),
             recheck: rows::recheck(case),

@@ -289,7 +289,7 @@ impl<'a> Case<'a> {
         if self.moment == Moment::After && self.patient_page() {
             files.push(self.file(Output::Calendar, self.calendar(issued)?.into_bytes()));
         }
-        let data = PacketData::new(self, self.dosages(issued)?, printed)?;
+        let data = PacketData::new(self, issued, self.dosages(issued)?, printed)?;
         files.push(self.file(Output::Data, json::text(&data)?.into_bytes()));
         let made = |output: &Output| files.iter().any(|file| file.output == *output);
         let wanted = self.for_the_patient(forms)?;

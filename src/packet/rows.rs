@@ -231,7 +231,6 @@ pub struct RecheckRow {
     /// Where: a word of the fact `recheck_place`.
     pub place: String,
     /// How much it is wanted: a word of the fact `recheck_need`.
-    #[serde(skip)]
     pub need: String,
 }
 

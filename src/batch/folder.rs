@@ -57,6 +57,9 @@ const CONTENT: [(&str, &str); 4] = [
     ("/print", "patient.print"),
 ];
 
+/// The hash of the record: it changes with any value of it.
+const HASH: &str = "record_hash";
+
 impl Target for Folder<'_> {
     fn choose(&self, files: &mut Vec<File>) {
         let wanted = |file: &File| (self.wanted)(file.output);
@@ -85,22 +88,37 @@ fn free(folder: &Locked, packet: &Packet) -> Result<(), Refusal> {
         return Ok(());
     };
     let now = serde_json::from_slice(&data.bytes).map_err(|_| Taken::Unreadable(data.name.clone()))?;
-    for (name, same_moment) in [(data.name.clone(), true), (of_other_moment(&data.name), false)] {
-        if let Some(earlier) = earlier(folder, &name)? {
-            let mut differs = differing(&WHOSE, &earlier, &now);
-            let mut help = "give each patient and each eye a code of its own, or print into another folder";
-            if differs.is_empty() && same_moment {
-                differs = differing(&CONTENT, &earlier, &now);
-                help = "raise case.revision, so that the pages say what they replace";
+    for (file, same_moment) in [(data.name.clone(), true), (of_other_moment(&data.name), false)] {
+        match earlier(folder, &file)? {
+            Some(earlier) => {
+                if let Some((differs, help)) = difference(&earlier, &now, same_moment) {
+                    return Err(Taken::Differs { file, differs, help }.into());
+                }
             }
-            if !differs.is_empty() {
-                return Err(Taken::Differs { file: name, differs, help }.into());
-            }
-        } else if same_moment {
-            unclaimed(folder, packet)?;
+            None if same_moment => unclaimed(folder, packet)?,
+            None => {}
         }
     }
     Ok(())
+}
+
+const OTHERS: &str =
+    "give each patient and each eye a code of its own, or raise case.revision if the record was corrected";
+const RAISE: &str = "raise case.revision, so that the pages say what they replace";
+
+/// What the record calls what differs between the data of two packets of one code and revision, and what to do. At another
+/// moment the record may say more, but it is of the same eye.
+fn difference(earlier: &Value, now: &Value, same_moment: bool) -> Option<(Vec<&'static str>, &'static str)> {
+    let whose = differing(&WHOSE, earlier, now);
+    if !whose.is_empty() {
+        return Some((whose, OTHERS));
+    }
+    let mut content = differing(&CONTENT, earlier, now);
+    // Data of an earlier version of the program has no hash.
+    if content.is_empty() && earlier.get(HASH).is_some_and(|hash| Some(hash) != now.get(HASH)) {
+        content.push("content");
+    }
+    (same_moment && !content.is_empty()).then_some((content, RAISE))
 }
 
 /// The name of the data of the same revision at the other moment.
@@ -134,4 +152,54 @@ fn unclaimed(folder: &Locked, packet: &Packet) -> Result<(), Refusal> {
 fn differing(keys: &[(&str, &'static str)], earlier: &Value, now: &Value) -> Vec<&'static str> {
     let differ = |pointer: &str| earlier.pointer(pointer) != now.pointer(pointer);
     keys.iter().filter(|(pointer, _)| differ(pointer)).map(|(_, name)| *name).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    fn data() -> Value {
+        json!({
+            "case": "A-1", "eye": "right", "starts": "2026-08-07T10:00", "treatment": "2026-08-07T10:40",
+            "language": "en-US", "print": "standard", "record_hash": "1",
+            "patient": { "name": "Ana", "birth_date": "1951-06-14", "record_number": "1" },
+        })
+    }
+
+    fn with(pointer: &str, value: Value) -> Value {
+        let mut data = data();
+        *data.pointer_mut(pointer).unwrap() = value;
+        data
+    }
+
+    #[test]
+    fn another_person_or_eye_differs_at_any_moment_another_content_at_the_same() {
+        for (pointer, name) in WHOSE {
+            for same_moment in [true, false] {
+                let found = difference(&data(), &with(pointer, json!("other")), same_moment);
+                assert_eq!(found, Some((vec![name], OTHERS)), "{pointer}");
+            }
+        }
+        for (pointer, name) in CONTENT.into_iter().chain([("/record_hash", "content")]) {
+            let other = with(pointer, json!("other"));
+            assert_eq!(difference(&data(), &other, true), Some((vec![name], RAISE)), "{pointer}");
+            assert_eq!(difference(&data(), &other, false), None, "{pointer}");
+        }
+        assert_eq!(difference(&data(), &data(), true), None);
+    }
+
+    #[test]
+    fn data_that_says_nothing_is_of_somebody_else_and_data_without_a_hash_is_compared_without() {
+        assert!(difference(&json!({}), &data(), true).is_some());
+        let mut unhashed = data();
+        unhashed.as_object_mut().unwrap().remove(HASH);
+        assert_eq!(difference(&unhashed, &data(), true), None);
+    }
+
+    #[test]
+    fn the_other_moment_has_the_name_of_its_own() {
+        assert_eq!(of_other_moment("A-1-r1-before-packet.json"), "A-1-r1-after-packet.json");
+        assert_eq!(of_other_moment("A-1-r1-after-packet.json"), "A-1-r1-before-packet.json");
+    }
 }

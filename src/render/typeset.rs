@@ -80,9 +80,9 @@ impl fmt::Debug for Typesetter {
     }
 }
 
-/// Forgets what the layout remembers and has not used for as many packets as are made side by side. The memory is global:
-/// what another thread is still using stays, and with it the layout files, which every packet reads; what was one
-/// patient's goes. Call it after each packet.
+/// Forgets what the layout remembers and has not used since the packet before. The memory is global: what another thread
+/// has just used stays, and with it what the layout files are read into, which every packet uses; what was one patient's
+/// goes. What is forgotten too early is only worked out again. Call it after each packet.
 pub fn forget() {
-    typst::comemo::evict(std::thread::available_parallelism().map_or(1, std::num::NonZero::get));
+    typst::comemo::evict(1);
 }

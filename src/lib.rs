@@ -2,6 +2,7 @@
 //!
 //! One direction, no step looks back:
 //! `record -> facts -> findings -> plan -> content -> document -> render`. [`packet`] takes a case through all of them;
+//! [`review`] answers questions about it with typed values;
 //! [`files`] is the only part that touches files, [`cli`] the only one that touches streams and the clock.
 
 pub mod assets;

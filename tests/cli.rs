@@ -198,6 +198,14 @@ fn schema_completions_and_manual_are_printed() {
     let schema = run(&["schema", "record"], folder.path()).stdout;
     let schema: serde_json::Value = serde_json::from_slice(&schema).unwrap();
     assert!(schema["properties"]["eye"].is_object());
+    for output in ["packet", "explain", "translations"] {
+        let printed = run(&["schema", output], folder.path());
+        let printed: serde_json::Value = serde_json::from_slice(&printed.stdout).unwrap();
+        let named = vitreoleaf::review::schema::of(output).unwrap();
+        assert_eq!(printed, serde_json::to_value((named.schema)()).unwrap(), "{output}");
+    }
+    let help = text(&run(&["schema", "--help"], folder.path()).stdout);
+    assert!(vitreoleaf::review::schema::ALL.iter().all(|named| help.contains(named.name)), "{help}");
     assert!(text(&run(&["completions", "bash"], folder.path()).stdout).contains("vitreoleaf"));
     assert!(text(&run(&["man"], folder.path()).stdout).contains(".TH vitreoleaf"));
 }

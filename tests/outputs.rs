@@ -1,11 +1,14 @@
 //! What the program writes for other programs: every output is what its schema says, and says what it should.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
 use serde::Serialize;
 use serde_json::{Value, json};
 use vitreoleaf::assets::{Assets, samples};
+use vitreoleaf::batch::report::BatchReport;
+use vitreoleaf::batch::{Outcome, Refusal};
 use vitreoleaf::document::changes::ChangeKind;
 use vitreoleaf::document::sheet::Withheld;
 use vitreoleaf::facts::Moment;
@@ -156,6 +159,9 @@ fn every_other_output_is_what_its_schema_says() {
     let read = |record| with(&practice, record, Moment::Before, |case| compare::read(case).unwrap());
     holds("compare", &compare::compare(&read(&old), &read(&new)));
     holds("facts", &facts::vocabulary());
+    let outcomes = [Outcome::Refused(Some("EX-01".into()), Refusal::Changed), Outcome::Stopped];
+    let records = ["a.toml", "b.toml"].map(PathBuf::from);
+    holds("print", &BatchReport::new(Path::new("out"), &records, &outcomes));
     holds("form", &form::describe::<Record>());
     holds("practice", &of_practice::practice(&practice));
     holds("confirm", &of_practice::to_confirm(&practice));

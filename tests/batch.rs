@@ -203,6 +203,7 @@ fn pages_of_another_person_eye_or_content_are_not_replaced() {
         ("000-101", "000-102", "patient.record_number"),
         ("side = \"right\"", "side = \"left\"", "eye.side"),
         ("start = 2026-08-07T10:00:00", "start = 2026-08-07T09:50:00", "plan.start"),
+        ("only_seeing_eye = \"no\"", "only_seeing_eye = \"unknown\"", "content"),
     ] {
         let folder = with(&[("case.toml", &first)]);
         assert_eq!(print(&folder, &["case.toml"], &[]).status.code(), Some(0));

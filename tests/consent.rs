@@ -275,7 +275,8 @@ fn what_cannot_be_done_by_hand_is_refused_with_a_reason() {
         ("statement = \"sign-shadow\"\nchange = \"leave_out\"", "not chosen by hand"),
         ("statement = \"risk-of-rain\"\nchange = \"add\"", "no statement risk-of-rain"),
     ] {
-        let error = Case::new(&checked(&practice, &tailored(entry)), Moment::Before).map(|_| ()).expect_err(why);
+        let error =
+            Case::new(&checked(&practice, &tailored(entry)), Moment::Before).map(|_| ()).expect_err(why).to_string();
         assert!(error.contains(why), "{entry}: {error}");
     }
 }

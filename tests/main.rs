@@ -10,6 +10,7 @@ mod cli;
 mod consent;
 #[cfg(feature = "typeset")]
 mod demo;
+mod drafts;
 mod drugs_of_a_case;
 mod form;
 mod invalid;

@@ -64,7 +64,7 @@ impl Group<'_> {
         if !self.printer.issued_anyway {
             issue::timely(record, moment, (self.printer.issued)(record, moment))?;
         }
-        Ok(Member { at, record, case: Case::new(record, moment).map_err(Refusal::Told)? })
+        Ok(Member { at, record, case: Case::new(record, moment)? })
     }
 
     /// Those that share a calendar together, the others each by itself; those that contradict each other not at all.

@@ -17,7 +17,7 @@ use crate::diag::{Report, SourceFile};
 use crate::facts::Moment;
 use crate::files::read::ReadError;
 use crate::files::write::WriteError;
-use crate::packet::{File, Form, Packet, Withholding, both_eyes};
+use crate::packet::{CaseError, File, Form, Packet, Withholding, both_eyes};
 use crate::practice::Checked;
 use crate::record::Record;
 use first::Entry;
@@ -73,6 +73,9 @@ pub enum Refusal {
     /// The record cannot be read, or is wrong.
     #[error(transparent)]
     Read(#[from] ReadError),
+    /// A stage of the case refuses.
+    #[error(transparent)]
+    Case(#[from] CaseError),
     /// It cannot be made.
     #[error("{0}")]
     Told(String),

@@ -56,7 +56,7 @@ pub(super) fn one<T>(
     make: impl FnOnce(&Case) -> Result<T, Failure>,
 ) -> Result<T, Failure> {
     let record = open(path, practice)?;
-    let made = Case::new(&record, moment(asked, &record)).map_err(Failure::Told);
+    let made = Case::new(&record, moment(asked, &record)).map_err(Failure::from);
     made.and_then(|case| make(&case)).map_err(|failure| in_file(path, failure))
 }
 

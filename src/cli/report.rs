@@ -7,6 +7,7 @@ use crate::diag::emit::{self, Colour};
 use crate::diag::{Refused, Report, SourceFile};
 use crate::files::read::ReadError;
 use crate::files::write::WriteError;
+use crate::packet::CaseError;
 use crate::practice::PracticeError;
 
 /// Why a command did nothing.
@@ -54,6 +55,12 @@ impl From<PracticeError> for Failure {
             PracticeError::Refused(refused) => refused.into(),
             PracticeError::File(told) => Self::Told(told),
         }
+    }
+}
+
+impl From<CaseError> for Failure {
+    fn from(error: CaseError) -> Self {
+        Self::Told(error.to_string())
     }
 }
 

@@ -12,64 +12,76 @@ pub(super) const FACTS: &[Definition] = &[
         Kind::Choice(&["ring", "strand", "clump", "cloud", "asteroid", "unknown"]),
         "Kind of floater.",
         |s| word(&s.record.floater.kind),
-    ),
+    )
+    .from(&["/floater/kind"]),
     fact(
         "measured",
         Kind::Choice(&["ultrasound", "oct", "slit_lamp", "unknown"]),
         "How the distances were measured.",
         |s| word(&s.record.floater.measured),
-    ),
+    )
+    .from(&["/floater/measured"]),
     fact(
         "lens_distance_mm",
         Kind::Number("mm", 2),
         "From the back of the lens or implant (no lens: from the pupil plane) to the floater.",
         |s| number(s.record.floater.lens_distance_mm.value()),
-    ),
+    )
+    .from(&["/floater/lens_distance_mm"]),
     fact("retina_distance_mm", Kind::Number("mm", 2), "From the floater to the retina.", |s| {
         number(s.record.floater.retina_distance_mm.value())
-    }),
+    })
+    .from(&["/floater/retina_distance_mm"]),
     fact("lens_clearance", BANDS, "Distance to the lens against the limits.", |s| {
         lens_band(s, s.record.floater.lens_distance_mm.value())
-    }),
+    })
+    .from(&["/floater/lens_distance_mm", "/eye/lens"]),
     fact(
         "retina_clearance",
         Kind::Choice(&["under_stop", "ample", "unknown"]),
         "Distance to the retina against the limit.",
         |s| choice(retina_band(s, s.record.floater.retina_distance_mm.value())),
-    ),
+    )
+    .from(&["/floater/retina_distance_mm"]),
     fact(
         "second_focus_front_mm",
         Kind::Number("mm", 3),
         "Farthest second focus in front of the target, aiming through the far focus (paraxial estimate).",
         |s| number(worst(s, optics::in_front_mm)),
-    ),
+    )
+    .from(&["/eye/lens", "/eye/implant", "/floater/lens_distance_mm"]),
     fact(
         "second_focus_behind_mm",
         Kind::Number("mm", 3),
         "Farthest second focus behind the target, aiming through the near focus (paraxial estimate).",
         |s| number(worst(s, optics::behind_mm).filter(|behind| behind.is_finite())),
-    ),
+    )
+    .from(&["/eye/lens", "/eye/implant", "/floater/lens_distance_mm"]),
     fact(
         "second_focus_lens_clearance",
         BANDS,
         "Distance from the lens to the second focus in front of the target.",
         |s| second_focus(s, second_lens_band),
-    ),
+    )
+    .from(&["/eye/lens", "/eye/implant", "/floater/lens_distance_mm"]),
     fact(
         "second_focus_retina_clearance",
         Kind::Choice(&["under_stop", "ample", "unknown", "not_applicable"]),
         "Distance from the second focus behind the target to the retina.",
         |s| second_focus(s, second_retina_band),
-    ),
+    )
+    .from(&["/eye/lens", "/eye/implant", "/floater/lens_distance_mm", "/floater/retina_distance_mm"]),
     fact(
         "far_focus_share",
         Kind::Number("%", 0),
         "Share of the treatment light that stays in the far focus of a half-wave diffractive optic.",
         |s| number(share(s, 0.0)),
-    ),
+    )
+    .from(&["/eye/lens", "/eye/implant"]),
     fact("near_focus_share", Kind::Number("%", 0), "Share of the treatment light that goes to its near focus.", |s| {
         number(share(s, 1.0))
-    }),
+    })
+    .from(&["/eye/lens", "/eye/implant"]),
 ];
 
 /// Bands of the distance to the lens. A value on a limit belongs to the milder side. Without a lens there is none to

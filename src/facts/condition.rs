@@ -20,7 +20,7 @@ enum Node {
     Any(Vec<Node>),
 }
 
-/// True, false, or open because a fact was not recorded.
+/// True, false, or open because a fact was not recorded, or is absent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Truth {
     /// It holds.
@@ -54,7 +54,13 @@ impl Condition {
     /// Whether it holds; a fact that was not recorded has the word `unknown` and nothing else.
     #[must_use]
     pub fn holds(&self, facts: &Facts) -> bool {
-        self.0.truth(facts, false) == Truth::True
+        self.settled(facts) == Truth::True
+    }
+
+    /// As [`Condition::holds`], but open while it hangs on a fact that is absent, because the record lacks a required key.
+    #[must_use]
+    pub fn settled(&self, facts: &Facts) -> Truth {
+        self.0.truth(facts, false)
     }
 
     /// Whether it holds, could hold, or cannot: a fact that was not recorded leaves it open.
@@ -83,7 +89,7 @@ impl Node {
         match self {
             Self::Always => Truth::True,
             Self::Is(name, words) => {
-                let value = facts.choice(name);
+                let Some(value) = facts.word(name) else { return Truth::Open };
                 if words.iter().any(|word| word == value) {
                     Truth::True
                 } else if open && value == "unknown" {

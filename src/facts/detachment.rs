@@ -1,6 +1,6 @@
 //! Facts of the vitreous detachment and the examination of the retina.
 
-use super::{ANSWER, Definition, Kind, Source, choice, fact, number, word, yes_no};
+use super::{ANSWER, DONE, Definition, Kind, Source, WHEN, choice, fact, number, word, yes_no};
 use crate::record::date::{PartialDate, whole_months};
 use crate::record::known::Answer;
 use crate::record::vitreous::DetachmentState;
@@ -11,7 +11,8 @@ pub(super) const FACTS: &[Definition] = &[
         Kind::Choice(&["none", "partial", "complete", "unknown"]),
         "How far the vitreous has detached.",
         |s| word(&s.record.detachment.state),
-    ),
+    )
+    .from(&["/detachment/state"]),
     fact(
         "detachment_age",
         Kind::Choice(&["young", "middling", "settled", "unknown", "not_applicable"]),
@@ -26,19 +27,23 @@ pub(super) const FACTS: &[Definition] = &[
                 (_, Some(_)) => "settled",
             })
         },
-    ),
+    )
+    .from(&["/detachment", WHEN, DONE]),
     fact(
         "detachment_months",
         Kind::Number("months", 0),
         "Completed months from the detachment to the treatment.",
         |s| number(months(s).map(f64::from)),
-    ),
+    )
+    .from(&["/detachment", WHEN, DONE]),
     fact("detachment_weeks", Kind::Number("weeks", 0), "Completed weeks from the detachment to the treatment.", |s| {
         number(days_since(s, s.record.detachment.onset).map(|days| f64::from(days / 7)))
-    }),
+    })
+    .from(&["/detachment/onset", WHEN, DONE]),
     fact("new_signs", ANSWER, "Flashes, floaters, shadow or blur that are new since the retina was examined.", |s| {
         word(&new_signs(s))
-    }),
+    })
+    .from(&["/examination/since"]),
     fact(
         "examination",
         Kind::Choice(&["recent", "old", "missing"]),
@@ -51,24 +56,29 @@ pub(super) const FACTS: &[Definition] = &[
                 Some(_) => "recent",
             })
         },
-    ),
+    )
+    .from(&["/examination/date", WHEN, DONE]),
     fact("examination_days", Kind::Number("days", 0), "From examination to treatment.", |s| {
         number(exam_days(s).map(f64::from))
-    }),
+    })
+    .from(&["/examination/date", WHEN, DONE]),
     fact("indentation", ANSWER, "The retina was examined with indentation.", |s| {
         word(&s.record.examination.indentation)
-    }),
+    })
+    .from(&["/examination/indentation"]),
     fact(
         "breaks",
         Kind::Choice(&["none", "treated", "untreated", "unknown"]),
         "Breaks in the retina at the last examination.",
         |s| word(&s.record.examination.breaks),
-    ),
+    )
+    .from(&["/examination/breaks"]),
     fact("symptomatic_break", super::YES_NO, "An untreated break with new signs since the examination.", |s| {
         use crate::record::vitreous::Breaks;
         let untreated = s.record.examination.breaks == Breaks::Untreated;
         yes_no(untreated && new_signs(s) == Answer::Yes)
-    }),
+    })
+    .from(&["/examination/breaks", "/examination/since"]),
 ];
 
 /// A month or a year counts as its last day; a start after the treatment date is 0 days old.

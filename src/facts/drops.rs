@@ -1,6 +1,6 @@
 //! Facts of the planned drops.
 
-use super::{Definition, Kind, Source, Value, YES_NO, fact, yes_no};
+use super::{Definition, Kind, REGIMEN, Source, Value, YES_NO, fact, yes_no};
 use crate::record::formulary::{Drug, Group};
 use crate::record::known::{Answer, Known};
 use crate::record::profile::{DropStep, StepLength};
@@ -8,30 +8,48 @@ use crate::record::profile::{DropStep, StepLength};
 pub(super) const FACTS: &[Definition] = &[
     fact("steroid_planned", YES_NO, "The regimen holds a steroid drop.", |s| {
         yes_no(of_group(s, &[Group::Steroid]).is_some())
-    }),
+    })
+    .from(&[REGIMEN]),
     fact("pressure_drop_planned", YES_NO, "The regimen holds a pressure-lowering drop.", |s| {
         yes_no(of_group(s, PRESSURE).is_some())
-    }),
-    fact("drops_planned", YES_NO, "The regimen holds a drop to use at home.", |s| yes_no(planned(s).next().is_some())),
-    fact("steroid_drop", Kind::Text, "Generic name of the steroid drop.", |s| name(of_group(s, &[Group::Steroid]))),
-    fact("pressure_drop", Kind::Text, "Generic name of the pressure-lowering drop.", |s| name(of_group(s, PRESSURE))),
+    })
+    .from(&[REGIMEN]),
+    fact("drops_planned", YES_NO, "The regimen holds a drop to use at home.", |s| yes_no(planned(s).next().is_some()))
+        .from(&[REGIMEN]),
+    fact("steroid_drop", Kind::Text, "Generic name of the steroid drop.", |s| name(of_group(s, &[Group::Steroid])))
+        .from(&[REGIMEN]),
+    fact("pressure_drop", Kind::Text, "Generic name of the pressure-lowering drop.", |s| name(of_group(s, PRESSURE)))
+        .from(&[REGIMEN]),
     fact(
         "allergy_to_planned_drug",
         super::ANSWER,
         "An allergy on record names a planned drug, at home or in the clinic; unknown while nobody asked.",
         allergy,
-    ),
-    fact("allergies", Kind::List, "Allergies on record, in words.", |s| Value::List(s.record.health.allergies.clone())),
+    )
+    .from(&[
+        REGIMEN,
+        "/plan/dilating",
+        "/plan/numbing",
+        "/treatment/clinic_doses",
+        "/health/allergies",
+        "/health/allergies_asked",
+    ]),
+    fact("allergies", Kind::List, "Allergies on record, in words.", |s| Value::List(s.record.health.allergies.clone()))
+        .from(&["/health/allergies"]),
     fact("allergies_listed", YES_NO, "Allergies are on record, in words that the program does not read.", |s| {
         yes_no(!s.record.health.allergies.is_empty())
-    }),
-    fact("dilating", Kind::List, "Generic names of the dilating drops.", |s| names(s, &s.record.plan.dilating)),
-    fact("numbing", Kind::List, "Generic names of the numbing drops.", |s| names(s, &s.record.plan.numbing)),
+    })
+    .from(&["/health/allergies"]),
+    fact("dilating", Kind::List, "Generic names of the dilating drops.", |s| names(s, &s.record.plan.dilating))
+        .from(&["/plan/dilating"]),
+    fact("numbing", Kind::List, "Generic names of the numbing drops.", |s| names(s, &s.record.plan.numbing))
+        .from(&["/plan/numbing"]),
     fact("regimen", Kind::Text, "Name of the regimen.", |s| {
         let id = &s.record.plan.regimen;
         let regimen = s.profile.regimens.iter().find(|regimen| regimen.id == *id);
         regimen.map_or(Value::Absent, |regimen| Value::Text(regimen.name.clone()))
-    }),
+    })
+    .from(&[REGIMEN]),
 ];
 
 const PRESSURE: &[Group] =

@@ -4,13 +4,17 @@ use super::{Definition, Kind, Source, Value, YES_NO, choice, fact, number, yes_n
 use crate::record::course::{PulseRow, Treatment};
 use crate::record::known::Known;
 
+const ROWS: &str = "/treatment/rows";
+
 pub(super) const FACTS: &[Definition] = &[
     fact("pulse_lowest_mj", Kind::Number("mJ", 2), "Lowest planned energy of a pulse.", |s| {
         number(s.record.plan.pulse_energy_mj.value().map(|range| range.lowest))
-    }),
+    })
+    .from(&["/plan/pulse_energy_mj"]),
     fact("pulse_highest_mj", Kind::Number("mJ", 2), "Highest planned energy of a pulse.", |s| {
         number(s.record.plan.pulse_energy_mj.value().map(|range| range.highest))
-    }),
+    })
+    .from(&["/plan/pulse_energy_mj"]),
     fact(
         "pulse_energy",
         Kind::Choice(&["low", "usual", "high", "low_to_high", "unknown"]),
@@ -27,28 +31,35 @@ pub(super) const FACTS: &[Definition] = &[
                 (false, false) => "usual",
             })
         },
-    ),
+    )
+    .from(&["/plan/pulse_energy_mj"]),
     fact("session_pulses", Kind::Number("pulses", 0), "Single pulses of this session.", |s| {
         number(s.treatment().map(|done| done.rows.iter().map(|row| f64::from(row.pulses)).sum()))
-    }),
+    })
+    .from(&[ROWS]),
     fact("row_energies_mj", Kind::Number("mJ", 1), "Energy of each row of pulses, in the order of the record.", |s| {
         s.treatment().map_or(Value::Absent, |done| Value::Numbers(done.rows.iter().map(row_mj).collect()))
-    }),
+    })
+    .from(&[ROWS]),
     fact("session_energy_mj", Kind::Number("mJ", 1), "Energy of this session in all.", |s| {
         number(s.treatment().map(session_mj))
-    }),
+    })
+    .from(&[ROWS]),
     fact("earlier_sessions", Kind::Number("sessions", 0), "Earlier sessions on this eye.", |s| {
         Value::Number(s.record.earlier_sessions.len() as f64)
-    }),
+    })
+    .from(&["/earlier_sessions"]),
     fact(
         "eye_energy_mj",
         Kind::Number("mJ", 1),
         "Energy this eye has had in all sessions; absent while one is not recorded or this one not done.",
         |s| number(eye_mj(s)),
-    ),
+    )
+    .from(&[ROWS, "/earlier_sessions"]),
     fact("events", YES_NO, "Something happened that was not meant to.", |s| {
         yes_no(s.treatment().is_some_and(|done| !done.events.is_empty()))
-    }),
+    })
+    .from(&["/treatment/events"]),
 ];
 
 /// Energy of one row, mJ.

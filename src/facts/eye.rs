@@ -1,6 +1,8 @@
 //! Facts of the eye: lens, implant, capsule, measures, history.
 
-use super::{ACTIVITY, ANSWER, Definition, Kind, Source, Value, choice, fact, number, recorded, word, yes_no};
+use super::{
+    ACTIVITY, ANSWER, DONE, Definition, Kind, Source, Value, WHEN, choice, fact, number, recorded, word, yes_no,
+};
 use crate::record::course::Aiming;
 use crate::record::date::whole_months;
 use crate::record::eye::{CapsuleState, Implant, ImplantFocus, Lens};
@@ -20,16 +22,19 @@ pub(super) const FACTS: &[Definition] = &[
         Kind::Choice(&["monofocal", "multifocal", "extended_depth", "accommodating", "unknown", "not_applicable"]),
         "How the implant focuses.",
         |s| implant(s, |implant| word(&implant.focus)),
-    ),
+    )
+    .from(&["/eye/lens", "/eye/implant/focus"]),
     fact(
         "implant_optic",
         Kind::Choice(&["refractive", "diffractive", "unknown", "not_applicable"]),
         "How the implant makes its further foci.",
         |s| implant(s, |implant| word(&implant.optic)),
-    ),
+    )
+    .from(&["/eye/lens", "/eye/implant/optic"]),
     fact("implant_toric", Kind::Choice(&["yes", "no", "unknown", "not_applicable"]), "The implant is toric.", |s| {
         implant(s, |implant| word(&implant.toric))
-    }),
+    })
+    .from(&["/eye/lens", "/eye/implant/toric"]),
     fact(
         "capsule",
         Kind::Choice(&["closed_clear", "closed_cloudy", "open", "unknown", "not_applicable"]),
@@ -38,32 +43,41 @@ pub(super) const FACTS: &[Definition] = &[
             Lens::Implant => word(&capsule_state(s)),
             _ => choice("not_applicable"),
         },
-    ),
+    )
+    .from(&["/eye/lens", "/eye/capsule/state"]),
     fact(
         "opening",
         Kind::Choice(&["adequate", "small", "very_small", "unknown", "not_applicable"]),
         "Opening of the capsule against the practice's two limits; not applicable unless open.",
         opening,
-    ),
-    fact("opening_mm", Kind::Number("mm", 2), "Smallest diameter of the opening.", |s| number(opening_mm(s))),
+    )
+    .from(&["/eye/lens", "/eye/capsule"]),
+    fact("opening_mm", Kind::Number("mm", 2), "Smallest diameter of the opening.", |s| number(opening_mm(s)))
+        .from(&["/eye/capsule/opening_mm"]),
     fact("acuity", Kind::Text, "Best corrected acuity as recorded.", |s| {
         s.record.eye.acuity.as_ref().map_or(Value::Absent, |text| Value::Text(text.clone()))
-    }),
+    })
+    .from(&["/eye/acuity"]),
     fact(
         "recent_lens_surgery",
         ANSWER,
         "The last lens operation is within the practice's limit; a natural lens never had one.",
         recent_surgery,
-    ),
+    )
+    .from(&["/eye/last_lens_surgery", "/eye/lens", WHEN, DONE]),
     fact("lens_surgery_months", Kind::Number("months", 0), "Since the last lens operation.", |s| {
         number(surgery_months(s).map(f64::from))
-    }),
+    })
+    .from(&["/eye/last_lens_surgery", WHEN, DONE]),
     fact("axial_length", Kind::Choice(&["long", "usual", "unknown"]), "Axial length.", |s| {
         band(s.record.eye.axial_length_mm, s.profile.thresholds.long_eye_mm, "long", "usual")
-    }),
+    })
+    .from(&["/eye/axial_length_mm"]),
     recorded!(history.high_myopia, ANSWER, "Strong nearsightedness, now or before lens surgery."),
-    fact("long_eye", ANSWER, "A long eye by its length, or strong nearsightedness.", |s| word(&long_eye(s))),
-    fact("axial_length_mm", Kind::Number("mm", 2), "Axial length.", |s| number(s.record.eye.axial_length_mm.value())),
+    fact("long_eye", ANSWER, "A long eye by its length, or strong nearsightedness.", |s| word(&long_eye(s)))
+        .from(&["/eye/axial_length_mm", "/history/high_myopia"]),
+    fact("axial_length_mm", Kind::Number("mm", 2), "Axial length.", |s| number(s.record.eye.axial_length_mm.value()))
+        .from(&["/eye/axial_length_mm"]),
     recorded!(eye.pupil, Kind::Choice(&["good", "poor", "unknown"]), "The dilated pupil."),
     recorded!(eye.cornea, CLARITY, "Clarity of the cornea."),
     fact(
@@ -74,7 +88,8 @@ pub(super) const FACTS: &[Definition] = &[
             Lens::None => choice("not_applicable"),
             _ => word(&s.record.eye.lens_clarity),
         },
-    ),
+    )
+    .from(&["/eye/lens", "/eye/lens_clarity"]),
     recorded!(history.glaucoma, ANSWER, "Glaucoma of this eye."),
     recorded!(history.ocular_hypertension, ANSWER, "Ocular hypertension of this eye."),
     recorded!(history.steroid_response, ANSWER, "Pressure rose on steroid drops before."),
@@ -82,7 +97,8 @@ pub(super) const FACTS: &[Definition] = &[
     fact("retinal_tear", ANSWER, "Earlier retinal tear.", |s| match s.record.examination.breaks {
         Breaks::Treated => choice("yes"), // a break that was treated is an earlier tear
         _ => word(&s.record.history.retinal_tear),
-    }),
+    })
+    .from(&["/history/retinal_tear", "/examination/breaks"]),
     recorded!(history.retinal_detachment, ANSWER, "Earlier retinal detachment."),
     recorded!(history.lattice, ANSWER, "Lattice degeneration."),
     recorded!(history.uveitis, ACTIVITY, "Uveitis."),
@@ -116,13 +132,15 @@ pub(super) const FACTS: &[Definition] = &[
             Lens::Implant => word(&s.record.plan.enlarge_opening),
             _ => choice("not_applicable"),
         },
-    ),
+    )
+    .from(&["/eye/lens", "/plan/enlarge_opening"]),
     fact(
         "second_focus",
         Kind::Choice(&["yes", "no", "unknown", "not_applicable"]),
         "The implant has a second focus.",
         |s| implant(s, |implant| choice(second_focus(implant))),
-    ),
+    )
+    .from(&["/eye/lens", "/eye/implant"]),
     fact(
         "aiming",
         Kind::Choice(&["far", "near", "unknown", "not_applicable"]),
@@ -133,7 +151,8 @@ pub(super) const FACTS: &[Definition] = &[
                 (_, aiming) => word(&aiming),
             })
         },
-    ),
+    )
+    .from(&["/eye/lens", "/eye/implant", "/plan/aiming"]),
 ];
 
 /// A value against a limit that belongs to the upper band.

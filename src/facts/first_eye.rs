@@ -5,11 +5,24 @@ use crate::record::eye::{Activity, Clarity, Lens, Pupil};
 use crate::record::known::Answer;
 use crate::record::vitreous::{DetachmentState, FloaterKind};
 
+const AGAINST: &[&str] = &[
+    "/eye",
+    "/history",
+    "/floater/kind",
+    "/floater/lens_distance_mm",
+    "/floater/retina_distance_mm",
+    "/detachment",
+    super::WHEN,
+    super::DONE,
+];
+
 pub(super) const FACTS: &[Definition] = &[
     fact("good_first_eye", YES_NO, "A good first eye for a surgeon who is beginning.", |s| {
         yes_no(against(s).is_empty())
-    }),
-    fact("first_eye_against", Kind::List, "What speaks against this eye as a first one.", |s| Value::Words(against(s))),
+    })
+    .from(AGAINST),
+    fact("first_eye_against", Kind::List, "What speaks against this eye as a first one.", |s| Value::Words(against(s)))
+        .from(AGAINST),
 ];
 
 /// What is not recorded speaks against it too.

@@ -9,6 +9,9 @@ use crate::record::known::{Answer, Known};
 
 const DEGREES: Kind = Kind::Choice(&["none", "mild_or_moderate", "severe", "degree_unknown", "unknown"]);
 
+/// What the patient takes; a beta-blocker may be an eye drop.
+const LISTS: &[&str] = &["/health/medicines", "/health/eye_drops"];
+
 pub(super) const FACTS: &[Definition] = &[
     recorded!(health.asthma, ANSWER, "Asthma, now or ever."),
     recorded!(health.copd, DEGREES, "Chronic obstructive lung disease."),
@@ -40,7 +43,8 @@ pub(super) const FACTS: &[Definition] = &[
         YES_NO,
         "An allergy in words holds sulf or sulph, not as sulfite or sulfate, and no sulfonamide reaction is recorded.",
         sulf_in_words,
-    ),
+    )
+    .from(&["/health/allergies", "/health/sulfonamide_reaction"]),
     recorded!(health.hypertension, ANSWER, "High blood pressure."),
     recorded!(
         health.cardiovascular_disease,
@@ -58,7 +62,8 @@ pub(super) const FACTS: &[Definition] = &[
         Kind::Choice(&["none", "diet", "medicine", "insulin", "treatment_unknown", "unknown"]),
         "Diabetes by treatment; a medicine for it on the list is diabetes.",
         |s| word(&diabetes(s)),
-    ),
+    )
+    .from(&["/health/diabetes", "/health/medicines", "/health/eye_drops"]),
     recorded!(health.myasthenia, ANSWER, "Myasthenia gravis."),
     recorded!(health.liver_disease, DEGREES, "Liver disease; severe is cirrhosis or marked loss of function."),
     recorded!(health.adrenal_failure, ANSWER, "Failure of the adrenal glands."),
@@ -74,26 +79,34 @@ pub(super) const FACTS: &[Definition] = &[
     fact("maoi", ANSWER, "Takes a monoamine oxidase inhibitor.", |s| match taken(s, Class::Maoi) {
         Answer::Yes => choice("yes"),
         _ => word(&s.record.health.maoi),
-    }),
-    fact("oral_beta_blocker", ANSWER, "Takes a beta-blocker.", |s| word(&taken(s, Class::OralBetaBlocker))),
-    fact("calcium_blocker", ANSWER, "Takes a calcium channel blocker.", |s| word(&taken(s, Class::CalciumBlocker))),
-    fact("digoxin", ANSWER, "Takes digoxin or its kin.", |s| word(&taken(s, Class::Digoxin))),
+    })
+    .from(&["/health/maoi", "/health/medicines", "/health/eye_drops"]),
+    fact("oral_beta_blocker", ANSWER, "Takes a beta-blocker.", |s| word(&taken(s, Class::OralBetaBlocker))).from(LISTS),
+    fact("calcium_blocker", ANSWER, "Takes a calcium channel blocker.", |s| word(&taken(s, Class::CalciumBlocker)))
+        .from(LISTS),
+    fact("digoxin", ANSWER, "Takes digoxin or its kin.", |s| word(&taken(s, Class::Digoxin))).from(LISTS),
     fact("cyp2d6_inhibitor", ANSWER, "Takes what slows the breakdown of timolol.", |s| {
         word(&taken(s, Class::Cyp2d6Inhibitor))
-    }),
+    })
+    .from(LISTS),
     fact("cyp3a_inhibitor", ANSWER, "Takes what slows the breakdown of steroids.", |s| {
         word(&taken(s, Class::Cyp3aInhibitor))
-    }),
+    })
+    .from(LISTS),
     fact("tricyclic", ANSWER, "Takes an antidepressant that acts on noradrenaline.", |s| {
         word(&taken(s, Class::Tricyclic))
-    }),
+    })
+    .from(LISTS),
     fact("antihypertensive", ANSWER, "Takes what lowers the blood pressure.", |s| {
         word(&taken(s, Class::Antihypertensive))
-    }),
-    fact("sympathomimetic", ANSWER, "Takes what acts like adrenaline.", |s| word(&taken(s, Class::Sympathomimetic))),
-    fact("sedative", ANSWER, "Takes what dampens the brain.", |s| word(&taken(s, Class::Sedative))),
-    fact("anticoagulant", ANSWER, "Takes what keeps blood from clotting.", |s| word(&taken(s, Class::Anticoagulant))),
-    fact("aspirin", ANSWER, "Takes aspirin, in whatever dose.", |s| word(&taken(s, Class::Aspirin))),
+    })
+    .from(LISTS),
+    fact("sympathomimetic", ANSWER, "Takes what acts like adrenaline.", |s| word(&taken(s, Class::Sympathomimetic)))
+        .from(LISTS),
+    fact("sedative", ANSWER, "Takes what dampens the brain.", |s| word(&taken(s, Class::Sedative))).from(LISTS),
+    fact("anticoagulant", ANSWER, "Takes what keeps blood from clotting.", |s| word(&taken(s, Class::Anticoagulant)))
+        .from(LISTS),
+    fact("aspirin", ANSWER, "Takes aspirin, in whatever dose.", |s| word(&taken(s, Class::Aspirin))).from(LISTS),
 ];
 
 /// Whether a medicine of a class is on record. A list that was not recorded clears nothing.

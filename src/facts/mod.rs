@@ -27,6 +27,7 @@ use serde::Serialize;
 use crate::record::Record;
 use crate::record::course::Treatment;
 use crate::record::formulary::Formulary;
+use crate::record::locate;
 use crate::record::profile::Profile;
 
 /// Before or after the treatment.
@@ -151,7 +152,32 @@ pub struct Definition {
     pub kind: Kind,
     /// What it means.
     pub meaning: &'static str,
+    from: [&'static [&'static str]; 2],
     derive: fn(&Source) -> Value,
+}
+
+impl Definition {
+    /// Says from which keys of the record a fact is derived.
+    const fn from(self, keys: &'static [&'static str]) -> Self {
+        Self { from: [keys, self.from[1]], ..self }
+    }
+
+    /// Says from which further ones.
+    const fn and(self, keys: &'static [&'static str]) -> Self {
+        Self { from: [self.from[0], keys], ..self }
+    }
+
+    /// The keys of the record it is derived from, as JSON pointers; a table stands for all its keys. None: it is of the
+    /// practice.
+    pub fn keys(&self) -> impl Iterator<Item = &'static str> {
+        self.from.into_iter().flatten().copied()
+    }
+
+    /// Whether it is derived from a key, from one within it or from the table around it.
+    #[must_use]
+    pub fn hangs_on(&self, pointer: &str) -> bool {
+        self.keys().any(|key| locate::holds(key, pointer) || locate::holds(pointer, key))
+    }
 }
 
 /// Yes, no, or not recorded.
@@ -163,13 +189,21 @@ pub(crate) const ACTIVITY: Kind = Kind::Choice(&["none", "past", "active", "unkn
 
 /// A row of the vocabulary.
 const fn fact(name: &'static str, kind: Kind, meaning: &'static str, derive: fn(&Source) -> Value) -> Definition {
-    Definition { name, kind, meaning, derive }
+    Definition { name, kind, meaning, from: [&[], &[]], derive }
 }
+
+/// When the treatment is planned.
+const WHEN: &str = "/plan/start";
+/// When it was done.
+const DONE: &str = "/treatment/last_pulse";
+/// The regimen.
+const REGIMEN: &str = "/plan/regimen";
 
 /// A fact that is a word of the record as it stands there, under the name it has there.
 macro_rules! recorded {
     ($table:ident . $name:ident, $kind:expr, $meaning:literal) => {
         crate::facts::fact(stringify!($name), $kind, $meaning, |s| crate::facts::word(&s.record.$table.$name))
+            .from(&[concat!("/", stringify!($table), "/", stringify!($name))])
     };
 }
 use recorded;
@@ -202,8 +236,18 @@ impl Facts {
     /// Derives every fact once.
     #[must_use]
     pub fn derive(source: &Source) -> Self {
-        let values = definitions().map(|fact| (fact.name, (fact.derive)(source))).collect();
-        Self { values }
+        Self::derive_without(source, &[])
+    }
+
+    /// Derives every fact of a record in which these required keys are missing, as JSON pointers: a fact that hangs on one
+    /// of them is absent, whatever stands in its place.
+    #[must_use]
+    pub fn derive_without(source: &Source, missing: &[&str]) -> Self {
+        let value = |fact: &Definition| match missing.iter().any(|pointer| fact.hangs_on(pointer)) {
+            true => Value::Absent,
+            false => (fact.derive)(source),
+        };
+        Self { values: definitions().map(|fact| (fact.name, value(fact))).collect() }
     }
 
     /// Facts set by hand, for what-if questions and tests; names that are no facts are left out.
@@ -213,14 +257,25 @@ impl Facts {
         Self { values: known.collect() }
     }
 
-    /// The word of an enumerated fact.
+    /// The word of an enumerated fact of a complete record.
+    ///
+    /// # Panics
+    /// If there is no enumerated fact of that name, names are checked when conditions load; or if it is absent, because
+    /// the record lacks a required key.
+    #[must_use]
+    pub fn choice(&self, name: &str) -> &str {
+        self.word(name).unwrap_or_else(|| panic!("the enumerated fact {name} is absent"))
+    }
+
+    /// The word of an enumerated fact; none while the record lacks a required key that it hangs on.
     ///
     /// # Panics
     /// If there is no enumerated fact of that name; names are checked when conditions load.
     #[must_use]
-    pub fn choice(&self, name: &str) -> &str {
+    pub fn word(&self, name: &str) -> Option<&str> {
         match self.values.get(name) {
-            Some(Value::Choice(word)) => word,
+            Some(Value::Choice(word)) => Some(word),
+            Some(Value::Absent) => None,
             _ => panic!("no enumerated fact is called {name}"),
         }
     }

@@ -1,6 +1,6 @@
 //! Facts of the practice: who, when, how long, and its limits.
 
-use super::{Definition, Kind, Source, Value, YES_NO, fact, yes_no};
+use super::{Definition, Kind, REGIMEN, Source, Value, WHEN, YES_NO, fact, yes_no};
 use crate::record::course::Helper;
 use crate::record::profile::Surgeon;
 
@@ -17,28 +17,35 @@ pub(super) const FACTS: &[Definition] = &[
     fact("practice", Kind::Text, "Name of the practice.", |s| Value::Text(s.profile.practice.name.clone())),
     fact("surgeon", Kind::Text, "Name of the surgeon.", |s| {
         surgeon(s).map_or(Value::Absent, |surgeon| Value::Text(surgeon.name.clone()))
-    }),
+    })
+    .from(&["/plan/surgeon"]),
     fact("surgeon_role", Kind::Text, "Role of the surgeon.", |s| {
         surgeon(s).map_or(Value::Absent, |surgeon| Value::Text(surgeon.role.clone()))
-    }),
+    })
+    .from(&["/plan/surgeon"]),
     fact("surgeon_beginning", YES_NO, "The surgeon is beginning with this treatment.", |s| {
         yes_no(surgeon(s).is_some_and(|surgeon| surgeon.beginning))
-    }),
+    })
+    .from(&["/plan/surgeon"]),
     fact("other_doctor", YES_NO, "Another doctor does part of the treatment.", |s| {
         yes_no(s.record.plan.helpers.contains(&Helper::Doctor))
-    }),
+    })
+    .from(&["/plan/helpers"]),
     fact("other_staff", YES_NO, "Somebody who is no doctor does part of the treatment.", |s| {
         yes_no(s.record.plan.helpers.contains(&Helper::Staff))
-    }),
-    fact("place", Kind::Text, "Room or place of the treatment.", |s| Value::Text(s.record.plan.place.clone())),
-    fact("start_date", Kind::Date, "Planned date.", |s| Value::Date(s.record.plan.start.0.date())),
-    fact("start_time", Kind::Time, "Planned time.", |s| Value::Time(s.record.plan.start.0)),
+    })
+    .from(&["/plan/helpers"]),
+    fact("place", Kind::Text, "Room or place of the treatment.", |s| Value::Text(s.record.plan.place.clone()))
+        .from(&["/plan/place"]),
+    fact("start_date", Kind::Date, "Planned date.", |s| Value::Date(s.record.plan.start.0.date())).from(&[WHEN]),
+    fact("start_time", Kind::Time, "Planned time.", |s| Value::Time(s.record.plan.start.0)).from(&[WHEN]),
     fact("visit_minutes_text", Kind::Minutes, "How long to plan for the visit.", |s| {
         Value::Minutes(s.profile.thresholds.visit_minutes)
     }),
     fact("gap_text", Kind::Minutes, "Distance between two different drops.", |s| {
         Value::Minutes(super::drops::gap_minutes(s))
-    }),
+    })
+    .from(&[REGIMEN]),
     fact("closing_minutes_text", Kind::Minutes, "How long to keep the eye closed.", |s| {
         Value::Minutes(s.profile.thresholds.closing_minutes)
     }),

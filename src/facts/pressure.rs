@@ -4,16 +4,32 @@ use chrono::NaiveDateTime;
 
 use super::hours;
 use super::recheck::{self, Recheck};
-use super::{Definition, Kind, Source, Value, choice, energy, fact, number, yes_no};
+use super::{DONE, Definition, Kind, Source, Value, WHEN, choice, energy, fact, number, yes_no};
 use crate::record::course::Treatment;
 use crate::record::eye::Lens;
 use crate::record::known::{Answer, Known};
 use crate::record::profile::{Profile, Thresholds, VisitFor};
 
+/// What was measured on the day of the laser.
+const MEASURED: &[&str] = &["/treatment/pressure_before_mmhg", "/treatment/pressure_after_mmhg", "/treatment/recheck"];
+
+/// What [`at_risk`] looks at.
+const RISK: &[&str] = &[
+    "/history/glaucoma",
+    "/history/ocular_hypertension",
+    "/history/steroid_response",
+    "/history/pressure_spike",
+    "/eye/lens",
+    "/eye/pressure_mmhg",
+    "/treatment/pressure_before_mmhg",
+    "/treatment/pressure_after_mmhg",
+    "/treatment/recheck",
+];
+
 pub(super) const FACTS: &[Definition] = &[
     fact("pressure_mmhg", Kind::Number("mmHg", 1), "Pressure before treatment.", |s| {
         number(s.record.eye.pressure_mmhg.value())
-    }),
+    }).from(&["/eye/pressure_mmhg"]),
     fact(
         "pressure",
         Kind::Choice(&["at_limit", "below_limit", "unknown"]),
@@ -25,46 +41,46 @@ pub(super) const FACTS: &[Definition] = &[
                 Known::Unknown => "unknown",
             })
         },
-    ),
+    ).from(&["/eye/pressure_mmhg"]),
     fact(
         "pressure_risk",
         super::YES_NO,
         "Glaucoma, ocular hypertension, steroid response, no lens, an earlier spike, pressure at the limit, or any of them not recorded.",
         |s| yes_no(at_risk(s)),
-    ),
+    ).from(RISK),
     fact("pressure_before_mmhg", Kind::Number("mmHg", 1), "Pressure right before the laser.", |s| {
         number(s.treatment().and_then(|done| done.pressure_before_mmhg.value()))
-    }),
+    }).from(&["/treatment/pressure_before_mmhg"]),
     fact("pressure_after_mmhg", Kind::Number("mmHg", 1), "Pressure after the laser.", |s| {
         number(s.treatment().and_then(|done| done.pressure_after_mmhg.value()))
-    }),
+    }).from(&["/treatment/pressure_after_mmhg"]),
     fact("pressure_recheck_mmhg", Kind::Number("mmHg", 1), "Pressure at the recheck of the day.", |s| {
         number(s.treatment().and_then(|done| done.recheck).map(|recheck| recheck.pressure_mmhg))
-    }),
+    }).from(&["/treatment/recheck"]),
     fact(
         "pressure_rise_mmhg",
         Kind::Number("mmHg", 1),
         "Largest rise of the day above the pressure right before the laser; below 0 it fell.",
         |s| number(readings(s.treatment(), s.profile).iter().filter_map(|reading| reading.rise_mmhg).reduce(f64::max)),
-    ),
+    ).from(MEASURED),
     fact(
         "pressure_level",
         Kind::Choice(&["stay", "raised", "not_raised", "unknown", "not_applicable"]),
         "What the practice's limits make of the last pressure measured after the laser: nobody leaves unseen, raised or not; unknown without a pressure, or without one before the laser to tell a rise from.",
         |s| choice(level(s)),
-    ),
+    ).from(MEASURED),
     fact(
         "pressure_today",
         Kind::Choice(&["at_limit", "below_limit", "unknown", "not_applicable"]),
         "Pressures measured on the day of the laser, before it, after it and at the recheck, against the practice's limit.",
         |s| choice(today(s)),
-    ),
+    ).from(MEASURED),
     fact(
         "recheck_need",
         Kind::Choice(&["needed", "if_energy", "not_needed"]),
         "Same-day recheck of the pressure; before treatment of an eye not at risk it hangs on the energy.",
         |s| choice(need(s)),
-    ),
+    ).from(RISK).and(&["/treatment/rows"]),
     fact(
         "recheck_place",
         Kind::Choice(&["clinic", "clinic_early", "out_of_hours", "nowhere", "not_needed"]),
@@ -80,17 +96,17 @@ pub(super) const FACTS: &[Definition] = &[
                 },
             })
         },
-    ),
+    ).from(RISK).and(&["/treatment/rows", WHEN, DONE]),
     fact("recheck_at", Kind::Time, "Time of the recheck.", |s| match need(s) {
         "not_needed" => Value::Absent,
         _ => recheck::place(s.profile, s.last_pulse()).at().map_or(Value::Absent, Value::Time),
-    }),
+    }).from(RISK).and(&["/treatment/rows", WHEN, DONE]),
     fact(
         "next_day_visit",
         Kind::Choice(&["on_time", "delayed", "none"]),
         "The visit on the next day: a closed day delays it.",
         |s| choice(next_day_visit(s)),
-    ),
+    ).from(RISK).and(&["/plan/visits", WHEN, DONE]),
 ];
 
 /// A pressure measured after the laser, and what the practice's limits make of it.

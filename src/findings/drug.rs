@@ -173,7 +173,7 @@ impl DrugRule {
 
     fn unrecorded(&self, facts: &Facts) -> Vec<String> {
         let names = self.when.names().into_iter();
-        names.filter(|name| facts.choice(name) == "unknown").map(str::to_owned).collect()
+        names.filter(|name| facts.word(name).is_none_or(|word| word == "unknown")).map(str::to_owned).collect()
     }
 
     /// The finding at the level it has: what hangs on something not recorded asks where it could stop.
@@ -197,6 +197,7 @@ impl DrugRule {
             title: name.to_owned(),
             says: self.row.reason.clone(),
             basis: cited(&self.row.cite, self.row.mark),
+            facts: self.when.names().into_iter().map(str::to_owned).collect(),
             drops: true,
             ..Finding::default()
         }

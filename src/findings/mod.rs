@@ -72,6 +72,8 @@ pub struct Finding {
     pub drug: Option<String>,
     /// Whether the drop plan hangs on it.
     pub drops: bool,
+    /// The facts it follows from.
+    pub facts: Vec<String>,
     /// Facts that were not recorded and on which it hangs.
     pub unrecorded: Vec<String>,
     /// Drugs that could take the place of the one withheld: no rule objects to them, for what was recorded.
@@ -130,6 +132,25 @@ impl Findings {
     pub fn withholding(&self, moment: Moment) -> impl Iterator<Item = &Finding> {
         self.0.iter().filter(move |finding| finding.open() && (moment == Moment::Before || finding.drops))
     }
+}
+
+/// A finding that may yet come: it hangs on a fact that is absent, because the record lacks a required key.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Undecided {
+    /// Id of the finding.
+    pub id: String,
+    /// The level it would have.
+    pub level: Level,
+    /// The facts that are absent.
+    pub facts: Vec<String>,
+}
+
+/// The findings of the eye and the plan that cannot be decided yet, heaviest first. Rules of the drops ask of themselves.
+#[must_use]
+pub fn undecided(rules: &Rules, facts: &Facts, moment: Moment) -> Vec<Undecided> {
+    let mut open: Vec<Undecided> = rules.general.iter().filter_map(|rule| rule.undecided(facts, moment)).collect();
+    open.sort_by_key(|finding| finding.level);
+    open
 }
 
 /// Ids that answers of the record name although no such finding is raised.

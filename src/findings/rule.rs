@@ -2,8 +2,8 @@
 
 use serde::Deserialize;
 
-use super::{Finding, Level};
-use crate::facts::condition::Condition;
+use super::{Finding, Level, Undecided};
+use crate::facts::condition::{Condition, Truth};
 use crate::facts::{Facts, Moment};
 
 /// One row of `templates/findings.toml`, its condition checked.
@@ -57,16 +57,30 @@ impl Rule {
     /// The finding, if the rule counts at this moment and its condition holds.
     #[must_use]
     pub fn apply(&self, facts: &Facts, moment: Moment) -> Option<Finding> {
-        let counts = self.row.moment == When::Both || moment == Moment::Before;
-        (counts && self.when.holds(facts)).then(|| Finding {
+        (self.counts(moment) && self.when.holds(facts)).then(|| Finding {
             id: self.row.id.clone(),
             level: self.row.level,
             title: self.row.title.clone(),
             says: self.row.says.clone(),
             next_step: self.row.next_step.clone(),
             basis: self.row.basis.clone(),
+            facts: self.when.names().into_iter().map(str::to_owned).collect(),
             drops: self.row.drop_plan,
             ..Finding::default()
         })
+    }
+
+    /// The finding that may yet come, if the rule counts at this moment and hangs on a fact that is absent.
+    pub(super) fn undecided(&self, facts: &Facts, moment: Moment) -> Option<Undecided> {
+        let absent = || self.when.names().into_iter().filter(|name| facts.word(name).is_none()).map(str::to_owned);
+        (self.counts(moment) && self.when.settled(facts) == Truth::Open).then(|| Undecided {
+            id: self.row.id.clone(),
+            level: self.row.level,
+            facts: absent().collect(),
+        })
+    }
+
+    fn counts(&self, moment: Moment) -> bool {
+        self.row.moment == When::Both || moment == Moment::Before
     }
 }

@@ -1,6 +1,8 @@
 //! All steps for one case at one moment: from record and practice to finished files.
 
+mod assessment;
 pub mod both_eyes;
+mod error;
 pub mod json;
 pub mod rows;
 pub mod version;
@@ -14,14 +16,17 @@ use crate::content::catalog::PatientPage;
 use crate::content::{Content, Library, Said};
 use crate::document::sheet::{Sheet, Withheld, document_id};
 use crate::document::{Document, Page, aftercare, consent, coverage, desk, reading, surgeon};
-use crate::facts::{Facts, Moment, Source, drops};
-use crate::findings::{Findings, Planned};
+use crate::facts::{Facts, Moment};
+use crate::findings::Findings;
 use crate::plan::dosage::DrugDosages;
-use crate::plan::{self, Plan};
+use crate::plan::{Plan, PlanError};
 use crate::practice::{Checked, Confirmed, Practice};
 use crate::record::{Record, language};
 use crate::render;
 use json::{PacketData, Printed};
+
+pub use assessment::{Assessment, Gap};
+pub use error::CaseError;
 
 /// What a file of a packet holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -112,37 +117,34 @@ pub struct Case<'a> {
     /// The plan.
     pub plan: Plan,
     /// Why the drops could not be dated, if they could not: the visits still stand.
-    pub undated: Option<String>,
+    pub undated: Option<PlanError>,
     withheld: Option<Withheld>,
     lacking: Vec<String>,
     both_eyes: Option<String>,
 }
 
 impl<'a> Case<'a> {
-    /// Derives facts, findings and plan.
+    /// Derives facts, findings and plan of a complete record: the last stage, which can print.
     ///
     /// # Errors
-    /// A moment that has not come, or a plan that cannot be kept; each says what to change.
-    pub fn new(checked: &'a Checked<Record>, moment: Moment) -> Result<Self, String> {
-        let (practice, record): (&Practice, &Record) = (checked.with(), checked);
-        if moment == Moment::After && record.treatment.is_none() {
-            return Err("the aftercare packet needs the treatment as done: add [treatment]".into());
+    /// A moment that has not come, or a plan that cannot be kept; each says what to change. [`Assessment`] has the facts and
+    /// findings all the same.
+    pub fn new(checked: &'a Checked<Record>, moment: Moment) -> Result<Self, CaseError> {
+        if moment == Moment::After && checked.treatment.is_none() {
+            return Err(CaseError::NotTreated);
         }
-        let source = Source { record, profile: &practice.profile, formulary: &practice.formulary, moment };
-        let facts = Facts::derive(&source);
-        let (home, clinic, in_use) = (drops::courses(&source), drops::in_clinic(&source), drops::in_use(&source));
-        let drugs = Planned { home: &home, clinic: &clinic, in_use: &in_use, stock: &practice.formulary };
-        let labels = practice.profile.practice.labels;
-        let findings = Findings::evaluate(&practice.rules, &facts, drugs, labels, moment, &record.answers);
-        let (plan, undated) = match plan::of(&source, &facts) {
+        Self::of(Assessment::of(checked, moment))
+    }
+
+    fn of(assessment: Assessment<'a>) -> Result<Self, CaseError> {
+        let (practice, record, moment) = (assessment.practice(), assessment.record(), assessment.moment());
+        let (plan, undated) = match assessment.plan() {
             Ok(plan) => (plan, None),
             // A patient who has been treated leaves with warning signs and visits, whatever is wrong with the drops.
-            Err(error) if moment == Moment::After => {
-                let plan = plan::without_drops(&source, &facts).map_err(|error| error.to_string())?;
-                (plan, Some(error.to_string()))
-            }
-            Err(error) => return Err(error.to_string()),
+            Err(error) if moment == Moment::After => (assessment.plan_without_drops()?, Some(error)),
+            Err(error) => return Err(error.into()),
         };
+        let Assessment { facts, findings, .. } = assessment;
         let withheld = withheld(practice.confirmed(), &findings, moment, undated.is_some());
         let mut case = Self {
             practice,

@@ -15,7 +15,7 @@ mod visits;
 
 pub use anchors::Anchors;
 pub use course::{Course, MAX_COURSE_DAYS};
-pub use request::{of, without_drops};
+pub use request::{HANGS_ON, of, without_drops};
 pub use slots::{MIN_NIGHT_MINUTES, Period, Waking};
 pub use usage::{DrugUse, Limit, Step};
 pub use visits::Visit;
@@ -117,6 +117,12 @@ impl Dose {
 /// Why no plan can be made. Each says what to change.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PlanError {
+    /// The record lacks a required key that the plan hangs on.
+    #[error("nothing can be dated before `{}` is in the record", pointer.trim_start_matches('/').replace('/', "."))]
+    Lacking {
+        /// JSON pointer of the key.
+        pointer: String,
+    },
     /// The night is too short to tell one day from the next.
     #[error(
         "getting up at {wakes} and sleeping from {sleeps} leaves a night under {MIN_NIGHT_MINUTES} minutes: correct the two times"
@@ -182,6 +188,21 @@ pub enum PlanError {
     /// No day is open for a visit.
     #[error(transparent)]
     NeverOpen(#[from] NeverOpen),
+}
+
+impl PlanError {
+    /// Where in the record it can be mended, as a JSON pointer.
+    #[must_use]
+    pub fn pointer(&self) -> &str {
+        match self {
+            Self::Lacking { pointer } => pointer,
+            Self::NoNight { .. } | Self::DayTooShort { .. } | Self::DayTooFull { .. } => "/patient/sleeps",
+            Self::NothingLeft { .. } | Self::CourseLength { .. } | Self::NotLast { .. } | Self::DrugTwice { .. } => {
+                "/plan/regimen"
+            }
+            Self::VisitTooEarly { .. } | Self::NeverOpen(_) => "/plan/start",
+        }
+    }
 }
 
 /// Makes the plan.

@@ -4,6 +4,10 @@ use super::{Anchors, Course, Plan, PlanError, Request, Waking, schedule};
 use crate::facts::{Facts, Moment, Source, recheck};
 use crate::record::profile::DropCourse;
 
+/// The keys of a record without which no plan can be made, as JSON pointers; a table or list stands for all within it.
+pub const HANGS_ON: [&str; 6] =
+    ["/plan/start", "/plan/regimen", "/plan/visits", "/patient/wakes", "/patient/sleeps", "/treatment"];
+
 /// Makes the plan of a case.
 ///
 /// # Errors

@@ -18,10 +18,10 @@ use crate::record::{Record, check, load};
 /// cannot be used with another.
 #[derive(Clone)]
 pub struct Checked<T: Gate> {
-    value: T,
-    with: T::With,
-    warnings: Report,
-    file: SourceFile,
+    pub(super) value: T,
+    pub(super) with: T::With,
+    pub(super) warnings: Report,
+    pub(super) file: SourceFile,
 }
 
 /// What has to be checked before it goes on.

@@ -1,6 +1,7 @@
 //! A practice ready for use: its profile with all rules, drugs, statements and evidence behind it.
 
 mod checked;
+mod draft;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Deref;
@@ -30,6 +31,7 @@ use crate::render::fonts::Fonts;
 use crate::render::typeset::Typesetter;
 
 pub use checked::{Checked, Gate};
+pub use draft::Draft;
 
 /// Why a practice is not ready for use.
 #[derive(Debug, thiserror::Error)]

@@ -38,7 +38,10 @@ pub fn faults(
         let mut record = Record::clone(record);
         language.clone_into(&mut record.patient.language);
         let checked = Checked::of_right_form(record, practice.clone()).map_err(told);
-        let read = checked.and_then(|checked| reader.page(&Case::new(&checked, *moment)?));
+        let read = checked.and_then(|checked| {
+            let case = Case::new(&checked, *moment).map_err(|error| error.to_string())?;
+            reader.page(&case)
+        });
         if let Err(error) = read {
             reader.faults.insert(Fault::new("cases", format!("a page cannot be made: {error}")));
         }

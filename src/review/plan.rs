@@ -39,7 +39,7 @@ pub fn plan(case: &Case) -> Result<DatedPlan, String> {
         version: Version,
         head: CaseHead::of(case),
         zone: case.practice().profile.practice.time_zone,
-        undated: case.undated.clone(),
+        undated: case.undated.as_ref().map(ToString::to_string),
         doses: rows::doses(case)?,
         as_needed: rows::as_needed(case)?,
         visits: rows::visits(case),

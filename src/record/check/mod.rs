@@ -84,8 +84,11 @@ struct Refusals<'a> {
 }
 
 impl Refusals<'_> {
-    /// Refuses; the first mark is the main place.
+    /// Refuses; the first mark is the main place. What is missing contradicts nothing.
     fn refuse(&mut self, code: &'static str, message: impl Into<String>, marks: &[Mark<'_>], help: impl Into<String>) {
+        if marks.iter().any(|(pointer, _)| self.spans.lacks(pointer)) {
+            return;
+        }
         let mut wrong = Diagnostic::error(code, message).help(help);
         wrong.pointer = marks.first().map(|(pointer, _)| (*pointer).to_owned());
         let marked = marks.iter().fold(wrong, |wrong, (pointer, text)| wrong.at(self.spans.value(pointer), *text));
@@ -94,6 +97,9 @@ impl Refusals<'_> {
 
     /// Asks somebody to look; nothing is held back.
     fn warn(&mut self, code: &'static str, message: &str, pointer: &str, help: &str) {
+        if self.spans.lacks(pointer) {
+            return;
+        }
         let warning = Diagnostic::warning(code, message).at(self.spans.value(pointer), "").help(help);
         self.report.add(warning.pointer(pointer));
     }

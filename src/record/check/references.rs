@@ -43,11 +43,14 @@ fn printed_in(language: &str, profile: &Profile, found: &mut Refusals<'_>) {
 
 /// A visit is after the day of treatment, and at a time a patient can be seen.
 fn bookable(pointer: &str, at: NaiveDateTime, record: &Record, profile: &Profile, found: &mut Refusals<'_>) {
-    let treated = record.treatment.as_ref().map_or(record.plan.start.0, |done| done.last_pulse.0).date();
+    let (treated, when) = match &record.treatment {
+        Some(done) => (done.last_pulse.0.date(), "/treatment/last_pulse"),
+        None => (record.plan.start.0.date(), "/plan/start"),
+    };
     let hours = profile.hours.get(&at.date().weekday().into());
     let closed = profile.closed_days.iter().any(|day| day.0 == at.date());
     let open = hours.is_some_and(|hours| hours.opens.0 <= at.time() && at.time() <= hours.closes.0) && !closed;
-    if at.date() <= treated {
+    if at.date() <= treated && !found.spans.lacks(when) {
         let help = "write a time after the day of treatment, or take the visit out";
         found.refuse("booked-visit", "this visit is not after the treatment", &[(pointer, "")], help);
     } else if !open {

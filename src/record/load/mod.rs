@@ -1,5 +1,6 @@
 //! A file becomes a typed value, or a report of everything that is wrong with it.
 
+mod lacking;
 mod mask;
 mod nothing;
 mod refuse;
@@ -11,7 +12,7 @@ use serde::de::DeserializeOwned;
 pub use mask::masked;
 
 use super::form::schema::Form;
-use super::locate::{self, Spans};
+use super::locate::{self, Spans, Tree};
 use crate::diag::{Diagnostic, Report, SourceFile};
 
 /// Largest file that is read, in bytes: a full record has about 6 KiB.
@@ -70,10 +71,33 @@ fn not_utf8(bytes: &[u8], valid: usize) -> Report {
 /// # Errors
 /// A report with one diagnostic for each problem; of more than a hundred only the first, and that there are more.
 pub fn load<T: DeserializeOwned + JsonSchema>(file: &SourceFile) -> Result<Loaded<T>, Report> {
-    let (tree, mut report) = locate::read(file);
+    let (tree, report) = locate::read(file);
+    judged(&Form::of::<T>(), tree, report)
+}
+
+/// Reads a record or a profile that may still lack required keys, as a form that is half filled in: [`Spans::lacking`]
+/// names them. What is written is read as strictly as by [`load`].
+///
+/// ```
+/// use vitreoleaf::record::{Record, load};
+///
+/// let file = load::source("case.toml", b"[eye]\nside = 'right'\n").unwrap();
+/// let draft = load::incomplete::<Record>(&file).unwrap();
+/// assert!(draft.spans.lacks("/plan/start") && !draft.spans.lacks("/eye/side"));
+/// ```
+///
+/// # Errors
+/// As [`load`], for what is written.
+pub fn incomplete<T: DeserializeOwned + JsonSchema>(file: &SourceFile) -> Result<Loaded<T>, Report> {
+    let (mut tree, report) = locate::read(file);
     let form = Form::of::<T>();
-    report.append(refuse::form(&form, &tree, 2 * MOST_LISTED));
-    let unreal = written::check(&form, &tree, &report);
+    lacking::fill(&form, &mut tree);
+    judged(&form, tree, report)
+}
+
+fn judged<T: DeserializeOwned>(form: &Form, tree: Tree, mut report: Report) -> Result<Loaded<T>, Report> {
+    report.append(refuse::form(form, &tree, 2 * MOST_LISTED));
+    let unreal = written::check(form, &tree, &report);
     report.append(unreal);
     let (tree, warnings) = shortened(report).or_value(tree)?;
     let value = T::deserialize(tree.value).map_err(|_| unreadable())?;

@@ -63,6 +63,8 @@ impl Tree {
 #[derive(Debug, Clone, Default)]
 pub struct Spans {
     places: BTreeMap<String, Place>,
+    /// Required keys that are missing.
+    lacking: BTreeSet<String>,
 }
 
 #[derive(Debug, Clone)]
@@ -108,6 +110,21 @@ impl Spans {
         self.places.iter().map(|(pointer, place)| (pointer.as_str(), place.key.as_ref(), &place.value))
     }
 
+    /// Whether a required key is missing: what stands in its place means nothing.
+    #[must_use]
+    pub fn lacks(&self, pointer: &str) -> bool {
+        self.lacking.contains(pointer)
+    }
+
+    /// The required keys that are missing, as JSON pointers.
+    pub fn lacking(&self) -> impl Iterator<Item = &str> {
+        self.lacking.iter().map(String::as_str)
+    }
+
+    pub(in crate::record) fn lack(&mut self, pointer: String) {
+        self.lacking.insert(pointer);
+    }
+
     fn put(&mut self, pointer: &str, key: Option<Span>, value: Span) {
         self.places.insert(pointer.to_owned(), Place { key, value });
     }
@@ -117,6 +134,12 @@ impl Spans {
 #[must_use]
 pub fn parent(pointer: &str) -> Option<&str> {
     pointer.rfind('/').map(|slash| &pointer[..slash])
+}
+
+/// Whether a pointer is this one or lies within it.
+#[must_use]
+pub fn holds(pointer: &str, within: &str) -> bool {
+    within.strip_prefix(pointer).is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))
 }
 
 /// The pointer of a key or an index within another.

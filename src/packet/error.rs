@@ -1,0 +1,35 @@
+//! Why a case is not made.
+
+use crate::plan::PlanError;
+
+/// Why a case is not made: which stage refuses, and what to change.
+#[derive(Debug, thiserror::Error)]
+pub enum CaseError {
+    /// The moment has not come.
+    #[error("the aftercare packet needs the treatment as done: add [treatment]")]
+    NotTreated,
+    /// The plan cannot be kept.
+    #[error(transparent)]
+    Plan(#[from] PlanError),
+    /// A page cannot be composed.
+    #[error("{0}")]
+    Compose(String),
+}
+
+impl CaseError {
+    /// Where in the record it can be mended, as a JSON pointer, if it lies in one place.
+    #[must_use]
+    pub fn pointer(&self) -> Option<&str> {
+        match self {
+            Self::NotTreated => Some("/treatment"),
+            Self::Plan(error) => Some(error.pointer()),
+            Self::Compose(_) => None,
+        }
+    }
+}
+
+impl From<String> for CaseError {
+    fn from(told: String) -> Self {
+        Self::Compose(told)
+    }
+}

@@ -1,0 +1,85 @@
+//! A record as far as it goes: a form half filled in.
+
+use std::fmt;
+
+use super::{Checked, Gate, Practice};
+use crate::diag::{Refused, Report, SourceFile};
+use crate::record::locate::Spans;
+use crate::record::{Record, load};
+
+/// A record that may still lack required keys. What is written was read and checked as strictly as in a [`Checked`] one;
+/// what is missing is named, and nothing may be made of it that hangs on it.
+#[derive(Clone)]
+pub struct Draft {
+    record: Record,
+    practice: Practice,
+    spans: Spans,
+    warnings: Report,
+    file: SourceFile,
+}
+
+impl Draft {
+    /// Reads and checks what is written.
+    ///
+    /// # Errors
+    /// Everything that is wrong with the file, and then also what is missing.
+    pub fn read(file: &SourceFile, practice: &Practice) -> Result<Self, Refused> {
+        let read = || {
+            let loaded = load::incomplete::<Record>(file)?;
+            let mut report = loaded.warnings;
+            report.append(loaded.value.check(practice, &loaded.spans));
+            let (record, warnings) = report.or_value(loaded.value)?;
+            Ok(Self { record, practice: practice.clone(), spans: loaded.spans, warnings, file: file.clone() })
+        };
+        read().map_err(|report: Report| {
+            let strict = Checked::<Record>::read(file, practice.clone()).err();
+            strict.unwrap_or_else(|| Refused { report, file: file.clone() })
+        })
+    }
+
+    /// The practice it was checked with.
+    #[must_use]
+    pub fn practice(&self) -> &Practice {
+        &self.practice
+    }
+
+    /// The required keys that are missing, as JSON pointers.
+    pub fn lacking(&self) -> impl Iterator<Item = &str> {
+        self.spans.lacking()
+    }
+
+    /// The places of what is written.
+    #[must_use]
+    pub fn spans(&self) -> &Spans {
+        &self.spans
+    }
+
+    /// What a person should look at, although it holds nothing back, and the file it stands in.
+    #[must_use]
+    pub fn warnings(&self) -> (&Report, &SourceFile) {
+        (&self.warnings, &self.file)
+    }
+
+    /// The record that goes on, if nothing is missing.
+    ///
+    /// # Errors
+    /// The draft itself, if something is.
+    pub fn complete(self) -> Result<Checked<Record>, Box<Self>> {
+        if self.lacking().next().is_some() {
+            return Err(Box::new(self));
+        }
+        Ok(Checked { value: self.record, with: self.practice, warnings: self.warnings, file: self.file })
+    }
+
+    /// The record. Whoever looks at it must leave alone what [`Draft::lacking`] names.
+    pub(crate) fn record(&self) -> &Record {
+        &self.record
+    }
+}
+
+/// Who it is about stays out of logs.
+impl fmt::Debug for Draft {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Draft").field("lacking", &self.lacking().collect::<Vec<_>>()).finish_non_exhaustive()
+    }
+}

@@ -1,0 +1,246 @@
+//! A form half filled in: facts and findings as far as it goes, nothing unknown counted as "no", what is missing named.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde_json::{Value as Json, json};
+use vitreoleaf::assets::samples;
+use vitreoleaf::diag::SourceFile;
+use vitreoleaf::facts::{Facts, Moment, Source, Value, definitions};
+use vitreoleaf::findings::Level;
+use vitreoleaf::packet::{Assessment, Case};
+use vitreoleaf::practice::{Draft, Practice};
+use vitreoleaf::record::Record;
+use vitreoleaf::record::form::{self, Key, Kind, KnownBy};
+
+use crate::packets::{checked, practice, record};
+
+fn plain() -> Practice {
+    practice(|text| text, BTreeMap::new())
+}
+
+/// A sample as JSON without some of its keys.
+fn without(name: &str, pointers: &[&str]) -> SourceFile {
+    let mut value = serde_json::to_value(record(name, |text| text)).unwrap();
+    for pointer in pointers {
+        let (table, key) = pointer.rsplit_once('/').unwrap();
+        let table = value.pointer_mut(table).and_then(Json::as_object_mut).unwrap_or_else(|| panic!("no {pointer}"));
+        table.remove(key).unwrap_or_else(|| panic!("no {pointer}"));
+    }
+    SourceFile { name: "case.json".into(), text: value.to_string() }
+}
+
+fn draft(practice: &Practice, name: &str, pointers: &[&str]) -> Draft {
+    Draft::read(&without(name, pointers), practice).unwrap_or_else(|refused| panic!("{refused}"))
+}
+
+/// Pointers of required keys of a record that a record of the demo may lack, none of them in a list.
+fn required() -> Vec<Key> {
+    let keys = form::describe::<Record>().keys.into_iter();
+    let tables = ["/case", "/patient", "/complaint", "/eye", "/plan"];
+    keys.filter(|key| key.required && key.kind != Kind::Table && tables.contains(&key.parent())).collect()
+}
+
+#[test]
+fn a_record_that_lacks_nothing_is_no_draft() {
+    let practice = plain();
+    assert!(draft(&practice, "ring-implant", &[]).complete().is_ok());
+    let lacking = draft(&practice, "ring-implant", &["/plan/start"]).complete().unwrap_err();
+    assert_eq!(lacking.lacking().collect::<Vec<_>>(), ["/plan/start"]);
+}
+
+/// Each required key by itself: named, known by somebody, needed for a page; and what is written is judged all the same.
+#[test]
+fn each_missing_key_is_named_with_who_knows_it_and_hides_no_finding() {
+    let practice = plain();
+    let young = checked(&practice, &record("young-detachment", |text| text));
+    let whole = Assessment::of(&young, Moment::Before);
+    assert!(whole.is_complete() && whole.undecided.is_empty());
+    let ids = |assessment: &Assessment| -> BTreeSet<String> {
+        assessment.findings.0.iter().map(|finding| finding.id.clone()).collect()
+    };
+    assert!(required().len() > 12, "{:?}", required());
+    for key in required() {
+        let draft = draft(&practice, "young-detachment", &[&key.pointer]);
+        let assessment = Assessment::of_draft(&draft, Moment::Before);
+        let [gap] = &assessment.gaps[..] else { panic!("{}: {:?}", key.pointer, assessment.gaps) };
+        assert_eq!(gap.pointer, key.pointer);
+        assert!(!gap.help.is_empty() && !gap.needed_for.is_empty(), "{gap:?}");
+        let undecided: BTreeSet<String> = assessment.undecided.iter().map(|finding| finding.id.clone()).collect();
+        for id in ids(&whole).difference(&ids(&assessment)) {
+            // A drug rule asks of itself, under an id that says so; without a regimen there is no drug to judge.
+            let asks = ids(&assessment).contains(&format!("{id}-unrecorded"));
+            let of_a_drug =
+                key.pointer == "/plan/regimen" && whole.findings.0.iter().any(|one| one.id == *id && one.drops);
+            assert!(
+                undecided.contains(id) || asks || of_a_drug || key.pointer == "/eye/lens",
+                "{}: {id} is hidden",
+                key.pointer
+            );
+        }
+        for id in ids(&assessment).difference(&ids(&whole)) {
+            assert!(id.ends_with("-unrecorded") || key.may_be_unknown, "{}: {id} is made up", key.pointer);
+        }
+    }
+}
+
+#[test]
+fn without_a_date_no_age_is_told_and_what_hangs_on_it_may_yet_come() {
+    let practice = plain();
+    let draft = draft(&practice, "young-detachment", &["/plan/start"]);
+    let assessment = Assessment::of_draft(&draft, Moment::Before);
+    for name in ["age_band", "detachment_age", "examination", "recheck_place"] {
+        assert_eq!(assessment.facts.word(name), None, "{name}");
+    }
+    let young = assessment.undecided.iter().find(|finding| finding.id == "detachment-young").expect("may yet come");
+    assert_eq!((young.level, &young.facts[..]), (Level::Stop, &["detachment_age".to_owned()][..]));
+    assert!(assessment.findings.0.iter().any(|finding| finding.id == "new-signs-unknown"), "hangs on no date");
+    assert_eq!(assessment.plan().unwrap_err().pointer(), "/plan/start");
+    assert_eq!(assessment.gaps[0].known_by, KnownBy::Desk);
+}
+
+/// Nothing but what is written: no table at all is a draft in which everything is missing.
+#[test]
+fn an_empty_form_has_every_gap_and_no_page() {
+    let practice = plain();
+    let file = SourceFile { name: "case.json".into(), text: "{ \"eye\": {} }".into() };
+    let draft = Draft::read(&file, &practice).unwrap();
+    let assessment = Assessment::of_draft(&draft, Moment::Before);
+    assert_eq!(assessment.gaps.len(), required().len());
+    assert!(assessment.findings.0.iter().any(|finding| finding.id == "lens-unknown" && finding.open()));
+    assert!(assessment.findings.0.iter().all(|finding| finding.answer.is_none()));
+}
+
+#[test]
+fn what_is_wrong_is_refused_and_what_is_missing_told_beside_it() {
+    let practice = plain();
+    let mut file = without("ring-implant", &["/plan/surgeon"]);
+    file.text = file.text.replace("\"side\":\"right\"", "\"side\":\"both\"");
+    let refused = Draft::read(&file, &practice).unwrap_err();
+    let codes: Vec<_> = refused.report.sorted().iter().map(|wrong| wrong.code).collect();
+    assert!(codes.contains(&"wrong-word") && codes.contains(&"missing-key"), "{codes:?}");
+}
+
+#[test]
+fn an_answer_without_its_reason_answers_nothing() {
+    let practice = plain();
+    let mut value = serde_json::to_value(record("young-detachment", |text| text)).unwrap();
+    value["answers"] = json!([{ "finding": "detachment-young", "by": "Dr. Ada Sample", "on": "2026-08-12" }]);
+    let file = SourceFile { name: "case.json".into(), text: value.to_string() };
+    let draft = Draft::read(&file, &practice).unwrap();
+    let assessment = Assessment::of_draft(&draft, Moment::Before);
+    assert_eq!(assessment.gaps[0].pointer, "/answers/0/reason");
+    let young = assessment.findings.0.iter().find(|finding| finding.id == "detachment-young").unwrap();
+    assert!(young.open());
+}
+
+/// Of a treatment half written down nothing is told as "no": no event, no energy, no pressure level.
+#[test]
+fn a_treatment_half_written_down_is_not_judged() {
+    let practice = plain();
+    let draft = draft(&practice, "ring-implant", &["/treatment/last_pulse", "/treatment/rows"]);
+    let after = Assessment::of_draft(&draft, Moment::After);
+    assert_eq!(after.facts.number("session_energy_mj"), None);
+    assert_eq!(after.facts.word("recheck_need"), None);
+    assert_eq!(after.plan().unwrap_err().pointer(), "/treatment/last_pulse");
+    // The page before it does not hang on it.
+    let before = Assessment::of_draft(&draft, Moment::Before);
+    assert!(before.is_complete() && before.plan().is_ok());
+    let untreated = self::draft(&practice, "young-detachment", &[]);
+    let after = Assessment::of_draft(&untreated, Moment::After);
+    assert_eq!(after.gaps[0].pointer, "/treatment");
+    assert_eq!(after.facts.word("events"), None, "nobody knows yet");
+}
+
+/// A plan that cannot be kept is told with its place, and the findings stand beside it.
+#[test]
+fn an_impossible_plan_hides_no_finding() {
+    let practice = plain();
+    let mut awake = record("young-detachment", |text| text);
+    (awake.patient.wakes, awake.patient.sleeps) = ("07:00".parse().unwrap(), "06:50".parse().unwrap());
+    let record = checked(&practice, &awake);
+    let assessment = Assessment::of(&record, Moment::Before);
+    assert!(assessment.findings.0.iter().any(|finding| finding.id == "detachment-young"));
+    assert_eq!(assessment.plan().unwrap_err().pointer(), "/patient/sleeps");
+    let refused = Case::new(&record, Moment::Before).map(|_| ()).unwrap_err();
+    assert_eq!(refused.pointer(), Some("/patient/sleeps"));
+}
+
+/// The keys a fact is derived from are written beside it. Every word and number of the demo's records changed by itself: a
+/// fact that changes has the key among its own.
+#[test]
+fn every_fact_names_the_keys_it_is_derived_from() {
+    let practice = plain();
+    let keys = form::describe::<Record>().keys;
+    let mut changed = 0;
+    for name in samples().keys().filter_map(|path| path.strip_suffix("/case.toml")) {
+        let value = serde_json::to_value(record(name, |text| text)).unwrap();
+        for key in &keys {
+            for pointer in places(&value, &key.pointer) {
+                for other in others(key, value.pointer(&pointer).unwrap()) {
+                    let mut value = value.clone();
+                    *value.pointer_mut(&pointer).unwrap() = other;
+                    let Ok(changed_record) = serde_json::from_value::<Record>(value) else { continue };
+                    let original = record(name, |text| text);
+                    for moment in [Moment::Before, Moment::After] {
+                        changed += assert_named(&practice, &original, &changed_record, moment, &pointer);
+                    }
+                }
+            }
+        }
+    }
+    assert!(changed > 1000, "only {changed} facts changed");
+}
+
+/// How many facts differ between two records that differ at a pointer; each must name it.
+fn assert_named(practice: &Practice, one: &Record, other: &Record, moment: Moment, pointer: &str) -> usize {
+    if moment == Moment::After && one.treatment.is_none() {
+        return 0;
+    }
+    let facts =
+        |record| Facts::derive(&Source { record, profile: &practice.profile, formulary: &practice.formulary, moment });
+    let (one, other): (Facts, Facts) = (facts(one), facts(other));
+    let values: BTreeMap<&str, &Value> = other.iter().collect();
+    let differ = one.iter().filter(|(name, value)| values[name] != *value);
+    let mut count = 0;
+    for (name, _) in differ {
+        let fact = definitions().find(|fact| fact.name == name).unwrap();
+        assert!(fact.hangs_on(pointer), "{name} hangs on {pointer} and does not say so");
+        count += 1;
+    }
+    count
+}
+
+/// The pointers of a record that a pointer with `*` stands for.
+fn places(value: &Json, pattern: &str) -> Vec<String> {
+    let mut places = vec![String::new()];
+    for token in pattern.split('/').skip(1) {
+        let below = |place: &String| match (token, value.pointer(place)) {
+            ("*", Some(Json::Array(entries))) => (0..entries.len()).map(|at| format!("{place}/{at}")).collect(),
+            ("*", _) => Vec::new(),
+            _ => vec![format!("{place}/{token}")],
+        };
+        places = places.iter().flat_map(below).collect();
+    }
+    places.retain(|place| value.pointer(place).is_some());
+    places
+}
+
+/// What else could stand there.
+fn others(key: &Key, value: &Json) -> Vec<Json> {
+    let words = key.words.iter().map(|word| json!(word.word));
+    let unknown = key.may_be_unknown.then(|| json!("unknown"));
+    let other: Vec<Json> = match (key.kind, value) {
+        (Kind::Number | Kind::Whole, _) => {
+            [key.lowest, key.highest].into_iter().flatten().map(|number| json!(number)).collect()
+        }
+        (Kind::List, Json::Array(_)) => vec![json!([])],
+        (Kind::Text, _) => {
+            ["2001-01-01", "2026-08-01", "2001-01-01T00:00:00", "2026-08-10T10:00:00", "01:00", "other", "left"]
+                .map(|text| json!(text))
+                .to_vec()
+        }
+        (Kind::Table, _) => vec![Json::Null],
+        _ => Vec::new(),
+    };
+    words.chain(unknown).chain(other).filter(|other| other != value).collect()
+}

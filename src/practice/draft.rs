@@ -24,17 +24,23 @@ impl Draft {
     /// # Errors
     /// Everything that is wrong with the file, and then also what is missing.
     pub fn read(file: &SourceFile, practice: &Practice) -> Result<Self, Refused> {
+        let missing = || load::load::<Record>(file).err().unwrap_or_default();
         let read = || {
-            let loaded = load::incomplete::<Record>(file)?;
+            let loaded = load::incomplete::<Record>(file).map_err(|_| missing())?;
             let mut report = loaded.warnings;
             report.append(loaded.value.check(practice, &loaded.spans));
-            let (record, warnings) = report.or_value(loaded.value)?;
-            Ok(Self { record, practice: practice.clone(), spans: loaded.spans, warnings, file: file.clone() })
+            if report.has_errors() {
+                report.append(missing());
+            }
+            Ok((report.or_value(loaded.value)?, loaded.spans))
         };
-        read().map_err(|report: Report| {
-            let strict = Checked::<Record>::read(file, practice.clone()).err();
-            strict.unwrap_or_else(|| Refused { report, file: file.clone() })
-        })
+        let shown = || load::masked::<Record>(file);
+        match read() {
+            Ok(((record, warnings), spans)) => {
+                Ok(Self { record, practice: practice.clone(), spans, warnings, file: shown() })
+            }
+            Err(report) => Err(Refused { report, file: shown(), written: Box::new(file.clone()) }),
+        }
     }
 
     /// The practice it was checked with.
@@ -54,7 +60,7 @@ impl Draft {
         &self.spans
     }
 
-    /// What a person should look at, although it holds nothing back, and the file it stands in.
+    /// What a person should look at, although it holds nothing back, and the file it stands in without its private values.
     #[must_use]
     pub fn warnings(&self) -> (&Report, &SourceFile) {
         (&self.warnings, &self.file)

@@ -49,7 +49,7 @@ pub enum Command {
     /// calendar for both eyes. The files of a case are replaced together or not at all. A case that is refused costs none of the
     /// others. Pages of another patient or eye, or of a record that was changed at the same revision, are never replaced.
     Print(Print),
-    /// Check case records and say what was found, without making pages.
+    /// Check case records and say what was found, without writing pages.
     Check(Check),
     /// Check a practice profile and everything behind it.
     Practice(PracticeArgs),
@@ -103,6 +103,9 @@ pub enum Command {
         /// Shell to complete for.
         shell: clap_complete::Shell,
     },
+    /// Lay out one page set with the layout files of a practice's own; the program starts this itself.
+    #[command(hide = true)]
+    LayOutApart,
     /// Print the manual page of the program or of one command.
     Man {
         /// Command; left out: the program.
@@ -245,6 +248,9 @@ pub struct Check {
     /// Which case, which practice.
     #[command(flatten)]
     pub case: Case,
+    /// Also lay the pages out, and say which of them `print` would refuse and why.
+    #[arg(long)]
+    pub pages: bool,
     /// How to report.
     #[arg(long, value_enum, default_value_t)]
     pub format: Format,

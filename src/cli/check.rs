@@ -1,4 +1,4 @@
-//! `check`: findings without pages.
+//! `check`: findings, and what would refuse the pages.
 
 use serde_json::{Value, json};
 
@@ -18,7 +18,7 @@ pub(super) fn run(args: &Check) -> Result<Status, Failure> {
     let mut status = Status::Done;
     let mut values = Vec::new();
     for path in &args.case.cases {
-        let (one, text, value) = match case::one(path, args.case.moment, &practice, checked) {
+        let (one, text, value) = match case::one(path, args.case.moment, &practice, |case| checked(case, args.pages)) {
             Ok(made) => made,
             Err(Failure::Refused(refused)) if args.format == Format::Json => {
                 let items = emit::items(&refused.report, &refused.file);
@@ -45,15 +45,25 @@ pub(super) fn run(args: &Check) -> Result<Status, Failure> {
     Ok(status)
 }
 
-fn checked(case: &Case) -> Result<(Status, String, Value), Failure> {
-    let status = if case.withheld().is_some() { Status::Withheld } else { Status::Done };
-    let value = json!({
+fn checked(case: &Case, pages: bool) -> Result<(Status, String, Value), Failure> {
+    let refused = if pages { case.refused_pages()? } else { Vec::new() };
+    let status = match case.withheld() {
+        _ if !refused.is_empty() => Status::Failed,
+        Some(_) => Status::Withheld,
+        None => Status::Done,
+    };
+    let mut value = json!({
         "case": case.record().case.code,
         "moment": case.moment(),
         "withheld": case.withheld().is_some(),
         "findings": rows::findings(case),
     });
-    Ok((status, text(case)?, value))
+    if pages {
+        let rows = refused.iter().map(|(page, why)| json!({ "page": page, "why": why.to_string() }));
+        value["refused_pages"] = rows.collect();
+    }
+    let refused = refused.iter().map(|(page, why)| format!("  no {} is printed: {why}\n", page.word()));
+    Ok((status, text(case)? + &refused.collect::<String>(), value))
 }
 
 fn text(case: &Case) -> Result<String, String> {

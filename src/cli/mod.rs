@@ -1,5 +1,6 @@
 //! The edge: the only part that touches files, streams, the environment and the clock.
 
+mod apart;
 pub mod args;
 mod audit;
 mod blocks;
@@ -90,6 +91,7 @@ fn dispatch(command: &Command) -> Result<Status, Failure> {
             clap_complete::generate(*shell, &mut Cli::command(), "vitreoleaf", &mut script);
             io::stdout(&script)
         }
+        Command::LayOutApart => apart::run(),
         Command::Man { command } => man(command.as_deref()),
     }
 }

@@ -170,6 +170,13 @@ impl Practice {
         Ok(Self(Arc::new(parts)))
     }
 
+    /// The practice with its pages laid out by another typesetter, for a program that lays out apart by a path of its own.
+    #[cfg(feature = "typeset")]
+    #[must_use]
+    pub fn typeset_by(&self, typesetter: Typesetter) -> Self {
+        Self(Arc::new(Parts { typesetter: Arc::new(OnceLock::from(typesetter)), ..Parts::clone(&self.0) }))
+    }
+
     /// The practice with its clinical values taken as confirmed, for proofreading: whoever edits them wants to read what
     /// would print. No packet is made of it.
     pub(crate) fn as_if_confirmed(&self) -> Self {

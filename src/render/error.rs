@@ -2,8 +2,10 @@
 
 use std::fmt;
 
+use serde::{Deserialize, Serialize};
+
 /// Why a page set cannot be printed.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error, Serialize, Deserialize)]
 #[non_exhaustive]
 pub enum RenderError {
     /// The patient's name holds a character that no print font has.
@@ -40,13 +42,54 @@ pub enum RenderError {
     /// The file would break PDF/UA-1 or PDF/A-3a.
     #[error("{}", lines(.0))]
     Export(Vec<Stop>),
+    /// Layout files of the practice's own exceed a limit.
+    #[error("{}: {why}; mend the layout or take it away", files.join(", "))]
+    Apart {
+        /// The files.
+        files: Vec<String>,
+        /// What they exceed.
+        why: Exceeded,
+    },
     /// A file cannot carry the date of issue.
     #[error("the page cannot carry this date of issue")]
     Date,
 }
 
+/// What ends the layout of files of a practice's own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Exceeded {
+    /// It takes too long.
+    Time,
+    /// It takes too much memory.
+    Memory,
+    /// It ends by itself without an answer, or cannot be started.
+    Failed,
+}
+
+impl Exceeded {
+    /// How the process apart ends, as its exit code.
+    #[must_use]
+    pub fn code(self) -> i32 {
+        match self {
+            Self::Failed => 2,
+            Self::Time => 3,
+            Self::Memory => 4,
+        }
+    }
+}
+
+impl fmt::Display for Exceeded {
+    fn fmt(&self, out: &mut fmt::Formatter) -> fmt::Result {
+        out.write_str(match self {
+            Self::Time => "laying out the page takes too long",
+            Self::Memory => "laying out the page takes too much memory",
+            Self::Failed => "the page cannot be laid out",
+        })
+    }
+}
+
 /// What is wrong with a text that cannot be read where it stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Fault {
     /// It leaves the paper, or is cut off.
     LeavesItsPlace,
@@ -67,7 +110,7 @@ impl fmt::Display for Fault {
 }
 
 /// Where the layout stops, and why.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Stop {
     /// File and line, where the layout names them.
     pub place: Option<(String, usize)>,

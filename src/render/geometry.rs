@@ -8,7 +8,7 @@ use typst::text::TextItem;
 use typst::visualize::{Geometry, Shape};
 use typst_layout::PagedDocument;
 
-use super::{Fault, RenderError};
+use super::error::{Fault, RenderError};
 
 /// Text keeps this far from the edge of the paper: what printers commonly cannot reach (common practice, no source).
 const EDGE: f64 = 5.0 * POINTS_PER_MM;

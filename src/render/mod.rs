@@ -1,7 +1,9 @@
 //! Step 7: bytes. Pages as tagged PDF, HTML or plain text, doses and visits as a calendar file.
 //!
-//! Only [`pdf`] and [`typeset`] need the typesetter; a build without the feature `typeset` does the rest.
+//! Only `pdf`, `typeset` and what stands behind them need the typesetter; a build without the feature `typeset` does the rest.
 
+#[cfg(feature = "typeset")]
+pub mod apart;
 pub mod dosage;
 mod error;
 pub mod events;
@@ -12,6 +14,8 @@ pub mod glyphs;
 pub mod html;
 pub mod ics;
 #[cfg(feature = "typeset")]
+mod layout;
+#[cfg(feature = "typeset")]
 pub mod pdf;
 pub mod text;
 #[cfg(feature = "typeset")]
@@ -19,4 +23,4 @@ pub mod typeset;
 #[cfg(feature = "typeset")]
 mod world;
 
-pub use error::{Fault, RenderError, Stop};
+pub use error::{Exceeded, Fault, RenderError, Stop};

@@ -1,11 +1,12 @@
 //! How a page set becomes tagged PDF: PDF/UA-1 and PDF/A-3a, both enforced by the exporter.
 
 use chrono::{Datelike, NaiveDateTime, Timelike};
+use serde::{Deserialize, Serialize};
 use typst::foundations::{Datetime, Smart};
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
 
 /// The only date and identity a page may carry.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Stamp {
     /// Identity of the file: document id, version and language. Holds nothing personal.
     pub ident: String,

@@ -2,17 +2,15 @@
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::path::PathBuf;
 
-use typst::diag::Warned;
-use typst::foundations::{Label, Selector};
-use typst::introspection::{Introspector, MetadataElem};
-use typst::utils::PicoStr;
-use typst_layout::PagedDocument;
-
+use super::apart::{Apart, Limits};
+use super::error::RenderError;
 use super::fonts::Fonts;
-use super::pdf::{self, Stamp};
-use super::world::{PageWorld, Shared};
-use super::{RenderError, geometry, glyphs};
+use super::glyphs;
+use super::layout::{self, Made, Wanted};
+use super::pdf::Stamp;
+use super::world::Shared;
 use crate::assets::Assets;
 use crate::document::Document;
 
@@ -20,57 +18,67 @@ use crate::document::Document;
 ///
 /// The same document, stamp and program version give the same bytes, in any number of threads.
 pub struct Typesetter {
-    shared: Shared,
     fonts: Fonts,
+    place: Place,
+}
+
+/// Where pages are laid out.
+enum Place {
+    Here(Box<Shared>),
+    /// In a process apart, with limits: the practice has layout files of its own.
+    Apart(Apart),
 }
 
 impl Typesetter {
     /// Reads the layout files of a practice and its fonts.
     #[must_use]
     pub fn new(assets: &Assets, fonts: &Fonts) -> Self {
-        Self { shared: Shared::new(assets, fonts), fonts: fonts.clone() }
+        let here = || Place::Here(Box::new(Shared::new(assets, fonts)));
+        Self { fonts: fonts.clone(), place: Apart::of(assets).map_or_else(here, Place::Apart) }
+    }
+
+    /// Has layout files of the practice's own laid out by this program, within these limits. Left out, it is the program
+    /// that runs, which must then know the command [`super::apart::COMMAND`].
+    #[must_use]
+    pub fn apart(mut self, program: PathBuf, limits: Limits) -> Self {
+        if let Place::Apart(apart) = &mut self.place {
+            (apart.program, apart.limits) = (Some(program), limits);
+        }
+        self
     }
 
     /// A page set as tagged PDF.
     ///
     /// # Errors
     /// A character the print fonts lack; where the layout stops; text that cannot be read where it stands; what the
-    /// exporter refuses; a date of issue that a file cannot carry.
+    /// exporter refuses; a date of issue that a file cannot carry; layout files of the practice's own that exceed a limit.
     pub fn pdf(&self, document: &Document, stamp: &Stamp) -> Result<Vec<u8>, RenderError> {
-        let (world, paged) = self.lay_out(document)?;
-        let options = pdf::options(stamp).ok_or(RenderError::Date)?;
-        typst_pdf::pdf(&paged, &options).map_err(|errors| RenderError::Export(world.stops(&errors)))
+        Ok(self.make(document, Wanted::Pdf(stamp.clone()))?.pdf)
+    }
+
+    /// Each page of a page set as SVG, from the layout that prints: a preview. What changed little since the last time is
+    /// laid out quickly, unless [`forget`] came between.
+    ///
+    /// # Errors
+    /// As [`Typesetter::pdf`].
+    pub fn svg(&self, document: &Document) -> Result<Vec<String>, RenderError> {
+        Ok(self.make(document, Wanted::Svg)?.svg)
     }
 
     /// On which page each statement and part stands: the id of its mark, and the number of the page where it begins.
     ///
     /// # Errors
-    /// As [`Typesetter::pdf`], before export.
+    /// As [`Typesetter::pdf`].
     pub fn places(&self, document: &Document) -> Result<BTreeMap<String, usize>, RenderError> {
-        let (_, paged) = self.lay_out(document)?;
-        let introspector = paged.introspector();
-        let label = Label::new(PicoStr::constant("mark")).expect("a label has a name");
-        let mut places = BTreeMap::new();
-        for mark in introspector.query(&Selector::Label(label)) {
-            let id = mark.to_packed::<MetadataElem>().and_then(|mark| mark.value.clone().cast::<String>().ok());
-            let page = mark.location().and_then(|location| introspector.page(location));
-            if let (Some(id), Some(page)) = (id, page) {
-                places.entry(id).or_insert(page.get());
-            }
-        }
-        Ok(places)
+        Ok(self.make(document, Wanted::Places)?.places)
     }
 
-    fn lay_out(&self, document: &Document) -> Result<(PageWorld<'_>, PagedDocument), RenderError> {
+    fn make(&self, document: &Document, wanted: Wanted) -> Result<Made, RenderError> {
         let data = glyphs::checked(document, &self.fonts)?;
-        let world = PageWorld::new(&self.shared, &data);
-        let Warned { output, warnings } = typst::compile::<PagedDocument>(&world);
-        let paged = output.map_err(|errors| RenderError::Layout(world.stops(&errors)))?;
-        if !warnings.is_empty() {
-            return Err(RenderError::Layout(world.stops(&warnings))); // an unknown font is only a warning
+        match &self.place {
+            Place::Here(shared) => layout::make(shared, &data, &wanted),
+            Place::Apart(apart) => apart.make(data, wanted),
         }
-        geometry::check(&paged)?;
-        Ok((world, paged))
     }
 }
 
@@ -80,9 +88,12 @@ impl fmt::Debug for Typesetter {
     }
 }
 
-/// Forgets what the layout remembers and has not used since the packet before. The memory is global: what another thread
-/// has just used stays, and with it what the layout files are read into, which every packet uses; what was one patient's
-/// goes. What is forgotten too early is only worked out again. Call it after each packet.
+/// Forgets what the layout remembers and has not used since the call before. Its memory is one for the whole process and
+/// grows with every page set.
+///
+/// The one rule for everybody: call it before each packet and before each preview. What another thread has just used
+/// stays, and with it what the layout files are read into, which every page uses; what was one patient's goes; what is
+/// forgotten too early is only worked out again; and whoever prints a single packet pays nothing.
 pub fn forget() {
     typst::comemo::evict(1);
 }

@@ -13,12 +13,12 @@ use typst::{Feature, Library, LibraryExt, World, WorldExt};
 use typst_kit::files::{FileLoader, FileStore};
 use typst_kit::fonts::FontStore;
 
-use super::Stop;
+use super::error::Stop;
 use super::fonts::{self, Fonts};
 use crate::assets::Assets;
 
 /// Folder of the layout files in the assets.
-const PAGES: &str = "templates/pages/";
+pub(super) const PAGES: &str = "templates/pages/";
 
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| {
     let features = [Feature::A11yExtras].into_iter().collect();

@@ -11,7 +11,7 @@ use crate::batch::{Fault, Outcome, Printer, Target, Watch};
 use crate::diag::SourceFile;
 use crate::facts::{Moment, hours};
 use crate::files::write::{Locked, WriteError};
-use crate::packet::{File, Form, Packet};
+use crate::packet::{Form, Output, Packet};
 use crate::practice::{Checked, Files, Practice, PracticeError};
 use crate::record::Record;
 
@@ -71,7 +71,7 @@ struct Folders<'a> {
 }
 
 impl Target for Folders<'_> {
-    fn choose(&self, _: &mut Vec<File>) {}
+    fn choose(&self, _: &mut Vec<Output>) {}
 
     fn take(&self, packets: &[(usize, Packet)]) -> Result<(), Fault> {
         packets.iter().try_for_each(|(at, packet)| {

@@ -281,3 +281,25 @@ fn plain_and_audit_fail_with_the_text() {
         assert!(told.contains("FAILS   what-laser") || told.contains("FAILED  PEM-3"), "{told}");
     }
 }
+
+/// `check --pages` tells what `print` would refuse, and repeats nothing private; without it nothing is laid out.
+#[test]
+fn check_tells_what_print_would_refuse() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = fs::read_to_string(format!("{}/ring-implant/case.toml", samples())).unwrap();
+    let case = folder.path().join("case.toml");
+    fs::write(&case, record.replace("Rosa Beispiel", "Rosa \u{738B}")).unwrap();
+    let practice = format!("{}/practice", samples());
+    let check = |more: &[&str]| {
+        let args = ["check", case.to_str().unwrap(), "-p", &practice, "-m", "before"];
+        run(&[&args[..], more].concat(), folder.path())
+    };
+    assert_eq!(check(&[]).status.code(), Some(0));
+    let told = check(&["--pages"]);
+    assert_eq!(told.status.code(), Some(2));
+    let told = text(&told.stdout);
+    assert!(told.contains("no consent is printed: the patient's name holds U+738B"), "{told}");
+    assert!(!told.contains("Rosa"), "{told}");
+    let value: serde_json::Value = serde_json::from_slice(&check(&["--pages", "--format", "json"]).stdout).unwrap();
+    assert_eq!(value[0]["refused_pages"][0]["page"], "consent");
+}

@@ -1,6 +1,8 @@
 //! Laws of whole packets: what always prints, what is withheld, and that a case never prints what contradicts it.
 
 use std::collections::BTreeMap;
+#[cfg(feature = "typeset")]
+use std::time::{Duration, Instant};
 
 use vitreoleaf::assets::{Assets, samples};
 use vitreoleaf::demo;
@@ -8,9 +10,11 @@ use vitreoleaf::diag::SourceFile;
 use vitreoleaf::document::Page;
 use vitreoleaf::document::sheet::Withheld;
 use vitreoleaf::facts::Moment;
-use vitreoleaf::packet::{Case, Form, Packet};
+use vitreoleaf::packet::{Case, Form, Output, Packet};
 use vitreoleaf::practice::{Checked, Confirmed, Files, Practice, PracticeError};
 use vitreoleaf::record::{Record, load};
+#[cfg(feature = "typeset")]
+use vitreoleaf::render::{apart::Limits, typeset::Typesetter};
 
 /// A practice from the text of its profile.
 pub(crate) fn practice_of(profile: &str, assets: Assets) -> Practice {
@@ -216,6 +220,108 @@ fn a_missing_glyph_stops_the_page_without_naming_the_patient() {
     assert!(!error.contains("Rosa"), "{error}");
 }
 
+/// A practice with a layout file of its own, which the program lays out apart.
+#[cfg(feature = "typeset")]
+fn with_layout(file: &str, text: String, limits: Limits) -> Practice {
+    let practice = practice(same, BTreeMap::from([(format!("templates/pages/{file}"), text)]));
+    let typesetter = Typesetter::new(&practice.assets, &practice.fonts);
+    practice.typeset_by(typesetter.apart(env!("CARGO_BIN_EXE_vitreoleaf").into(), limits))
+}
+
+/// A layout of the practice's own that never ends, or takes all memory, is ended and named; neither the program nor the
+/// machine is harmed.
+#[cfg(feature = "typeset")]
+#[test]
+fn a_layout_of_the_practice_that_goes_on_forever_is_ended() {
+    let quick = Limits { time: Duration::from_secs(3), ..Limits::default() };
+    let small = Limits { time: Duration::from_secs(60), memory: 200 << 20 };
+    let record = record("ring-implant", same);
+    for (text, limits, why) in [
+        ("#for a in range(9999) { for b in range(9999) { for c in range(9999) {} } }", quick, "takes too long"),
+        ("#let numbers = range(400000000)", small, "takes too much memory"),
+        ("#let deep(n) = deep(n + 1)\n#deep(0)", small, "templates/pages/page.typ:1: the layout stops here"),
+    ] {
+        let practice = with_layout("page.typ", text.into(), limits);
+        let checked = checked(&practice, &record);
+        let case = Case::new(&checked, Moment::Before).unwrap();
+        let start = Instant::now();
+        let refused = case.packet(demo::issued(&record, Moment::Before)).map(|_| ()).unwrap_err();
+        assert!(refused.contains("templates/pages/page.typ") && refused.contains(why), "{refused}");
+        assert!(start.elapsed() < limits.time + Duration::from_secs(20), "{text}: {:?}", start.elapsed());
+    }
+    // What is no answer is none, too.
+    let practice = with_layout("page.typ", "One page.".into(), quick);
+    let typesetter = Typesetter::new(&practice.assets, &practice.fonts).apart("no-such-program".into(), quick);
+    let practice = practice.typeset_by(typesetter);
+    let checked = checked(&practice, &record);
+    let refused = Case::new(&checked, Moment::Before).unwrap().packet(demo::issued(&record, Moment::Before));
+    assert!(refused.map(|_| ()).unwrap_err().contains("templates/pages/page.typ: the page cannot be laid out"));
+}
+
+/// A treated patient leaves with pages: what cannot be printed is marked, and the page and the surgeon's sheet say so. A name
+/// that cannot be printed gives way to the name in Latin letters, else to record number and date of birth. Before the treatment
+/// the page is refused.
+#[cfg(feature = "typeset")]
+#[test]
+fn a_treated_patient_gets_pages_whatever_cannot_be_printed() {
+    let practice = practice(same, BTreeMap::new());
+    let says = |text: &str, says: &str| text.contains(says);
+    for (from, to, head) in [
+        ("Rosa Beispiel", "\u{738B}\u{5C0F}", "record 000-101"),
+        ("name = \"Rosa Beispiel\"", "name = \"\u{738B}\"\nlatin_name = \"Wang\"", "Wang"),
+        ("lisinopril", "\u{738B}", "Rosa Beispiel"),
+    ] {
+        let record = record("ring-implant", |text| text.replace(from, to));
+        let packet = made(&practice, &record, Moment::After);
+        assert!(names(&packet).contains(&"EX-01-r1-after-aftercare"));
+        let checked = checked(&practice, &record);
+        let case = Case::new(&checked, Moment::After).unwrap();
+        let issued = demo::issued(&record, Moment::After);
+        let documents = case.readable(case.documents(issued).unwrap(), Form::Pdf).unwrap();
+        let told: Vec<&str> = documents.iter().flat_map(|page| &page.banner).map(|line| line.text.as_str()).collect();
+        assert!(documents.iter().all(|page| page.header.name == head));
+        let surgeon = documents.iter().find(|page| page.page == Page::Surgeon).unwrap();
+        assert_eq!(surgeon.marked, head != "Wang");
+        assert_eq!(told.iter().any(|text| says(text, "cannot be printed here")), head != "Wang", "{told:?}");
+        assert_eq!(case.refused_pages().unwrap(), []);
+        let before = Case::new(&checked, Moment::Before).unwrap();
+        let refused = before.refused_pages().unwrap();
+        assert_eq!(refused.is_empty(), head == "Wang", "{refused:?}");
+        assert_eq!(before.packet(issued).is_err(), !refused.is_empty());
+    }
+}
+
+/// Only what is chosen is made; the foot alone tells when a page was issued.
+#[test]
+fn a_page_is_chosen_before_it_is_laid_out() {
+    let practice = practice(same, BTreeMap::new());
+    let record = record("ring-implant", same);
+    let checked = checked(&practice, &record);
+    let case = Case::new(&checked, Moment::Before).unwrap();
+    let issued = demo::issued(&record, Moment::Before);
+    let packet = case.packet_of(&[FORM], &[Output::Page(Page::Desk, FORM)], issued).unwrap();
+    assert_eq!(names(&packet), ["EX-01-r1-before-desk"]);
+    assert_eq!(packet.files[0], case.packet_as(&[FORM], issued).unwrap().files[2]);
+    assert_eq!(packet.not_made, Vec::<String>::new());
+    let (unissued, consent) = (case.unissued().unwrap(), case.documents(issued).unwrap().remove(0));
+    assert_ne!(unissued.footer.document, consent.footer.document);
+    assert_eq!(serde_json::to_value(&unissued.blocks).unwrap(), serde_json::to_value(&consent.blocks).unwrap());
+}
+
+/// A preview is the layout that prints: as many pages, each a picture.
+#[cfg(feature = "typeset")]
+#[test]
+fn a_preview_has_the_pages_that_print() {
+    let practice = practice(same, BTreeMap::new());
+    let record = record("ring-implant", same);
+    let checked = checked(&practice, &record);
+    let desk = Case::new(&checked, Moment::Before).unwrap().documents(demo::issued(&record, Moment::Before)).unwrap();
+    let desk = desk.last().unwrap();
+    let pages = practice.typesetter().svg(desk).unwrap();
+    let last = practice.typesetter().places(desk).unwrap().into_values().max();
+    assert!(pages.iter().all(|page| page.starts_with("<svg")) && Some(pages.len()) >= last, "{}", pages.len());
+}
+
 /// Text that cannot be read where it stands stops the page, with its place and without the text: words beyond the edge of the
 /// paper, words cut off, words over others, a line through words. Lines and areas behind words do no harm.
 #[cfg(feature = "typeset")]
@@ -237,7 +343,7 @@ fn text_that_cannot_be_read_where_it_stands_stops_the_page() {
     ] {
         let changed = built_in.replace(PARAGRAPH, &format!("#let paragraph(theme, it) = {body}"));
         assert!(changed.contains(body));
-        let practice = practice(same, BTreeMap::from([("templates/pages/text.typ".to_owned(), changed)]));
+        let practice = with_layout("text.typ", changed, Limits::default());
         let record = record("ring-implant", same);
         let checked = checked(&practice, &record);
         let printed = Case::new(&checked, Moment::Before).unwrap().packet(demo::issued(&record, Moment::Before));

@@ -8,7 +8,7 @@ use serde_json::Value;
 use super::{Fault, Refusal, Target};
 use crate::facts::Moment;
 use crate::files::write::{Locked, WriteError};
-use crate::packet::{File, Output, Packet};
+use crate::packet::{Output, Packet};
 
 /// A folder that packets are written into. Beside any page stands the packet as data, which says whose it is.
 pub struct Folder<'a> {
@@ -61,10 +61,9 @@ const CONTENT: [(&str, &str); 4] = [
 const HASH: &str = "record_hash";
 
 impl Target for Folder<'_> {
-    fn choose(&self, files: &mut Vec<File>) {
-        let wanted = |file: &File| (self.wanted)(file.output);
-        let any = files.iter().any(wanted);
-        files.retain(|file| wanted(file) || any && file.output == Output::Data);
+    fn choose(&self, outputs: &mut Vec<Output>) {
+        let any = outputs.iter().any(|output| (self.wanted)(*output));
+        outputs.retain(|output| (self.wanted)(*output) || any && *output == Output::Data);
     }
 
     fn take(&self, packets: &[(usize, Packet)]) -> Result<(), Fault> {

@@ -142,11 +142,15 @@ impl Group<'_> {
     /// The packet of a case with other files beside its own; of all of them what the target wants.
     fn packet(&self, member: &Member, beside: Vec<File>) -> Result<Packet, Fault> {
         let issued = (self.printer.issued)(member.record, member.case.moment());
-        let packet = member.case.packet_as(self.printer.forms, issued);
-        let mut packet = packet.map_err(|text| Fault { at: Some(member.at), why: Refusal::Told(text) })?;
-        packet.files.extend(beside);
-        self.target.choose(&mut packet.files);
-        Ok(packet)
+        let forms = self.printer.forms;
+        let made = member.case.outputs(forms).and_then(|mut outputs| {
+            outputs.extend(beside.iter().map(|file| file.output));
+            self.target.choose(&mut outputs);
+            let mut packet = member.case.packet_of(forms, &outputs, issued)?;
+            packet.files.extend(beside.into_iter().filter(|file| outputs.contains(&file.output)));
+            Ok(packet)
+        });
+        made.map_err(|text| Fault { at: Some(member.at), why: Refusal::Told(text) })
     }
 
     fn made(&self, member: &Member, packet: Packet) -> Placed {

@@ -17,7 +17,7 @@ use crate::diag::{Report, SourceFile};
 use crate::facts::Moment;
 use crate::files::read::ReadError;
 use crate::files::write::WriteError;
-use crate::packet::{CaseError, File, Form, Packet, Withholding, both_eyes};
+use crate::packet::{CaseError, Form, Output, Packet, Withholding, both_eyes};
 use crate::practice::Checked;
 use crate::record::Record;
 use first::Entry;
@@ -48,8 +48,8 @@ pub type Read<'a> = dyn Fn(usize) -> Result<(Checked<Record>, Moment), Refusal> 
 
 /// Where finished packets go.
 pub trait Target: Sync {
-    /// Leaves of the files of one packet those that it wants.
-    fn choose(&self, files: &mut Vec<File>);
+    /// Leaves of what one packet can hold that which it wants, before anything is made.
+    fn choose(&self, outputs: &mut Vec<Output>);
 
     /// Takes packets that belong together, each with its place in the batch: all of them, or none.
     ///

@@ -71,8 +71,8 @@ struct Pages<'a> {
 }
 
 impl Target for Pages<'_> {
-    fn choose(&self, files: &mut Vec<File>) {
-        files.retain(|file| (self.wanted)(file.output));
+    fn choose(&self, outputs: &mut Vec<Output>) {
+        outputs.retain(|output| (self.wanted)(*output));
     }
 
     fn take(&self, packets: &[(usize, Packet)]) -> Result<(), Fault> {

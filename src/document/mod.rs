@@ -48,6 +48,9 @@ pub struct Document {
     pub draft: bool,
     /// Whether it is the patient's page over again in the clinic's language.
     pub second: bool,
+    /// Whether letters that no print font has are shown as a mark, and do not stop the page. The banner says so.
+    #[serde(skip)]
+    pub marked: bool,
     /// Whether its language is written from right to left.
     pub right_to_left: bool,
     /// What stands between a label and what it labels, the space after it left out.

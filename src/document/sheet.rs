@@ -55,8 +55,8 @@ pub struct Sheet<'a> {
     pub patient: &'a Locale,
     /// The clinic's language.
     pub clinic: &'a Locale,
-    /// The patient's name as the print fonts can show it.
-    pub name: &'a str,
+    /// The patient's name as the print fonts can show it; none where they cannot and the page must print all the same.
+    pub name: Option<&'a str>,
     /// Whether the patient's page of this moment is a draft, seen by the desk.
     pub patient_draft: bool,
 }
@@ -92,6 +92,7 @@ impl<'a> Sheet<'a> {
             draft: !draft.is_empty(),
             banner: self.banner(page, draft)?,
             second: self.is_second(page),
+            marked: false,
             right_to_left: self.content.locale.right_to_left,
             label_end: self.text("page.label_end", &[])?,
             blocks,
@@ -138,14 +139,18 @@ impl<'a> Sheet<'a> {
         let date = self.content.locale.date(patient.birth_date.0);
         let born = self.text("page.born", &[("date", &date)])?;
         let record = self.text("page.record", &[("number", &patient.record_number)])?;
-        Ok(Header {
-            name: self.content.locale.set_apart(self.name),
-            identifiers: self.text("page.identifiers", &[("born", &born), ("record", &record)])?,
-            eye: self.text(self.side("eye.right_cap", "eye.left_cap"), &[])?,
-        })
+        let (name, identifiers) = match self.name {
+            Some(name) => {
+                let identifiers = self.text("page.identifiers", &[("born", &born), ("record", &record)])?;
+                (self.content.locale.set_apart(name), identifiers)
+            }
+            None => (record, born),
+        };
+        Ok(Header { name, identifiers, eye: self.text(self.side("eye.right_cap", "eye.left_cap"), &[])? })
     }
 
-    fn footer(&self, page: Page) -> Built<Footer> {
+    /// The foot of every page, which alone tells the date of issue.
+    pub(crate) fn footer(&self, page: Page) -> Built<Footer> {
         Ok(Footer {
             document: self.footer_of(&self.document_id(page), self.record.case.revision)?,
             practice: self.profile.practice.name.clone(),

@@ -119,6 +119,8 @@ fn contradiction(one: &Case, other: &Case, same: Same) -> Option<&'static str> {
 fn made(cases: [&Case; 2], id: &str, forms: &[Form], issued: NaiveDateTime) -> Result<Vec<File>, String> {
     let [first, second] = cases;
     let day = second.local(issued);
+    #[cfg(feature = "typeset")]
+    render::typeset::forget();
     let mut files = Vec::new();
     for library in second.patient_libraries()? {
         let contents = [Content::words(library, &first.facts)?, Content::words(library, &second.facts)?];
@@ -127,8 +129,10 @@ fn made(cases: [&Case; 2], id: &str, forms: &[Form], issued: NaiveDateTime) -> R
         let whose = if document.second { "-clinic" } else { "" };
         for form in forms {
             let name = format!("{id}{whose}.{}", form.extension());
-            let bytes = second.made(&document, id, *form, issued)?;
-            files.push(File { output: Output::of(&document, *form), name, bytes });
+            for document in second.readable(vec![document.clone()], *form)? {
+                let bytes = second.made(&document, id, *form, issued)?;
+                files.push(File { output: Output::of(&document, *form), name: name.clone(), bytes });
+            }
         }
         if !document.second {
             let calendar = render::events::both_eyes(&both, issued)?;

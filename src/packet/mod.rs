@@ -15,14 +15,14 @@ use chrono::{NaiveDate, NaiveDateTime, TimeZone};
 use crate::content::catalog::PatientPage;
 use crate::content::{Content, Library, Said};
 use crate::document::sheet::{Sheet, Withheld, document_id};
-use crate::document::{Document, Page, aftercare, consent, coverage, desk, reading, surgeon};
+use crate::document::{BannerLine, Document, Page, aftercare, consent, coverage, desk, reading, surgeon};
 use crate::facts::{Facts, Moment};
 use crate::findings::Findings;
 use crate::plan::dosage::DrugDosages;
 use crate::plan::{Plan, PlanError};
 use crate::practice::{Checked, Confirmed, Practice};
 use crate::record::{Record, language};
-use crate::render;
+use crate::render::{self, glyphs};
 use json::{PacketData, Printed};
 
 pub use assessment::{Assessment, Gap};
@@ -54,6 +54,10 @@ pub enum Form {
 }
 
 impl Form {
+    fn is_paper(self) -> bool {
+        !matches!(self, Self::Html | Self::Text)
+    }
+
     fn extension(self) -> &'static str {
         match self {
             #[cfg(feature = "typeset")]
@@ -120,6 +124,8 @@ pub struct Case<'a> {
     pub undated: Option<PlanError>,
     withheld: Option<Withheld>,
     lacking: Vec<String>,
+    /// The consent that may be printed, as it was read for what it must hold.
+    consent: Option<Document>,
     both_eyes: Option<String>,
 }
 
@@ -156,18 +162,23 @@ impl<'a> Case<'a> {
             undated,
             withheld,
             lacking: Vec::new(),
+            consent: None,
             both_eyes: None,
         };
         if moment == Moment::Before && withheld.is_none() {
-            case.lacking = case.lacking_elements()?;
-            case.withheld = (!case.lacking.is_empty()).then_some(Withheld::Incomplete);
+            let consent = case.unissued()?;
+            case.lacking = case.lacking_elements(&consent)?;
+            match case.lacking.is_empty() {
+                true => case.consent = Some(consent),
+                false => case.withheld = Some(Withheld::Incomplete),
+            }
         }
         Ok(case)
     }
 
     /// Ids of what the consent must hold and does not.
-    fn lacking_elements(&self) -> Result<Vec<String>, String> {
-        let passages = reading::read(&self.unissued()?);
+    fn lacking_elements(&self, consent: &Document) -> Result<Vec<String>, String> {
+        let passages = reading::read(consent);
         let library = self.practice.library(&self.record.patient.language)?;
         let covered = coverage::coverage(&self.practice.jurisdiction, library, &self.facts, &passages);
         let lacking = covered.iter().filter(|covered| !covered.lacking.is_empty());
@@ -181,6 +192,9 @@ impl<'a> Case<'a> {
     /// # Errors
     /// A text, number or note that is missing.
     pub fn unissued(&self) -> Result<Document, String> {
+        if let Some(consent) = &self.consent {
+            return Ok(consent.clone());
+        }
         let library = self.practice.library(&self.record.patient.language)?;
         self.patient_document(library, self.record.plan.start.0.date())
     }
@@ -252,7 +266,10 @@ impl<'a> Case<'a> {
         let mut documents = Vec::new();
         if self.patient_page() {
             for library in self.patient_libraries()? {
-                documents.push(self.patient_document(library, issued)?);
+                documents.push(match &self.consent {
+                    Some(consent) if consent.language == library.locale.tag => self.issued(consent, library, issued)?,
+                    _ => self.patient_document(library, issued)?,
+                });
             }
         }
         let content = Content::words(staff, &self.facts)?;
@@ -261,6 +278,13 @@ impl<'a> Case<'a> {
         documents.push(surgeon::build(&sheet, patient, self.page(), &self.practice.jurisdiction)?);
         documents.push(desk::build(&sheet)?);
         Ok(documents)
+    }
+
+    /// A page that was built before it was issued; the foot alone tells the date.
+    fn issued(&self, document: &Document, library: &Library, issued: NaiveDate) -> Result<Document, String> {
+        let content = Content::words(library, &self.facts)?;
+        let footer = self.sheet(&content, issued)?.footer(document.page)?;
+        Ok(Document { footer, ..document.clone() })
     }
 
     /// All files of this moment for paper, complete, or none.
@@ -277,31 +301,91 @@ impl<'a> Case<'a> {
     /// # Errors
     /// As [`Case::documents`], and what the layout or the calendar file refuses.
     pub fn packet_as(&self, forms: &[Form], issued: NaiveDateTime) -> Result<Packet, String> {
-        let documents = self.documents(issued)?;
-        let mut files = Vec::new();
-        let mut printed = Vec::new();
-        for form in forms {
-            for (document, made) in documents.iter().zip(self.made_all(&documents, *form, issued)) {
-                let id = document_id(self.record, self.moment, document.page);
-                let file = self.file(Output::of(document, *form), made?);
-                printed.push(Printed::new(document, &file.name, &id, &file.bytes));
-                files.push(file);
-            }
+        self.packet_of(forms, &self.outputs(forms)?, issued)
+    }
+
+    /// What the packet of this moment can hold, its page sets in each of these forms.
+    ///
+    /// # Errors
+    /// A language the practice does not print in.
+    pub fn outputs(&self, forms: &[Form]) -> Result<Vec<Output>, String> {
+        let mut outputs = if self.patient_page() { self.for_the_patient(forms)? } else { Vec::new() };
+        outputs.extend(
+            [Page::Surgeon, Page::Desk].iter().flat_map(|page| forms.iter().map(|form| Output::Page(*page, *form))),
+        );
+        outputs.push(Output::Data);
+        Ok(outputs)
+    }
+
+    /// These files of this moment, all or none. No other page is laid out; the data name the pages that are made with them,
+    /// and where they alone are wanted every page.
+    ///
+    /// # Errors
+    /// As [`Case::packet_as`].
+    pub fn packet_of(&self, forms: &[Form], outputs: &[Output], issued: NaiveDateTime) -> Result<Packet, String> {
+        let every = self.outputs(forms)?;
+        let laid_out = if outputs == [Output::Data] { &every } else { outputs };
+        let (mut files, mut printed) = (Vec::new(), Vec::new());
+        for (document, file) in self.pages(forms, laid_out, issued)? {
+            let id = document_id(self.record, self.moment, document.page);
+            printed.push(Printed::new(&document, &file.name, &id, &file.bytes));
+            files.push(file);
         }
-        if self.moment == Moment::After && self.patient_page() {
+        files.retain(|file| outputs.contains(&file.output));
+        if outputs.contains(&Output::Calendar) {
             files.push(self.file(Output::Calendar, self.calendar(issued)?.into_bytes()));
         }
-        let data = PacketData::new(self, issued, self.dosages(issued)?, printed)?;
-        files.push(self.file(Output::Data, json::text(&data)?.into_bytes()));
-        let made = |output: &Output| files.iter().any(|file| file.output == *output);
-        let wanted = self.for_the_patient(forms)?;
-        let not_made = wanted.iter().filter(|output| !made(output)).map(|output| self.file_name(*output));
+        if outputs.contains(&Output::Data) {
+            let data = PacketData::new(self, issued, self.dosages(issued)?, printed)?;
+            files.push(self.file(Output::Data, json::text(&data)?.into_bytes()));
+        }
         Ok(Packet {
-            not_made: not_made.collect(),
+            not_made: self.not_made(forms)?,
             withheld: self.withholding(),
             findings: self.findings.clone(),
             files,
         })
+    }
+
+    /// The page sets among some outputs, made, form by form.
+    fn pages(
+        &self,
+        forms: &[Form],
+        outputs: &[Output],
+        issued: NaiveDateTime,
+    ) -> Result<Vec<(Document, File)>, String> {
+        let documents = self.documents(issued)?;
+        let mut pages = Vec::new();
+        for form in forms {
+            let mut documents = self.readable(documents.clone(), *form)?;
+            documents.retain(|document| outputs.contains(&Output::of(document, *form)));
+            let made = self.made_all(&documents, *form, issued);
+            for (document, made) in documents.into_iter().zip(made) {
+                let file = self.file(Output::of(&document, *form), made?);
+                pages.push((document, file));
+            }
+        }
+        Ok(pages)
+    }
+
+    /// Names of the patient's files that are withheld.
+    fn not_made(&self, forms: &[Form]) -> Result<Vec<String>, String> {
+        match self.patient_page() {
+            true => Ok(Vec::new()),
+            false => Ok(self.for_the_patient(forms)?.into_iter().map(|output| self.file_name(output)).collect()),
+        }
+    }
+
+    /// The page sets of this moment that cannot be printed on paper, and why. Nobody issues them: they carry the planned
+    /// date.
+    ///
+    /// # Errors
+    /// As [`Case::documents`].
+    #[cfg(feature = "typeset")]
+    pub fn refused_pages(&self) -> Result<Vec<(Page, render::RenderError)>, String> {
+        let documents = self.readable(self.documents(self.record.plan.start.0)?, Form::Pdf)?;
+        let refused = |document: &Document| Some((document.page, self.practice.typesetter().places(document).err()?));
+        Ok(documents.iter().filter_map(refused).collect())
     }
 
     /// What leaves with the patient at this moment.
@@ -328,16 +412,15 @@ impl<'a> Case<'a> {
         let one = |document: &Document| {
             self.made(document, &document_id(self.record, self.moment, document.page), form, issued)
         };
-        let made = std::thread::scope(|scope| {
+        #[cfg(feature = "typeset")]
+        render::typeset::forget();
+        std::thread::scope(|scope| {
             let running: Vec<_> = documents.iter().map(|document| scope.spawn(|| one(document))).collect();
             let join = |thread: std::thread::ScopedJoinHandle<_>| {
                 thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
             };
             running.into_iter().map(join).collect()
-        });
-        #[cfg(feature = "typeset")]
-        render::typeset::forget();
-        made
+        })
     }
 
     /// One page set in one form. `id` is that of the document.
@@ -409,11 +492,44 @@ impl<'a> Case<'a> {
         })
     }
 
-    /// The patient's name, or that in Latin letters where the print fonts lack the script of the name.
-    fn printed_name(&self) -> &str {
+    /// The patient's name, or that in Latin letters where the print fonts lack the script of the name. None after the
+    /// treatment where they can show neither.
+    fn printed_name(&self) -> Option<&str> {
         let patient = &self.record.patient;
-        let printable = patient.name.chars().all(|character| self.practice.fonts.printable(character));
-        patient.latin_name.as_deref().filter(|_| !printable).unwrap_or(&patient.name)
+        let printable = |name: &&str| self.practice.fonts.missing(name).is_none();
+        let names = [Some(patient.name.as_str()), patient.latin_name.as_deref()];
+        let refused = (self.moment == Moment::Before).then_some(names[1].or(names[0])).flatten();
+        names.into_iter().flatten().find(printable).or(refused)
+    }
+
+    /// A treated patient leaves with pages: on paper, letters that no print font has are shown as a mark, and both the page
+    /// and the surgeon's sheet say so. Before the treatment such a page is refused.
+    ///
+    /// # Errors
+    /// A text that is missing.
+    pub fn readable(&self, mut documents: Vec<Document>, form: Form) -> Result<Vec<Document>, String> {
+        if self.moment == Moment::Before || !form.is_paper() {
+            return Ok(documents);
+        }
+        let fonts = &self.practice.fonts;
+        let lacks = |document: &Document| self.printed_name().is_none() || glyphs::checked(document, fonts).is_err();
+        let lacking: Vec<bool> = documents.iter().map(lacks).collect();
+        let any = lacking.contains(&true);
+        for (document, lacks) in documents.iter_mut().zip(lacking) {
+            if lacks || any && document.page == Page::Surgeon {
+                document.marked = true;
+                document.banner.push(self.marked_line(document)?);
+            }
+        }
+        Ok(documents)
+    }
+
+    fn marked_line(&self, document: &Document) -> Result<BannerLine, String> {
+        let library = self.practice.library(&document.language)?;
+        let content = Content::words(library, &self.facts)?;
+        let text = content.text("page.marked", &[("mark", &glyphs::MARK.to_string())])?;
+        let text = if document.right_to_left { format!("\u{2068}{text}\u{2069}") } else { text };
+        Ok(BannerLine { language: document.language.clone(), text })
     }
 
     fn file(&self, output: Output, bytes: Vec<u8>) -> File {

@@ -1,16 +1,21 @@
 //! The files a clinic edits: every name is known, every number has a home, nothing is lost.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 
-use crate::packets::practice_of;
-use vitreoleaf::assets::{Assets, samples};
-use vitreoleaf::content::Library;
+use crate::packets::{practice_of, record};
+use vitreoleaf::assets::{Assets, Kind, samples};
+use vitreoleaf::content::catalog::PatientPage;
+use vitreoleaf::content::{ComposeError, Content, Library};
 use vitreoleaf::demo;
+use vitreoleaf::facts::{Facts, Moment, Source};
+use vitreoleaf::findings::Rules;
 use vitreoleaf::proof;
 use vitreoleaf::proof::wording::Wording;
 use vitreoleaf::record::formulary::Formulary;
+
+const RISK: &str = "locales/en-US/statements/risk-lens.md";
 
 fn library() -> Library {
     Library::load(&Assets::default(), "en-US").unwrap()
@@ -18,7 +23,7 @@ fn library() -> Library {
 
 #[test]
 fn every_text_belongs_to_a_statement() {
-    let ids: BTreeSet<String> = library().statements.into_iter().map(|statement| statement.row.id).collect();
+    let ids: BTreeSet<String> = library().statements.iter().map(|statement| statement.row.id.clone()).collect();
     for path in Assets::default().under("locales/en-US/statements/") {
         let id = path.rsplit('/').next().unwrap().trim_end_matches(".md");
         assert!(ids.contains(id), "{path} belongs to no statement");
@@ -102,9 +107,72 @@ fn unknown_names_sections_and_lost_core_statements_are_refused_at_load() {
         ),
     ] {
         let assets = Assets::new(files.into_iter().collect());
-        let error = Library::load(&assets, "en-US").map(|_| ()).expect_err(said);
+        let error = Library::load(&assets, "en-US").map(|_| ()).expect_err(said).to_string();
         assert!(error.contains(said), "{said}: {error}");
     }
+}
+
+/// Whatever stands in a practice's files, they are refused with file and line, in a thread with the usual stack: conditions,
+/// expressions and bold within each other, rows without end, texts that grow.
+#[test]
+fn no_file_of_a_practice_exhausts_the_program() {
+    let assets = |path: &str, text: String| Assets::new([(path.to_owned(), text)].into());
+    let deep = format!("{}lens == 'none'{}", "(".repeat(2_700), ")".repeat(2_700));
+    let row = "[[statement]]\nid = \"own\"\npage = \"consent\"\nsection = \"risks\"\norder = 1\nkind = \"text\"\n";
+    let files = assets("templates/statements.toml", format!("# own\n{row}when = \"{deep}\"\n"));
+    let refused = Library::load(&files, "en-US").expect_err("too deep");
+    let told = "practice/templates/statements.toml: line 2: statement own: the condition is nested more than 64 deep";
+    assert!(refused.to_string().starts_with(told), "{refused}");
+    let finding = format!(
+        "[[finding]]\nid = \"own\"\nlevel = \"note\"\nwhen = \"{deep}\"\ntitle = \"\"\nsays = \"\"\ndo = \"\"\nbasis = \"\"\n"
+    );
+    let refused = Rules::load(&assets("templates/findings.toml", finding)).expect_err("too deep");
+    assert_eq!((refused.problems[0].kind, refused.problems[0].line), (Kind::Limit, Some(1)), "{refused}");
+
+    let brackets = format!("{{{{ {}1{} }}}}", "(".repeat(2_700), ")".repeat(2_700));
+    let row = format!("{{% if lens == 'none' %}}a{}{{% endif %}}", "{% elif lens == 'none' %}b".repeat(2_000));
+    let operators = format!("{{{{ {} }}}}", vec!["'a'"; 10_000].join(" ~ "));
+    let bold = format!("{}x{}", "**a ".repeat(2_700), " b**".repeat(2_700));
+    for text in [brackets, row, operators] {
+        let files = assets(RISK, format!("### A\n\n{text}"));
+        let refused = Library::load(&files, "en-US").expect_err("too deep");
+        assert!(refused.to_string().starts_with(&format!("practice/{RISK}: line 3: ")), "{refused}");
+        assert_eq!(refused.problems[0].kind, Kind::Limit);
+        let words = format!("[aftercare]\nsigns = {}\n", toml::Value::String(text));
+        let refused = Library::load(&assets("locales/en-US/words.toml", words), "en-US").expect_err("too deep");
+        assert!(refused.to_string().starts_with("practice/locales/en-US/words.toml: aftercare.signs: "), "{refused}");
+    }
+    let refused = Library::load(&assets(RISK, format!("### A\n\n{bold}")), "en-US").expect_err("too deep");
+    assert!(refused.to_string().starts_with(&format!("practice/{RISK}: line 3: bold is nested")), "{refused}");
+}
+
+/// Thirty doublings made 2.8 GB: what a text puts together is counted while it is filled.
+#[test]
+fn no_text_grows_without_end() {
+    let doubled =
+        |times: usize| format!("{{% set a = 'abcdefgh' %}}{}{{{{ a }}}}", "{% set a = a ~ a %}".repeat(times));
+    let (library, facts) = (library(), Facts::given(&BTreeMap::new()));
+    let words = Content::words(&library, &facts).expect("words");
+    let loops = "{% for a in range(100000) %}{% for b in range(100000) %}{% endfor %}{% endfor %}".to_owned();
+    let lists = format!("{{% set a = ['a'] %}}{}{{{{ list(a) }}}}", "{% set a = a + a %}".repeat(40));
+    for text in [doubled(30), loops, lists, "{{ list(['a'] * 100000) }}".into()] {
+        let refused = words.template("own", &text, &[]).expect_err("too much");
+        assert!(matches!(refused, ComposeError::TooMuch { line: 1, .. }), "{refused}");
+    }
+    // 8 letters doubled 13 times are the 65,536 that fit.
+    assert!(words.template("own", &doubled(13), &[]).is_ok());
+    let refused = words.template("own", &(doubled(13) + "x"), &[]).expect_err("one letter more");
+    assert!(matches!(refused, ComposeError::TooMuch { .. }), "{refused}");
+
+    let core = "locales/en-US/statements/risk-sight-loss.md";
+    let files = Assets::new([(core.to_owned(), format!("### A\n\n{}", doubled(30)))].into());
+    let practice = practice_of(&samples()["practice/profile.toml"], files);
+    let record = record("ring-implant", |text| text);
+    let moment = Moment::Before;
+    let source = Source { record: &record, profile: &practice.profile, formulary: &practice.formulary, moment };
+    let facts = Facts::derive(&source);
+    let refused = Content::compose(practice.library("en-US").unwrap(), &facts, PatientPage::Consent, &[]).unwrap_err();
+    assert!(refused.to_string().starts_with(&format!("practice/{core}, line 3: this works on")), "{refused}");
 }
 
 #[test]

@@ -450,7 +450,7 @@ fn what_reads_differently_is_told_by_statement() {
 fn by_hand_only_points_texts_items_and_risks_change() {
     let practice = plain();
     let library = practice.library("en-US").unwrap();
-    for statement in &library.statements {
+    for statement in library.statements.iter() {
         let row = &statement.row;
         let entry = tailored(&format!("statement = \"{}\"\nchange = \"move_up\"", row.id));
         let moved = Case::new(&checked(&practice, &entry), Moment::Before).is_ok();

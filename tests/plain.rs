@@ -275,7 +275,7 @@ fn every_statement_keeps_its_facts() {
     let facts: BTreeMap<String, Vec<String>> = toml::from_str(&file("facts.toml")).unwrap();
     let practice = plain();
     let library = practice.library("en-US").unwrap();
-    for statement in &library.statements {
+    for statement in library.statements.iter() {
         let id = &statement.row.id;
         assert!(facts.contains_key(id), "{id}: list in tests/plain/facts.toml what it must go on saying");
     }

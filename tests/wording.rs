@@ -129,7 +129,7 @@ fn a_failing_item_fails() {
         assert_eq!(item.state, State::Failed, "{id}: {text}");
     }
     let unknown = "[[item]]\nid = \"X-1\"\nwhat = \"x\"\nmet_by = [\"magic\"]\n";
-    assert!(items(own("templates/self-audit.toml", unknown)).unwrap_err().contains("there is no magic"));
+    assert!(items(own("templates/self-audit.toml", unknown)).unwrap_err().to_string().contains("there is no magic"));
 }
 
 /// Proofreading reads the pages of many records: what is wrong with a statement is told under its id, with the rule.

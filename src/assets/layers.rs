@@ -1,7 +1,9 @@
 //! Tables of rows with ids: the built-in file, then the practice's own, whose rows replace those with the same id or are
 //! added.
 
-use super::Assets;
+use serde::de::DeserializeOwned;
+
+use super::{Assets, Kind, LoadError, Problem};
 
 /// Reads all layers of a table.
 ///
@@ -14,17 +16,17 @@ pub fn read<T>(
     assets: &Assets,
     path: &str,
     id: impl Fn(&T) -> String,
-    parse: impl Fn(&str) -> Result<Vec<T>, String>,
-    replaced: impl Fn(&T, &T) -> Result<(), String>,
-) -> Result<Vec<T>, String> {
+    parse: impl Fn(&str) -> Result<Vec<T>, Problem>,
+    replaced: impl Fn(&T, &T) -> Result<(), Problem>,
+) -> Result<Vec<T>, LoadError> {
     let mut rows: Vec<T> = Vec::new();
     for (layer, text) in assets.layers(path) {
-        let told = |error: String| format!("{layer}: {error}");
+        let told = |problem: Problem| problem.in_file(&layer);
         let mut of_layer = Vec::new();
         for row in parse(&text).map_err(told)? {
             let name = id(&row);
             if of_layer.contains(&name) {
-                return Err(told(format!("{name} stands twice: rename or delete one")));
+                return Err(told(twice(&name)));
             }
             match rows.iter_mut().find(|old| id(old) == name) {
                 Some(old) => {
@@ -37,4 +39,21 @@ pub fn read<T>(
         }
     }
     Ok(rows)
+}
+
+/// That an id stands twice.
+#[must_use]
+pub fn twice(id: &str) -> Problem {
+    Problem::new(Kind::Twice, format!("{id} stands twice: rename or delete one")).of(id)
+}
+
+/// Reads a table.
+///
+/// # Errors
+/// What TOML or the form of the table refuses, with its line.
+pub fn table<T: DeserializeOwned>(text: &str) -> Result<T, Problem> {
+    toml::from_str(text).map_err(|error| {
+        let problem = Problem::new(Kind::Syntax, error.to_string());
+        error.span().iter().fold(problem, |problem, span| problem.at(text, span))
+    })
 }

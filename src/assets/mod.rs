@@ -2,7 +2,10 @@
 //!
 //! Bytes only; nothing here knows what they mean.
 
+mod error;
 pub mod layers;
+
+pub use error::{Kind, LoadError, Problem};
 
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
@@ -23,6 +26,10 @@ struct Locales;
 #[folder = "output-samples/"]
 #[include = "*.toml"]
 struct Samples;
+
+/// How deep a condition, an expression or emphasis may nest in any of these files: deeper ones would exhaust the stack, and
+/// nobody reads them.
+pub const DEPTH: usize = 64;
 
 /// Built-in files with the practice's own in front of them.
 #[derive(Debug, Clone, Default)]

@@ -8,6 +8,7 @@ use crate::diag::{Refused, Report, SourceFile};
 use crate::files::read::ReadError;
 use crate::files::write::WriteError;
 use crate::packet::CaseError;
+use crate::plain::JudgeError;
 use crate::practice::PracticeError;
 
 /// Why a command did nothing.
@@ -48,12 +49,18 @@ impl From<ReadError> for Failure {
     }
 }
 
+impl From<JudgeError> for Failure {
+    fn from(error: JudgeError) -> Self {
+        Self::Told(error.to_string())
+    }
+}
+
 impl From<PracticeError> for Failure {
     fn from(error: PracticeError) -> Self {
         match error {
             PracticeError::Read(error) => error.into(),
             PracticeError::Refused(refused) => refused.into(),
-            PracticeError::File(told) => Self::Told(told),
+            other => Self::Told(other.to_string()),
         }
     }
 }

@@ -1,8 +1,9 @@
 //! The catalogue of statements: which there are, for which page, and when (`templates/statements.toml`).
 
 use serde::Deserialize;
+use toml::Spanned;
 
-use crate::assets::{Assets, layers};
+use crate::assets::{Assets, Kind as Fault, LoadError, Problem, layers};
 use crate::facts::Moment;
 use crate::facts::condition::Condition;
 
@@ -119,11 +120,14 @@ pub enum Kind {
     Consent,
 }
 
+/// The catalogue.
+pub(super) const FILE: &str = "templates/statements.toml";
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct File {
     #[serde(default)]
-    statement: Vec<Row>,
+    statement: Vec<Spanned<Row>>,
 }
 
 /// Reads the catalogue; rows of the practice's own folder replace those with the same id or are added.
@@ -131,42 +135,45 @@ struct File {
 /// # Errors
 /// The file, the statement and what is wrong with it: also a section its page does not have, and a core statement that
 /// would be left out or moved.
-pub fn load(assets: &Assets) -> Result<Vec<Statement>, String> {
-    layers::read(
-        assets,
-        "templates/statements.toml",
-        |statement: &Statement| statement.row.id.clone(),
-        parse,
-        keep_core,
-    )
+pub fn load(assets: &Assets) -> Result<Vec<Statement>, LoadError> {
+    layers::read(assets, FILE, |statement: &Statement| statement.row.id.clone(), parse, keep_core)
 }
 
-fn parse(text: &str) -> Result<Vec<Statement>, String> {
-    let file: File = toml::from_str(text).map_err(|error| error.to_string())?;
-    file.statement.into_iter().map(check).collect()
-}
-
-fn check(row: Row) -> Result<Statement, String> {
-    let told = |error: String| format!("statement {}: {error}", row.id);
-    let condition = |text: &Option<String>| match text {
-        None => Ok(Condition::always()),
-        Some(text) => Condition::parse(text),
+fn parse(text: &str) -> Result<Vec<Statement>, Problem> {
+    let file: File = layers::table(text)?;
+    let checked = |row: Spanned<Row>| {
+        let span = row.span();
+        check(row.into_inner()).map_err(|problem| problem.at(text, &span))
     };
-    let (when, possible) = (condition(&row.when).map_err(told)?, condition(&row.possible).map_err(told)?);
+    file.statement.into_iter().map(checked).collect()
+}
+
+fn check(row: Row) -> Result<Statement, Problem> {
+    let condition = |text: &Option<String>| {
+        let condition = text.as_deref().map_or(Ok(Condition::always()), Condition::parse);
+        condition.map_err(|error| told(&row.id, error.kind(), &error.to_string()))
+    };
+    let (when, possible) = (condition(&row.when)?, condition(&row.possible)?);
     let sections = row.page.sections();
     if !sections.contains(&row.section.as_str()) {
-        return Err(told(format!("its page has no section {}; it has {}", row.section, sections.join(", "))));
+        let what = format!("its page has no section {}; it has {}", row.section, sections.join(", "));
+        return Err(told(&row.id, Fault::UnknownName, &what));
     }
     Ok(Statement { row, when, possible })
 }
 
 /// A practice may reword a core statement, and may not leave it out.
-fn keep_core(old: &Statement, new: &Statement) -> Result<(), String> {
+fn keep_core(old: &Statement, new: &Statement) -> Result<(), Problem> {
     let (old, new) = (&old.row, &new.row);
     let same =
         (old.when == new.when) && (old.page == new.page) && (old.section == new.section) && (old.kind == new.kind);
     match old.core && !(same && new.core) {
-        true => Err(format!("statement {}: a core statement may be reworded, not left out or moved", old.id)),
+        true => Err(told(&old.id, Fault::Fixed, "a core statement may be reworded, not left out or moved")),
         false => Ok(()),
     }
+}
+
+/// A problem of a statement.
+pub(super) fn told(id: &str, kind: Fault, what: &str) -> Problem {
+    Problem::new(kind, format!("statement {id}: {what}")).of(id)
 }

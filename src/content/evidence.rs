@@ -7,8 +7,10 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 use statrs::distribution::{Beta, ContinuousCDF};
+use toml::Spanned;
 
-use crate::assets::{Assets, layers};
+use super::error::EvidenceError;
+use crate::assets::{Assets, Kind, LoadError, Problem, layers};
 
 /// Where a value comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -172,14 +174,14 @@ impl Evidence {
     ///
     /// # Errors
     /// What is missing, and that a value from memory must be confirmed first.
-    pub fn proportion(&self) -> Result<f64, String> {
+    pub fn proportion(&self) -> Result<f64, EvidenceError> {
         if self.per_100.is_some() {
             return Ok(self.printable("per_100", self.per_100.as_ref())? / 100.0);
         }
         let k = *self.printable("k", self.k.as_ref())?;
         let n = *self.printable("n", self.n.as_ref())?;
         if k == 0 {
-            return Err(format!("evidence {}: none recorded; print its upper limit instead", self.id));
+            return Err(self.other_kind("none recorded; print its upper limit instead"));
         }
         Ok(f64::from(k) / f64::from(n))
     }
@@ -188,10 +190,10 @@ impl Evidence {
     ///
     /// # Errors
     /// As [`Evidence::proportion`], and when something was recorded.
-    pub fn upper(&self, of: u32) -> Result<Share, String> {
+    pub fn upper(&self, of: u32) -> Result<Share, EvidenceError> {
         match self.printable("k", self.k.as_ref())? {
             0 => Ok(upper_limit_of_none(*self.printable("n", self.n.as_ref())?, of)),
-            _ => Err(format!("evidence {}: an upper limit is for none recorded only", self.id)),
+            _ => Err(self.other_kind("an upper limit is for none recorded only")),
         }
     }
 
@@ -199,7 +201,7 @@ impl Evidence {
     ///
     /// # Errors
     /// As [`Evidence::proportion`].
-    pub fn size(&self) -> Result<u32, String> {
+    pub fn size(&self) -> Result<u32, EvidenceError> {
         self.printable("n", self.n.as_ref()).copied()
     }
 
@@ -207,7 +209,7 @@ impl Evidence {
     ///
     /// # Errors
     /// As [`Evidence::proportion`].
-    pub fn count(&self) -> Result<u32, String> {
+    pub fn count(&self) -> Result<u32, EvidenceError> {
         self.printable("k", self.k.as_ref()).copied()
     }
 
@@ -215,7 +217,7 @@ impl Evidence {
     ///
     /// # Errors
     /// As [`Evidence::proportion`].
-    pub fn span(&self) -> Result<(f64, &'static str), String> {
+    pub fn span(&self) -> Result<(f64, &'static str), EvidenceError> {
         let spans = [
             ("hour", &self.span_hours),
             ("day", &self.span_days),
@@ -224,7 +226,7 @@ impl Evidence {
             ("year", &self.span_years),
         ];
         let given = spans.into_iter().find(|(_, span)| span.is_some());
-        let (unit, span) = given.ok_or_else(|| format!("evidence {}: no time span is recorded", self.id))?;
+        let (unit, span) = given.ok_or_else(|| self.other_kind("no time span is recorded"))?;
         Ok((*self.printable("span", span.as_ref())?, unit))
     }
 
@@ -232,7 +234,7 @@ impl Evidence {
     ///
     /// # Errors
     /// When neither may be printed.
-    pub fn reference(&self) -> Result<&str, String> {
+    pub fn reference(&self) -> Result<&str, EvidenceError> {
         match (self.printable("citation", Some(&self.citation)), &self.seen_in) {
             (Ok(citation), _) => Ok(citation),
             (Err(_), Some(seen_in)) => Ok(seen_in),
@@ -241,7 +243,7 @@ impl Evidence {
     }
 
     /// What cannot be: more affected than studied, a share beyond 100, two time spans.
-    fn fault(&self) -> Option<String> {
+    fn fault(&self) -> Option<Problem> {
         let value = |field: &Option<Field<u32>>| field.as_ref().map(|field| field.value);
         let (k, n) = (value(&self.k), value(&self.n));
         let per_100 = self.per_100.as_ref().map(|field| field.value);
@@ -254,7 +256,7 @@ impl Evidence {
             _ if self.id.trim().is_empty() => "an entry needs an id",
             _ => return None,
         };
-        Some(format!("evidence {}: {what}", self.id))
+        Some(Problem::new(Kind::Value, format!("evidence {}: {what}", self.id)).of(&self.id))
     }
 
     /// Fields that are from memory and so are never printed for a patient.
@@ -276,15 +278,17 @@ impl Evidence {
         .collect()
     }
 
-    fn printable<'a, T>(&self, name: &str, field: Option<&'a Field<T>>) -> Result<&'a T, String> {
-        let id = &self.id;
+    fn other_kind(&self, what: &'static str) -> EvidenceError {
+        EvidenceError::OtherKind { id: self.id.clone(), what }
+    }
+
+    fn printable<'a, T>(&self, name: &'static str, field: Option<&'a Field<T>>) -> Result<&'a T, EvidenceError> {
+        let id = self.id.clone();
         match field {
-            None => Err(format!("evidence {id}: {name} is not recorded")),
-            Some(Field { provenance: Provenance::Memory, .. }) => Err(format!(
-                "evidence {id}: {name} is from memory; a named clinician must confirm it in the practice's templates/evidence.toml"
-            )),
+            None => Err(EvidenceError::NotRecorded { id, field: name }),
+            Some(Field { provenance: Provenance::Memory, .. }) => Err(EvidenceError::FromMemory { id, field: name }),
             Some(Field { provenance: Provenance::Confirmed, by: None, .. }) => {
-                Err(format!("evidence {id}: {name} is confirmed, but `by` does not say by whom"))
+                Err(EvidenceError::NotSigned { id, field: name })
             }
             Some(field) => Ok(&field.value),
         }
@@ -295,25 +299,26 @@ impl Evidence {
 #[serde(deny_unknown_fields)]
 struct File {
     #[serde(default)]
-    evidence: Vec<Evidence>,
+    evidence: Vec<Spanned<Evidence>>,
 }
 
 /// Reads `templates/evidence.toml`, the practice's rows over the built-in.
 ///
 /// # Errors
 /// The file and what is wrong with it: also numbers that cannot be.
-pub fn load(assets: &Assets) -> Result<BTreeMap<String, Evidence>, String> {
+pub fn load(assets: &Assets) -> Result<BTreeMap<String, Evidence>, LoadError> {
     let id = |entry: &Evidence| entry.id.clone();
     let entries = layers::read(assets, "templates/evidence.toml", id, parse, |_, _| Ok(()))?;
     Ok(entries.into_iter().map(|entry| (entry.id.clone(), entry)).collect())
 }
 
-fn parse(text: &str) -> Result<Vec<Evidence>, String> {
-    let file: File = toml::from_str(text).map_err(|error| error.to_string())?;
-    match file.evidence.iter().find_map(Evidence::fault) {
-        Some(fault) => Err(fault),
-        None => Ok(file.evidence),
-    }
+fn parse(text: &str) -> Result<Vec<Evidence>, Problem> {
+    let file: File = layers::table(text)?;
+    let sound = |entry: Spanned<Evidence>| match entry.get_ref().fault() {
+        Some(fault) => Err(fault.at(text, &entry.span())),
+        None => Ok(entry.into_inner()),
+    };
+    file.evidence.into_iter().map(sound).collect()
 }
 
 #[cfg(test)]

@@ -4,13 +4,16 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use minijinja::value::Value as Filled;
-use minijinja::{AutoEscape, Environment, Error, ErrorKind, UndefinedBehavior};
+use minijinja::value::{Value as Filled, ValueKind};
+use minijinja::{AutoEscape, Environment, Error, ErrorKind, State, UndefinedBehavior};
 
+use super::error::{ComposeError, EvidenceError};
 use super::evidence::{Evidence, Share};
 use super::locale::Locale;
 use super::markdown;
+use super::template::{LONGEST, Template};
 use super::words::steers_nothing;
+use crate::assets::{DEPTH, Kind as Fault, Problem};
 use crate::facts::{Facts, Kind, Value, definitions};
 
 /// Fills texts of one language with the facts of one case.
@@ -50,7 +53,7 @@ impl Filler {
         locale: &Arc<Locale>,
         evidence: &Arc<BTreeMap<String, Evidence>>,
         facts: &Facts,
-    ) -> Result<Self, String> {
+    ) -> Result<Self, ComposeError> {
         let mut context = BTreeMap::new();
         for definition in definitions() {
             let value = facts.iter().find(|(name, _)| *name == definition.name);
@@ -79,7 +82,7 @@ impl Filler {
     ///
     /// # Errors
     /// What is wrong, without any value of the case: the kind of error and the name it is about.
-    pub fn fill(&self, name: &str, text: &str) -> Result<String, String> {
+    pub fn fill(&self, name: &str, text: &str) -> Result<String, ComposeError> {
         self.fill_with(name, text, &[])
     }
 
@@ -87,17 +90,47 @@ impl Filler {
     ///
     /// # Errors
     /// As [`Filler::fill`].
-    pub fn fill_with(&self, name: &str, text: &str, values: &[(&str, &str)]) -> Result<String, String> {
+    pub fn fill_with(&self, name: &str, text: &str, values: &[(&str, &str)]) -> Result<String, ComposeError> {
+        let too_much = |line| ComposeError::TooMuch { text: name.to_owned(), line, most: LONGEST };
+        Template::read(text).map_err(|problem| refused(name, &problem))?;
         let mut context = self.context.clone();
         let extra = values.iter().map(|(key, value)| ((*key).to_owned(), Filled::from(*value)));
         context.extend(extra);
         let filled = self.environment.render_named_str(name, text, context);
+        let filled = filled.map_err(|error| match error.kind() {
+            ErrorKind::OutOfFuel => too_much(error.line().unwrap_or(1)),
+            _ => unfilled(name, &error),
+        })?;
+        if filled.len() > LONGEST {
+            return Err(too_much(1));
+        }
         // A drug and its strength beside each other are one run, as on the bottle.
-        filled.map(|text| text.replace("\u{2069} \u{2066}", " ")).map_err(|error| {
-            let line = error.line().unwrap_or(1);
-            let detail = error.detail().unwrap_or_default();
-            format!("{name}, line {line}: {} {detail}", error.kind()).trim_end().to_owned()
-        })
+        Ok(filled.replace("\u{2069} \u{2066}", " "))
+    }
+}
+
+/// Work that one text may ask for: an instruction each, and 64 bytes that it puts together. The longest of the catalogue
+/// needs a few hundred.
+const FUEL: u64 = 20_000;
+
+/// A text that cannot be read.
+fn refused(name: &str, problem: &Problem) -> ComposeError {
+    ComposeError::Template { text: name.to_owned(), line: problem.line.unwrap_or(1), what: problem.what.clone() }
+}
+
+/// What went wrong while a text was filled, without any value of the case.
+fn unfilled(name: &str, error: &Error) -> ComposeError {
+    let (text, line) = (name.to_owned(), error.line().unwrap_or(1));
+    let source = std::error::Error::source(error).and_then(|source| source.downcast_ref::<ComposeError>());
+    match source {
+        Some(ComposeError::Evidence(source)) => return ComposeError::Number { text, line, source: source.clone() },
+        Some(other) => return other.clone(),
+        None => {}
+    }
+    let what = format!("{} {}", error.kind(), error.detail().unwrap_or_default()).trim_end().to_owned();
+    match error.kind() {
+        ErrorKind::UndefinedError => ComposeError::MissingFact { text, line, what },
+        _ => ComposeError::Template { text, line, what },
     }
 }
 
@@ -110,18 +143,16 @@ fn has_words(locale: &Locale, value: &Value) -> bool {
 }
 
 /// How a value is written; none when it is absent.
-fn written(locale: &Locale, kind: Kind, value: &Value) -> Result<Option<String>, String> {
+fn written(locale: &Locale, kind: Kind, value: &Value) -> Result<Option<String>, ComposeError> {
     Ok(match (kind, value) {
         (_, Value::Absent) => None,
         (_, Value::Choice(word) | Value::Text(word)) => Some(word.clone()),
         (_, Value::Word(key)) => Some(locale.word(key)?.to_owned()),
-        (Kind::Number(_, decimals), Value::Number(number)) => Some(locale.number(*number, decimals)),
-        (Kind::Number(_, decimals), Value::Numbers(numbers)) => {
-            let written: Vec<String> = numbers.iter().map(|number| locale.number(*number, decimals)).collect();
+        (_, Value::Number(number)) => Some(locale.number(*number, decimals(kind))),
+        (_, Value::Numbers(numbers)) => {
+            let written: Vec<String> = numbers.iter().map(|number| locale.number(*number, decimals(kind))).collect();
             Some(locale.list(written.iter().map(String::as_str)))
         }
-        (_, Value::Numbers(_)) => return Err("a list of numbers needs a unit".into()),
-        (_, Value::Number(number)) => Some(locale.number(*number, 3)),
         (_, Value::Minutes(minutes)) => Some(locale.duration(*minutes)?),
         (_, Value::Words(keys)) => {
             let words = keys.iter().map(|key| locale.word(key)).collect::<Result<Vec<_>, _>>()?;
@@ -131,6 +162,14 @@ fn written(locale: &Locale, kind: Kind, value: &Value) -> Result<Option<String>,
         (_, Value::Date(date)) => Some(locale.full_date(*date)),
         (_, Value::Time(time)) => Some(locale.time(time.time())?),
     })
+}
+
+/// Digits after the point, at most.
+fn decimals(kind: Kind) -> u8 {
+    match kind {
+        Kind::Number(_, decimals) => decimals,
+        _ => 3,
+    }
 }
 
 /// A panic elsewhere leaves whole entries behind.
@@ -145,13 +184,20 @@ fn environment(
 ) -> Environment<'static> {
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    environment.set_fuel(Some(FUEL));
+    environment.set_recursion_limit(DEPTH);
     environment.set_debug(false); // debug pages would print the values of a case
     environment.remove_filter("safe"); // a text must not switch the escaping off
     environment.set_auto_escape_callback(|_| AutoEscape::Custom("commonmark".into()));
     let of = Arc::clone(locale);
     environment.set_formatter(move |out, _, value| {
-        if value.is_undefined() {
-            return Err(Error::from(ErrorKind::UndefinedError));
+        match value.kind() {
+            ValueKind::Undefined => return Err(Error::from(ErrorKind::UndefinedError)),
+            // Written out here it could grow without end.
+            ValueKind::Seq | ValueKind::Map | ValueKind::Iterable => {
+                return Err(Error::new(ErrorKind::InvalidOperation, "several values at once: write list(...)"));
+            }
+            _ => {}
         }
         let text = value.to_string();
         let text = if value.is_safe() { text } else { of.set_apart(&escape(&text)) };
@@ -160,37 +206,51 @@ fn environment(
     for (name, print) in NUMBERS {
         let (locale, evidence, ledger) = (Arc::clone(locale), Arc::clone(evidence), Arc::clone(ledger));
         environment.add_function(*name, move |id: String| -> Result<Filled, Error> {
-            let entry = evidence.get(&id).ok_or_else(|| format!("there is no evidence {id}"));
+            let entry = evidence.get(&id).ok_or_else(|| EvidenceError::Unknown { id: id.clone() }.into());
             let mut ledger = open(&ledger);
             let printed = entry.and_then(|entry| print(&locale, entry, ledger.of));
-            let (text, of) = printed.map_err(|error| Error::new(ErrorKind::InvalidOperation, error))?;
+            let (text, of) = printed
+                .map_err(|error| Error::new(ErrorKind::InvalidOperation, error.to_string()).with_source(error))?;
             ledger.used.push(Number { evidence: id, function: name, text: text.clone(), of });
             Ok(Filled::from(text))
         });
     }
     let of = Arc::clone(locale);
-    environment.add_function("list", move |items: Vec<String>| of.list(items.iter().map(String::as_str)));
+    environment.add_function("list", move |state: &State, items: Filled| -> Result<String, Error> {
+        let mut written = Vec::new();
+        for item in items.try_iter()? {
+            let item = item.to_string();
+            state.consume_fuel(1 + item.len() as u64 / 64)?;
+            written.push(item);
+        }
+        Ok(of.list(written.iter().map(String::as_str)))
+    });
     environment.add_function("source", |id: String| Filled::from_safe_string(format!("[{}](#source)", escape(&id))));
     environment
 }
 
-/// Checks a text of a statement when it loads: it compiles, and names facts and number functions only.
+/// Checks a text of a statement when it loads: it can be read and printed, and names facts and number functions only.
+/// Gives the ids of the evidence it names.
 ///
 /// # Errors
-/// The file and the name it does not know.
-pub fn check(path: &str, text: &str) -> Result<(), String> {
-    steers_nothing(path, text)?;
+/// What is wrong, with its line where that is known.
+pub fn check(text: &str) -> Result<Vec<String>, Problem> {
+    steers_nothing(text)?;
+    let read = Template::read(text)?;
     let environment = Environment::new();
-    let template = environment.template_from_named_str(path, text).map_err(|error| format!("{path}: {error}"))?;
-    let functions = NUMBERS.iter().map(|(name, _)| *name).chain(["source", "list"]);
+    let compiled = environment.template_from_str(text).map_err(|error| {
+        let problem = Problem::new(Fault::Syntax, error.to_string());
+        error.line().into_iter().fold(problem, Problem::on_line)
+    })?;
+    let functions = number_functions().chain(["list"]);
     let known: BTreeSet<&str> = definitions().map(|fact| fact.name).chain(functions).collect();
-    let used: BTreeSet<String> = template.undeclared_variables(false).into_iter().collect();
-    match used.iter().find(|name| !known.contains(name.as_str())) {
-        Some(name) => Err(format!("{path}: there is no fact {name}; `vitreoleaf facts` lists them all")),
-        None => {
-            markdown::parse(&without_code(text), &mut |_| 1).map(|_| ()).map_err(|error| format!("{path}: {error}"))
-        }
+    let used: BTreeSet<String> = compiled.undeclared_variables(false).into_iter().collect();
+    if let Some(name) = used.iter().find(|name| !known.contains(name.as_str())) {
+        let what = format!("there is no fact {name}; `vitreoleaf facts` lists them all");
+        return Err(Problem::new(Fault::UnknownName, what).of(name));
     }
+    markdown::parse(&read.prose(), &mut |_| 1)?;
+    read.ids(&number_functions().collect::<Vec<_>>())
 }
 
 /// The facts whose values a text may print or look at.
@@ -202,28 +262,20 @@ pub fn facts_of(text: &str) -> Vec<&'static str> {
     definitions().map(|fact| fact.name).filter(|name| used.contains(*name)).collect()
 }
 
-/// The ids of evidence that the number functions of a text name.
+/// The ids of evidence that the functions of a checked text name.
 #[must_use]
 pub fn evidence_of(text: &str) -> Vec<String> {
-    let calls = text.split("{{").skip(1).filter_map(|call| call.split("}}").next());
-    calls.filter(|call| call.contains("(\"")).filter_map(|call| call.split('"').nth(1).map(str::to_owned)).collect()
+    let ids = Template::read(text).and_then(|text| text.ids(&number_functions().collect::<Vec<_>>()));
+    ids.unwrap_or_default()
 }
 
-/// The text as CommonMark sees it: a word for each value, nothing for each condition.
-fn without_code(text: &str) -> String {
-    let mut plain = String::with_capacity(text.len());
-    let mut rest = text;
-    while let Some(at) = rest.find("{{").into_iter().chain(rest.find("{%")).min() {
-        let (closing, word) = if rest[at..].starts_with("{{") { ("}}", "x") } else { ("%}", "") };
-        plain.push_str(&rest[..at]);
-        plain.push_str(word);
-        rest = rest[at..].find(closing).map_or("", |end| &rest[at + end + closing.len()..]);
-    }
-    plain + rest
+/// The functions that name an evidence entry.
+fn number_functions() -> impl Iterator<Item = &'static str> {
+    NUMBERS.iter().map(|(name, _)| *name).chain(["source"])
 }
 
 /// The text of a number, and what it is counted in.
-type Printed = Result<(String, Option<u32>), String>;
+type Printed = Result<(String, Option<u32>), ComposeError>;
 
 /// Prints a number of an entry, counted in so many where a table asks for it.
 type Print = fn(&Locale, &Evidence, Option<u32>) -> Printed;
@@ -241,7 +293,7 @@ const NUMBERS: &[(&str, Print)] = &[
     }),
 ];
 
-fn share(entry: &Evidence, of: Option<u32>) -> Result<Share, String> {
+fn share(entry: &Evidence, of: Option<u32>) -> Result<Share, EvidenceError> {
     let proportion = entry.proportion()?;
     Ok(of.map_or_else(|| Share::of(proportion), |of| Share::out_of(proportion, of)))
 }

@@ -2,8 +2,9 @@
 //! (`templates/jurisdictions/<id>.toml`). No legal advice, and the files say so.
 
 use serde::Deserialize;
+use toml::Spanned;
 
-use crate::assets::Assets;
+use crate::assets::{Assets, Kind, LoadError, Problem, layers};
 use crate::facts::condition::Condition;
 use crate::record::date::Date;
 use crate::record::language;
@@ -65,7 +66,7 @@ struct File {
     #[serde(default)]
     language: Option<String>,
     review_months: u32,
-    element: Vec<Row>,
+    element: Vec<Spanned<Row>>,
 }
 
 /// Folder of the files.
@@ -76,19 +77,26 @@ impl Jurisdiction {
     ///
     /// # Errors
     /// The file and what is wrong with it, or which files there are when this one is missing.
-    pub fn load(assets: &Assets, id: &str) -> Result<Self, String> {
+    pub fn load(assets: &Assets, id: &str) -> Result<Self, LoadError> {
         let path = format!("{FOLDER}{id}.toml");
-        let told = |error: String| format!("{path}: {error}");
         let Some(text) = assets.get(&path) else {
             let known: Vec<String> = assets.under(FOLDER).iter().map(|path| name(path).to_owned()).collect();
-            return Err(format!("there is no jurisdiction {id}; write one of {} in the profile", known.join(", ")));
+            let what = format!("there is no jurisdiction {id}; write one of {} in the profile", known.join(", "));
+            return Err(LoadError::no_file(&path, &what));
         };
-        let file: File = toml::from_str(&text).map_err(|error| told(error.to_string()))?;
-        let elements = file.element.into_iter().map(check).collect::<Result<Vec<_>, _>>().map_err(told)?;
-        if let Some(twice) =
-            elements.iter().enumerate().find(|(at, one)| elements[..*at].iter().any(|old| old.row.id == one.row.id))
-        {
-            return Err(told(format!("{} stands twice: rename or delete one", twice.1.row.id)));
+        Self::parse(&text).map_err(|problem| problem.in_file(&path))
+    }
+
+    fn parse(text: &str) -> Result<Self, Problem> {
+        let file: File = layers::table(text)?;
+        let checked = |row: Spanned<Row>| {
+            let span = row.span();
+            check(row.into_inner()).map_err(|problem| problem.at(text, &span))
+        };
+        let elements = file.element.into_iter().map(checked).collect::<Result<Vec<_>, _>>()?;
+        let ids: Vec<&str> = elements.iter().map(|element| element.row.id.as_str()).collect();
+        if let Some((_, id)) = ids.iter().enumerate().find(|(at, id)| ids[..*at].contains(id)) {
+            return Err(layers::twice(id));
         }
         Ok(Self {
             name: file.name,
@@ -112,11 +120,12 @@ pub fn name(path: &str) -> &str {
     path.trim_start_matches(FOLDER).trim_end_matches(".toml")
 }
 
-fn check(row: Row) -> Result<Element, String> {
-    let told = |error: String| format!("{}: {error}", row.id);
+fn check(row: Row) -> Result<Element, Problem> {
+    let told = |kind: Kind, what: &str| Problem::new(kind, format!("{}: {what}", row.id)).of(&row.id);
     if row.met_by.is_empty() && row.left_to_people.is_none() {
-        return Err(told("say what meets it, or what is left to people".into()));
+        return Err(told(Kind::Missing, "say what meets it, or what is left to people"));
     }
-    let when = row.when.as_deref().map_or(Ok(Condition::always()), Condition::parse).map_err(told)?;
+    let when = row.when.as_deref().map_or(Ok(Condition::always()), Condition::parse);
+    let when = when.map_err(|error| told(error.kind(), &error.to_string()))?;
     Ok(Element { row, when })
 }

@@ -15,9 +15,11 @@ use icu::locale::{Direction, Locale as Tag, LocaleDirectionality};
 use icu::plurals::{PluralCategory, PluralRules};
 use icu::time::Time;
 
+use super::error::ComposeError;
+use super::folders::Folders;
 use super::lineage::{self, lineage};
-use super::words::{Words, words};
-use crate::assets::Assets;
+use super::words::Words;
+use crate::assets::{Assets, Kind, LoadError, Problem};
 
 type DateFormat<F> = FixedCalendarDateTimeFormatter<Gregorian, F>;
 
@@ -45,34 +47,41 @@ impl Locale {
     ///
     /// # Errors
     /// When there is no such folder, the words cannot be read, or CLDR does not know the language.
-    pub fn load(assets: &Assets, tag: &str) -> Result<Self, String> {
-        let lineage = lineage(assets, tag)?;
-        let words = words(assets, &lineage)?;
-        if assets.under(&format!("locales/{tag}/")).is_empty() || words.is_empty() {
-            return Err(format!("there are no words for the language {tag}: locales/{tag}/words.toml is missing"));
-        }
-        let formats = lineage::formats(assets, &lineage)?;
-        let locale: Tag = formats.parse().map_err(|_| format!("{formats} is not a language tag like en-US"))?;
-        Self::formatters(tag, &locale, words).map_err(|error| format!("dates and numbers of {tag}: {error}"))
+    pub fn load(assets: &Assets, tag: &str) -> Result<Self, LoadError> {
+        Self::of(&Folders::new(assets), tag)
     }
 
-    fn formatters(tag: &str, locale: &Tag, words: Words) -> Result<Self, String> {
-        fn text(error: impl std::fmt::Display) -> String {
-            error.to_string()
+    /// Loads a language from these folders.
+    ///
+    /// # Errors
+    /// As [`Locale::load`].
+    pub fn of(folders: &Folders, tag: &str) -> Result<Self, LoadError> {
+        let lineage = lineage(folders, tag)?;
+        let words = folders.words(&lineage)?;
+        let file = |name: &str| format!("locales/{tag}/{name}.toml");
+        if folders.assets.under(&format!("locales/{tag}/")).is_empty() || words.is_empty() {
+            return Err(LoadError::no_file(&file("words"), &format!("there are no words for the language {tag}")));
         }
+        let formats = lineage::formats(folders, &lineage)?;
+        let wrong = |what: String| Problem::new(Kind::UnknownName, what).in_file(&file("translation"));
+        let locale: Tag = formats.parse().map_err(|_| wrong(format!("{formats} is not a language tag like en-US")))?;
+        Self::formatters(tag, &locale, words).map_err(|error| wrong(format!("dates and numbers of {tag}: {error}")))
+    }
+
+    fn formatters(tag: &str, locale: &Tag, words: Words) -> Result<Self, Box<dyn std::error::Error>> {
         Ok(Self {
             tag: tag.to_owned(),
             right_to_left: LocaleDirectionality::new_common().get(&locale.id) == Some(Direction::RightToLeft),
             words,
-            full_date: DateFormat::try_new(locale.into(), YMDE::long()).map_err(text)?,
-            date: DateFormat::try_new(locale.into(), YMD::long()).map_err(text)?,
-            day: DateFormat::try_new(locale.into(), MD::long()).map_err(text)?,
-            short_day: DateFormat::try_new(locale.into(), MD::medium()).map_err(text)?,
-            weekday: DateFormat::try_new(locale.into(), E::long()).map_err(text)?,
-            time: NoCalendarFormatter::try_new(locale.into(), T::hm()).map_err(text)?,
-            decimal: DecimalFormatter::try_new(locale.into(), Default::default()).map_err(text)?,
-            list: ListFormatter::try_new_and(locale.into(), ListFormatterOptions::default()).map_err(text)?,
-            plurals: PluralRules::try_new_cardinal(locale.into()).map_err(text)?,
+            full_date: DateFormat::try_new(locale.into(), YMDE::long())?,
+            date: DateFormat::try_new(locale.into(), YMD::long())?,
+            day: DateFormat::try_new(locale.into(), MD::long())?,
+            short_day: DateFormat::try_new(locale.into(), MD::medium())?,
+            weekday: DateFormat::try_new(locale.into(), E::long())?,
+            time: NoCalendarFormatter::try_new(locale.into(), T::hm())?,
+            decimal: DecimalFormatter::try_new(locale.into(), Default::default())?,
+            list: ListFormatter::try_new_and(locale.into(), ListFormatterOptions::default())?,
+            plurals: PluralRules::try_new_cardinal(locale.into())?,
         })
     }
 
@@ -80,8 +89,8 @@ impl Locale {
     ///
     /// # Errors
     /// When the language has none: another language never stands in.
-    pub fn word(&self, key: &str) -> Result<&str, String> {
-        let missing = || format!("locales/{}/words.toml has no text for {key}", self.tag);
+    pub fn word(&self, key: &str) -> Result<&str, ComposeError> {
+        let missing = || ComposeError::MissingText { language: self.tag.clone(), key: key.to_owned() };
         self.words.get(key).map(String::as_str).ok_or_else(missing)
     }
 
@@ -125,12 +134,12 @@ impl Locale {
     ///
     /// # Errors
     /// When the language lacks these two words.
-    pub fn time(&self, time: NaiveTime) -> Result<String, String> {
+    pub fn time(&self, time: NaiveTime) -> Result<String, ComposeError> {
         match (time.hour(), time.minute()) {
             (12, 0) => self.word("time.noon").map(str::to_owned),
             (0, 0) => self.word("time.midnight").map(str::to_owned),
             (hour, minute) => {
-                let time = Time::try_new(hour as u8, minute as u8, 0, 0).map_err(|error| error.to_string())?;
+                let time = Time::try_new(hour as u8, minute as u8, 0, 0).expect("chrono and ICU4X share the day");
                 Ok(unbroken(&self.time.format(&time).to_string()))
             }
         }
@@ -176,7 +185,7 @@ impl Locale {
     ///
     /// # Errors
     /// When the language lacks the plural form it needs.
-    pub fn count(&self, unit: &str, amount: f64) -> Result<String, String> {
+    pub fn count(&self, unit: &str, amount: f64) -> Result<String, ComposeError> {
         let written = self.number(amount, 1);
         // The plural follows what is printed: 1.04 prints "1".
         let mut decimal: Decimal = format!("{amount:.1}").parse().expect("facts and evidence are finite");
@@ -197,7 +206,7 @@ impl Locale {
     ///
     /// # Errors
     /// As [`Locale::count`].
-    pub fn duration(&self, minutes: u32) -> Result<String, String> {
+    pub fn duration(&self, minutes: u32) -> Result<String, ComposeError> {
         let (hours, rest) = (f64::from(minutes / 60), f64::from(minutes % 60));
         match (minutes / 60, minutes % 60) {
             (0 | 1, 1..) => self.count("minute", f64::from(minutes)),

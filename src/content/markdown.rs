@@ -3,10 +3,9 @@
 
 use pulldown_cmark::{Event, HeadingLevel, Parser, Tag, TagEnd};
 
+use super::error::MarkdownError;
 use super::inline::{Inline, Inlines};
-
-/// Says what a text may hold without repeating it: it may hold a name.
-const ODD: &str = "only paragraphs, bold, lists that begin with 1 and headings of level 3 and 4 can be printed; write the rest in words";
+use crate::assets::DEPTH;
 
 /// A piece of a statement's text.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -23,10 +22,14 @@ pub enum Piece {
 ///
 /// # Errors
 /// What the text holds that cannot be printed.
-pub fn parse(text: &str, cite: &mut dyn FnMut(&str) -> u32) -> Result<Vec<Piece>, String> {
+pub fn parse(text: &str, cite: &mut dyn FnMut(&str) -> u32) -> Result<Vec<Piece>, MarkdownError> {
     let mut reader = Reader { pieces: Vec::new(), runs: vec![Vec::new()], lists: Vec::new(), note: None };
-    for event in Parser::new(text) {
+    for (event, place) in Parser::new(text).into_offset_iter() {
         reader.event(event, cite)?;
+        if reader.runs.len() > DEPTH + 1 {
+            let line = text[..place.start].matches('\n').count() + 1;
+            return Err(MarkdownError::TooDeep { line, depth: DEPTH });
+        }
     }
     Ok(reader.pieces)
 }
@@ -35,12 +38,12 @@ pub fn parse(text: &str, cite: &mut dyn FnMut(&str) -> u32) -> Result<Vec<Piece>
 ///
 /// # Errors
 /// As [`parse`], and when the text is more than one paragraph.
-pub fn inline(text: &str, cite: &mut dyn FnMut(&str) -> u32) -> Result<Inlines, String> {
+pub fn inline(text: &str, cite: &mut dyn FnMut(&str) -> u32) -> Result<Inlines, MarkdownError> {
     let mut pieces = parse(text, cite)?;
     match (pieces.pop(), pieces.is_empty()) {
         (None, _) => Ok(Vec::new()),
         (Some(Piece::Paragraph(text)), true) => Ok(text),
-        _ => Err("one paragraph is expected here".into()),
+        _ => Err(MarkdownError::NotOneParagraph),
     }
 }
 
@@ -54,22 +57,22 @@ struct Reader {
 }
 
 impl Reader {
-    fn event(&mut self, event: Event, cite: &mut dyn FnMut(&str) -> u32) -> Result<(), String> {
+    fn event(&mut self, event: Event, cite: &mut dyn FnMut(&str) -> u32) -> Result<(), MarkdownError> {
         match event {
             Event::Start(tag) => self.start(&tag),
             Event::End(tag) => self.end(tag, cite),
             Event::Text(text) => self.text(&text),
             Event::SoftBreak | Event::HardBreak => self.text(" "),
-            _ => Err(ODD.into()),
+            _ => Err(MarkdownError::Odd),
         }
     }
 
-    fn start(&mut self, tag: &Tag) -> Result<(), String> {
+    fn start(&mut self, tag: &Tag) -> Result<(), MarkdownError> {
         match tag {
             Tag::Paragraph => {
                 let started = self.runs.last().is_some_and(|run| !run.is_empty());
                 if !self.lists.is_empty() && started {
-                    return Err("an item of a list is one paragraph".into());
+                    return Err(MarkdownError::LongItem);
                 }
             }
             Tag::Heading { level: HeadingLevel::H3 | HeadingLevel::H4, .. } if self.lists.is_empty() => {}
@@ -81,12 +84,12 @@ impl Reader {
             Tag::Link { dest_url, .. } if dest_url.as_ref() == "#source" => {
                 self.note = Some(String::new());
             }
-            _ => return Err(ODD.into()),
+            _ => return Err(MarkdownError::Odd),
         }
         Ok(())
     }
 
-    fn end(&mut self, tag: TagEnd, cite: &mut dyn FnMut(&str) -> u32) -> Result<(), String> {
+    fn end(&mut self, tag: TagEnd, cite: &mut dyn FnMut(&str) -> u32) -> Result<(), MarkdownError> {
         match tag {
             TagEnd::Paragraph if self.lists.is_empty() => {
                 let text = self.take();
@@ -119,7 +122,7 @@ impl Reader {
         Ok(())
     }
 
-    fn text(&mut self, text: &str) -> Result<(), String> {
+    fn text(&mut self, text: &str) -> Result<(), MarkdownError> {
         match &mut self.note {
             Some(id) => id.push_str(text),
             None => self.push(Inline::Text(text.to_owned())),
@@ -186,6 +189,16 @@ mod tests {
             ]
         );
         assert_eq!(cited, ["ev-1"]);
+    }
+
+    /// A text of the usual length, deep to the limit and far beyond, in a thread with the usual stack.
+    #[test]
+    fn bold_nests_to_a_limit() {
+        let bold = |n: usize| format!("one\n{}x{}", "**a ".repeat(n), " b**".repeat(n));
+        assert!(parse(&bold(DEPTH), &mut |_| 1).is_ok());
+        for n in [DEPTH + 1, 8_000] {
+            assert_eq!(parse(&bold(n), &mut |_| 1), Err(MarkdownError::TooDeep { line: 2, depth: DEPTH }), "{n}");
+        }
     }
 
     #[test]

@@ -1,14 +1,17 @@
 //! Step 5: what is said to this patient, in their language: statements chosen by the facts and filled from them.
 
 pub mod catalog;
+pub mod error;
 pub mod evidence;
 pub mod fill;
+pub mod folders;
 pub mod inline;
 pub mod jurisdiction;
 pub mod lineage;
 pub mod locale;
 pub mod markdown;
 pub mod tailor;
+pub mod template;
 pub mod translation;
 pub mod words;
 
@@ -16,27 +19,60 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::assets::Assets;
+use crate::assets::{Assets, Kind as Fault, LoadError, Problem};
 use crate::facts::Facts;
 use crate::record::course::Tailoring;
 use catalog::{Kind, PatientPage, Statement};
-use evidence::Evidence;
+pub use error::ComposeError;
+use error::{EvidenceError, MarkdownError};
+use evidence::{Evidence, Share};
 use fill::{Filler, Number};
+use folders::Folders;
 use inline::{Inline, Inlines};
+use lineage::Written;
 use locale::Locale;
 use markdown::Piece;
+
+/// What the languages of a practice share, each file read once: statements, evidence, and folders that rest on each other.
+#[derive(Debug)]
+pub struct Catalogue<'a> {
+    statements: Arc<Vec<Statement>>,
+    evidence: Arc<BTreeMap<String, Evidence>>,
+    folders: Folders<'a>,
+}
+
+impl<'a> Catalogue<'a> {
+    /// Reads the catalogue and the evidence.
+    ///
+    /// # Errors
+    /// A file that cannot be read, and a statement whose row names an evidence entry that does not exist.
+    pub fn load(assets: &'a Assets) -> Result<Self, LoadError> {
+        let (statements, evidence) = (catalog::load(assets)?, evidence::load(assets)?);
+        for Statement { row, .. } in &statements {
+            let mut named = row.evidence.iter().chain(&row.figure);
+            if let Some(id) = named.find(|id| !evidence.contains_key(*id)) {
+                return Err(no_evidence(&row.id, id).in_file(catalog::FILE));
+            }
+        }
+        Ok(Self { statements: Arc::new(statements), evidence: Arc::new(evidence), folders: Folders::new(assets) })
+    }
+}
+
+fn no_evidence(statement: &str, id: &str) -> Problem {
+    catalog::told(statement, Fault::UnknownEvidence, &format!("there is no evidence {id}"))
+}
 
 /// Everything texts are made from: the catalogue, the evidence and one language.
 #[derive(Debug, Clone)]
 pub struct Library {
     /// The catalogue of statements.
-    pub statements: Vec<Statement>,
+    pub statements: Arc<Vec<Statement>>,
     /// The evidence by id.
     pub evidence: Arc<BTreeMap<String, Evidence>>,
     /// The language.
     pub locale: Arc<Locale>,
     /// Text of each statement by id.
-    texts: BTreeMap<String, String>,
+    texts: BTreeMap<String, Written>,
     /// The folders it is read from: its own, then those of the same language that it was made from.
     folders: Vec<String>,
     /// How far the translation of each text has come; empty for the source.
@@ -47,33 +83,37 @@ impl Library {
     /// Loads the catalogue, the evidence and the language.
     ///
     /// # Errors
+    /// As [`Catalogue::load`] and [`Library::of`].
+    pub fn load(assets: &Assets, language: &str) -> Result<Self, LoadError> {
+        Self::of(&Catalogue::load(assets)?, language)
+    }
+
+    /// Loads a language for a catalogue.
+    ///
+    /// # Errors
     /// What cannot be read, a statement that lacks its text (another language never stands in), a text that uses a name
     /// or an evidence entry that does not exist.
-    pub fn load(assets: &Assets, language: &str) -> Result<Self, String> {
-        let statements = catalog::load(assets)?;
-        let folders = lineage::lineage(assets, language)?;
-        let evidence = Arc::new(evidence::load(assets)?);
+    pub fn of(catalogue: &Catalogue, language: &str) -> Result<Self, LoadError> {
+        let Catalogue { statements, evidence, folders } = catalogue;
+        let lineage = lineage::lineage(folders, language)?;
         let mut texts = BTreeMap::new();
-        for Statement { row, .. } in &statements {
-            let path = format!("locales/{language}/statements/{}.md", row.id);
-            let text = lineage::statement(assets, &folders, &row.id).ok_or_else(|| format!("{path} is missing"))?;
-            fill::check(&path, &text)?;
-            let named = fill::evidence_of(&text);
-            let mut named = named.iter().chain(&row.evidence).chain(&row.figure);
-            if let Some(id) = named.find(|id| !evidence.contains_key(*id)) {
-                return Err(format!("statement {}: there is no evidence {id}", row.id));
+        for Statement { row, .. } in statements.iter() {
+            let missing = || LoadError::no_file(&format!("locales/{language}/statements/{}.md", row.id), "");
+            let written = lineage::statement(folders.assets, &lineage, &row.id).ok_or_else(missing)?;
+            let named = fill::check(&written.text).map_err(|problem| problem.in_file(&written.file))?;
+            if let Some(id) = named.iter().find(|id| !evidence.contains_key(*id)) {
+                return Err(no_evidence(&row.id, id).in_file(&written.file));
             }
-            texts.insert(row.id.clone(), text);
+            texts.insert(row.id.clone(), written);
         }
         let ids: Vec<String> = texts.keys().cloned().collect();
-        let translation = translation::texts(assets, language, &ids)?;
         Ok(Self {
-            statements,
-            evidence,
-            locale: Arc::new(Locale::load(assets, language)?),
+            statements: Arc::clone(statements),
+            evidence: Arc::clone(evidence),
+            locale: Arc::new(Locale::of(folders, language)?),
             texts,
-            folders,
-            translation,
+            folders: lineage,
+            translation: translation::texts(folders, language, &ids)?,
         })
     }
 }
@@ -82,7 +122,7 @@ impl Library {
     /// The text of a statement as it stands in its file.
     #[must_use]
     pub fn text(&self, id: &str) -> Option<&str> {
-        self.texts.get(id).map(String::as_str)
+        self.texts.get(id).map(|written| written.text.as_str())
     }
 
     /// The folders the language is read from, for example `locales/en-GB/` and `locales/en-US/`.
@@ -151,7 +191,7 @@ impl Content {
     ///
     /// # Errors
     /// When the language lacks a word a fact needs.
-    pub fn words(library: &Library, facts: &Facts) -> Result<Self, String> {
+    pub fn words(library: &Library, facts: &Facts) -> Result<Self, ComposeError> {
         Ok(Self {
             locale: Arc::clone(&library.locale),
             said: Vec::new(),
@@ -171,7 +211,7 @@ impl Content {
         facts: &Facts,
         page: PatientPage,
         tailoring: &[Tailoring],
-    ) -> Result<Self, String> {
+    ) -> Result<Self, ComposeError> {
         let mut content = Self::words(library, facts)?;
         let chosen = tailor::choose(library, facts, page, tailoring)?.said;
         let in_table = content.denominator(library, chosen.iter().map(|choice| choice.statement))?;
@@ -186,12 +226,12 @@ impl Content {
         Ok(content)
     }
 
-    fn say(&self, statement: &Statement, text: &str) -> Result<Said, String> {
+    fn say(&self, statement: &Statement, written: &Written) -> Result<Said, ComposeError> {
         let row = &statement.row;
         self.filler.numbers(); // what was printed before is not of this statement
-        let text = self.filler.fill(&row.id, text)?;
+        let text = self.filler.fill(&written.file, &written.text)?;
         let numbers = self.filler.numbers();
-        let mut pieces = self.pieces(&text).map_err(|error| format!("{}: {error}", row.id))?;
+        let mut pieces = self.pieces(&text).map_err(|source| in_text(&row.id, source))?;
         mark(&mut pieces, &row.id);
         Ok(Said {
             id: row.id.clone(),
@@ -208,9 +248,10 @@ impl Content {
         &self,
         library: &Library,
         chosen: impl Iterator<Item = &'l Statement>,
-    ) -> Result<Option<u32>, String> {
+    ) -> Result<Option<u32>, ComposeError> {
         for Statement { row, .. } in chosen.filter(|statement| statement.row.section == TABLE) {
-            self.filler.fill(&row.id, &library.texts[&row.id])?;
+            let written = &library.texts[&row.id];
+            self.filler.fill(&written.file, &written.text)?;
         }
         Ok(self.filler.numbers().iter().filter_map(|number| number.of).max())
     }
@@ -224,15 +265,15 @@ impl Content {
     ///
     /// # Errors
     /// What the text holds that cannot be printed.
-    pub fn own(&self, name: &str, text: &str) -> Result<Inlines, String> {
-        markdown::inline(text, &mut |_| 0).map_err(|error| format!("{name}: {error}"))
+    pub fn own(&self, name: &str, text: &str) -> Result<Inlines, ComposeError> {
+        markdown::inline(text, &mut |_| 0).map_err(|source| in_text(name, source))
     }
 
     /// A text of the language, filled; emphasis is dropped.
     ///
     /// # Errors
     /// When the language has no such text or it cannot be filled.
-    pub fn text(&self, key: &str, values: &[(&str, &str)]) -> Result<String, String> {
+    pub fn text(&self, key: &str, values: &[(&str, &str)]) -> Result<String, ComposeError> {
         Ok(markdown::plain(&self.inline(key, values)?))
     }
 
@@ -240,7 +281,7 @@ impl Content {
     ///
     /// # Errors
     /// As [`Content::text`].
-    pub fn inline(&self, key: &str, values: &[(&str, &str)]) -> Result<Inlines, String> {
+    pub fn inline(&self, key: &str, values: &[(&str, &str)]) -> Result<Inlines, ComposeError> {
         self.template(key, self.locale.word(key)?, values)
     }
 
@@ -248,21 +289,21 @@ impl Content {
     ///
     /// # Errors
     /// As [`Content::text`].
-    pub fn template(&self, name: &str, text: &str, values: &[(&str, &str)]) -> Result<Inlines, String> {
+    pub fn template(&self, name: &str, text: &str, values: &[(&str, &str)]) -> Result<Inlines, ComposeError> {
         let filled = self.filler.fill_with(name, text, values)?;
-        markdown::inline(&filled, &mut |id| self.cite(id)).map_err(|error| format!("{name}: {error}"))
+        markdown::inline(&filled, &mut |id| self.cite(id)).map_err(|source| in_text(name, source))
     }
 
     /// References in the order of their numbers.
     ///
     /// # Errors
     /// An unknown id, or a citation that is from memory.
-    pub fn references(&self) -> Result<Vec<Inlines>, String> {
+    pub fn references(&self) -> Result<Vec<Inlines>, ComposeError> {
         let cited = self.cited.borrow();
         cited
             .iter()
             .map(|id| {
-                let entry = self.evidence.get(id).ok_or_else(|| format!("there is no evidence {id}"))?;
+                let entry = self.entry(id)?;
                 let reference = self.locale.set_apart(&format!("{}.", entry.reference()?.trim_end_matches('.')));
                 let mut text = vec![Inline::Text(format!("{reference} "))];
                 text.extend(self.counts(entry)?);
@@ -275,14 +316,18 @@ impl Content {
     ///
     /// # Errors
     /// An unknown id, or a number that is from memory.
-    pub fn share(&self, id: &str) -> Result<evidence::Share, String> {
-        let entry = self.evidence.get(id).ok_or_else(|| format!("there is no evidence {id}"))?;
-        Ok(evidence::Share::of(entry.proportion()?))
+    pub fn share(&self, id: &str) -> Result<Share, ComposeError> {
+        let entry = self.entry(id)?;
+        Ok(Share::of(entry.proportion()?))
+    }
+
+    fn entry(&self, id: &str) -> Result<&Evidence, EvidenceError> {
+        self.evidence.get(id).ok_or_else(|| EvidenceError::Unknown { id: id.to_owned() })
     }
 
     /// What a number rests on: the kind of study, that it comes from another treatment, counts and interval where they may
     /// be printed, and the time it covers.
-    fn counts(&self, entry: &Evidence) -> Result<Inlines, String> {
+    fn counts(&self, entry: &Evidence) -> Result<Inlines, ComposeError> {
         let mut sentences = vec![self.inline(&format!("grade.{}", entry.grade), &[])?];
         if entry.indirect {
             sentences.push(self.inline("page.indirect", &[])?);
@@ -304,7 +349,7 @@ impl Content {
         Ok(sentences.join(&Inline::Text(" ".into())))
     }
 
-    fn pieces(&self, text: &str) -> Result<Vec<Piece>, String> {
+    fn pieces(&self, text: &str) -> Result<Vec<Piece>, MarkdownError> {
         markdown::parse(text, &mut |id| self.cite(id))
     }
 
@@ -317,6 +362,10 @@ impl Content {
         });
         at as u32 + 1
     }
+}
+
+fn in_text(name: &str, source: MarkdownError) -> ComposeError {
+    ComposeError::Markdown { text: name.to_owned(), source }
 }
 
 /// Marks every paragraph and list of a statement as its own.

@@ -2,6 +2,7 @@
 
 use super::Library;
 use super::catalog::{Kind, PatientPage, Statement};
+use super::error::{ComposeError, TailoringError};
 use crate::facts::Facts;
 use crate::record::course::{Change, Tailoring};
 
@@ -33,7 +34,7 @@ pub fn choose<'a>(
     facts: &Facts,
     page: PatientPage,
     tailoring: &'a [Tailoring],
-) -> Result<Chosen<'a>, String> {
+) -> Result<Chosen<'a>, ComposeError> {
     for entry in tailoring {
         check(library, facts, entry)?;
     }
@@ -67,20 +68,14 @@ fn by_hand(kind: Kind) -> bool {
     matches!(kind, Kind::Point | Kind::Text | Kind::Item | Kind::Risk)
 }
 
-fn check(library: &Library, facts: &Facts, entry: &Tailoring) -> Result<(), String> {
+fn check(library: &Library, facts: &Facts, entry: &Tailoring) -> Result<(), TailoringError> {
     let id = &entry.statement;
-    let told = |what: &str| Err(format!("tailoring: {what}"));
-    let Some(statement) = library.statements.iter().find(|statement| statement.row.id == *id) else {
-        return told(&format!("there is no statement {id}; `vitreoleaf explain` lists them"));
-    };
+    let statement = library.statements.iter().find(|statement| statement.row.id == *id);
+    let statement = statement.ok_or_else(|| TailoringError::Unknown(id.clone()))?;
     match entry.change {
-        _ if !by_hand(statement.row.kind) => told(&format!("{id} is a part of the page that is not chosen by hand")),
-        Change::LeaveOut if statement.row.core => {
-            told(&format!("{id} is a core statement: it can be reworded, not left out"))
-        }
-        Change::Add if !statement.possible.holds(facts) => {
-            told(&format!("{id} cannot be true of this eye as recorded: correct the record, or say it in own words"))
-        }
+        _ if !by_hand(statement.row.kind) => Err(TailoringError::NotByHand(id.clone())),
+        Change::LeaveOut if statement.row.core => Err(TailoringError::Core(id.clone())),
+        Change::Add if !statement.possible.holds(facts) => Err(TailoringError::Impossible(id.clone())),
         _ => Ok(()),
     }
 }

@@ -28,9 +28,10 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::lineage::{self, File, lineage};
-use super::words::{Words, own_words, words};
-use crate::assets::Assets;
+use super::folders::{File, Folders};
+use super::lineage::{self, lineage};
+use super::words::Words;
+use crate::assets::LoadError;
 use crate::record::date::Date;
 use crate::record::language;
 
@@ -103,22 +104,23 @@ impl Text {
 ///
 /// # Errors
 /// A file that cannot be read.
-pub fn texts(assets: &Assets, tag: &str, statements: &[String]) -> Result<Vec<Text>, String> {
-    let Some(source) = lineage::source(assets, tag)? else {
+pub fn texts(folders: &Folders, tag: &str, statements: &[String]) -> Result<Vec<Text>, LoadError> {
+    let assets = folders.assets;
+    let Some(source) = lineage::source(folders, tag)? else {
         return Ok(Vec::new());
     };
-    let origin = lineage(assets, &source)?;
-    let file = lineage::read(assets, tag)?;
+    let origin = lineage(folders, &source)?;
+    let file = folders.translation(tag)?;
     let variant = language::same(tag, &source);
     let mut texts = Vec::new();
     for id in statements {
         let own = assets.get(&format!("locales/{tag}/statements/{id}.md"));
-        let from = lineage::statement(assets, &origin, id).unwrap_or_default();
+        let from = lineage::statement(assets, &origin, id).unwrap_or_default().text;
         if own.is_some() || !variant {
             texts.push(judge(&file, variant, id.clone(), &from, own.as_deref(), Vec::new()));
         }
     }
-    let (own, from) = (own_words(assets, tag)?, words(assets, &origin)?);
+    let (own, from) = (folders.own_words(tag)?, folders.words(&origin)?);
     for section in from.keys().map(|key| section(key)).collect::<BTreeSet<_>>() {
         let of = |key: &&String| self::section(key) == section;
         let told: Vec<&String> = own.keys().filter(of).collect();

@@ -2,57 +2,34 @@
 
 use std::collections::BTreeMap;
 
-use super::lineage;
-use crate::assets::Assets;
+use super::template::Template;
+use crate::assets::{Kind, Problem, layers};
 use crate::diag::is_layout_control;
 
 /// Words by dotted key.
 pub type Words = BTreeMap<String, String>;
 
-/// All words of a language: those it was made from in the same language, then its own.
+/// Reads one file of words.
 ///
 /// # Errors
-/// As [`own_words`].
-pub fn words(assets: &Assets, lineage: &[String]) -> Result<Words, String> {
+/// What cannot be read, with its line or key.
+pub fn read(text: &str) -> Result<Words, Problem> {
+    steers_nothing(text)?;
     let mut words = Words::new();
-    for tag in lineage.iter().rev() {
-        words.extend(own_words(assets, tag)?);
+    flatten("", &layers::table(text)?, &mut words)?;
+    for (key, text) in &words {
+        Template::read(text).map_err(|problem| in_key(key, problem))?;
     }
     Ok(words)
 }
 
-/// The words in the folder of a language: the built-in ones with the practice's own in front.
-///
-/// # Errors
-/// A file that cannot be read, or a text that nothing reads: what comes first has the words of the source language.
-pub fn own_words(assets: &Assets, tag: &str) -> Result<Words, String> {
-    let source = assets.layers(&format!("locales/{}/words.toml", lineage::SOURCE));
-    let mut known = Words::new();
-    if let Some((path, text)) = source.first() {
-        read_words(path, text, &mut known)?;
-    }
-    // Names of languages, visits and figures, and plural forms, are the only texts a language or a practice may add.
-    let may_add = |key: &String| ["language.", "visit.", "figure.", "unit."].iter().any(|start| key.starts_with(start));
-    let mut words = Words::new();
-    for (path, text) in assets.layers(&format!("locales/{tag}/words.toml")) {
-        let mut of_layer = Words::new();
-        read_words(&path, &text, &mut of_layer)?;
-        if let Some(key) = of_layer.keys().find(|key| !known.contains_key(*key) && !may_add(key)) {
-            return Err(format!("{path}: nothing reads {key}"));
-        }
-        words.extend(of_layer);
-    }
-    Ok(words)
-}
-
-fn read_words(path: &str, text: &str, words: &mut Words) -> Result<(), String> {
-    steers_nothing(path, text)?;
-    let table: toml::Table = toml::from_str(text).map_err(|error| format!("{path}: {error}"))?;
-    flatten("", &table, words).map_err(|error| format!("{path}: {error}"))
+/// A problem of one text in a file of many: its line would be that of the text.
+fn in_key(key: &str, problem: Problem) -> Problem {
+    Problem { line: None, what: format!("{key}: {}", problem.what), ..problem }.of(key)
 }
 
 /// Nested tables become dotted keys.
-fn flatten(prefix: &str, table: &toml::Table, words: &mut Words) -> Result<(), String> {
+fn flatten(prefix: &str, table: &toml::Table, words: &mut Words) -> Result<(), Problem> {
     for (key, value) in table {
         let key = if prefix.is_empty() { key.clone() } else { format!("{prefix}.{key}") };
         match value {
@@ -60,7 +37,7 @@ fn flatten(prefix: &str, table: &toml::Table, words: &mut Words) -> Result<(), S
             toml::Value::String(text) => {
                 words.insert(key, text.clone());
             }
-            _ => return Err(format!("{key} is not a text")),
+            _ => return Err(Problem::new(Kind::Value, format!("{key} is not a text")).of(&key)),
         }
     }
     Ok(())
@@ -70,12 +47,14 @@ fn flatten(prefix: &str, table: &toml::Table, words: &mut Words) -> Result<(), S
 /// Arabic and Hebrew writers use (U+200E, U+200F) turn nothing beyond their place.
 ///
 /// # Errors
-/// The file and the code point.
-pub(super) fn steers_nothing(path: &str, text: &str) -> Result<(), String> {
+/// The line and the code point.
+pub(super) fn steers_nothing(text: &str) -> Result<(), Problem> {
     let steers = |c: char| is_layout_control(c) && !matches!(c, '\u{200E}' | '\u{200F}');
-    match text.chars().find(|c| steers(*c)) {
-        Some(found) => {
-            Err(format!("{path} holds a character that steers direction, U+{:04X}: take it out", u32::from(found)))
+    match text.char_indices().find(|(_, c)| steers(*c)) {
+        Some((at, found)) => {
+            let code = u32::from(found);
+            let what = format!("it holds a character that steers direction, U+{code:04X}: take it out");
+            Err(Problem::new(Kind::Value, what).at(text, &(at..at)))
         }
         None => Ok(()),
     }

@@ -3,9 +3,9 @@
 use super::part::Part;
 use super::sheet::{Built, Sheet, literal};
 use super::{Block, Document, Inline, Inlines, Page, Pair, Print, Signer, calendar};
-use crate::content::Said;
 use crate::content::catalog::Kind;
 use crate::content::markdown::Piece;
+use crate::content::{ComposeError, Said};
 use crate::record::known::Answer;
 use crate::record::language;
 use crate::record::profile::{Notice, Permission};
@@ -91,12 +91,12 @@ fn risks(sheet: &Sheet) -> Built<Vec<Block>> {
             (Kind::Risk, [Piece::Heading(_, name), text @ ..]) => {
                 let text = text.iter().map(|piece| match piece {
                     Piece::Paragraph(text) => Ok(text.clone()),
-                    _ => Err(format!("statement {}: a risk holds paragraphs only", said.id)),
+                    _ => Err(ComposeError::statement(&said.id, "a risk holds paragraphs only")),
                 });
                 blocks.push(Block::Risk { name: name.clone(), text: text.collect::<Built<_>>()? });
             }
             (Kind::Risk, _) => {
-                return Err(format!("statement {}: a risk begins with its name", said.id));
+                return Err(ComposeError::statement(&said.id, "a risk begins with its name"));
             }
             _ => blocks.extend(sheet.body(&[said])?),
         }
@@ -110,7 +110,7 @@ fn options(sheet: &Sheet) -> Built<Vec<Block>> {
     let options = sheet.content.section("options").map(Way::of).collect::<Built<Vec<_>>>()?;
     let end = format!("{} ", sheet.text("page.label_end", &[])?);
     let Some(first) = options.first() else {
-        return Err("the consent page has no options to choose from".into());
+        return Err(ComposeError::Page("the consent page has no options to choose from"));
     };
     if sheet.record.patient.print == Print::Large {
         blocks.extend(options.iter().flat_map(|option| option.stacked(&end)));
@@ -141,7 +141,7 @@ impl<'a> Way<'a> {
     fn cell(&self, at: usize, question: &str, end: &str) -> Built<Inlines> {
         match self.answers.get(at) {
             Some((asked, answer)) if *asked == question => Ok(self.labelled(question, end, answer)),
-            _ => Err(format!("statement {}: every option has the same subheadings", self.id)),
+            _ => Err(ComposeError::statement(self.id, "every option has the same subheadings")),
         }
     }
 
@@ -165,7 +165,7 @@ impl<'a> Way<'a> {
 
     fn of(said: &'a Said) -> Built<Self> {
         let [Piece::Heading(3, name), rest @ ..] = said.pieces.as_slice() else {
-            return Err(format!("statement {}: an option begins with its name", said.id));
+            return Err(ComposeError::statement(&said.id, "an option begins with its name"));
         };
         let mut answers: Vec<(&str, Inlines)> = Vec::new();
         for piece in rest {
@@ -173,7 +173,7 @@ impl<'a> Way<'a> {
                 (Piece::Heading(_, head), _) => answers.push((head, Vec::new())),
                 (Piece::Paragraph(text), Some((_, answer))) => answer.extend(text.clone()),
                 _ => {
-                    return Err(format!("statement {}: an option holds paragraphs under its subheadings", said.id));
+                    return Err(ComposeError::statement(&said.id, "an option holds paragraphs under its subheadings"));
                 }
             }
         }
@@ -319,7 +319,7 @@ fn signing(sheet: &Sheet) -> Built<Vec<Block>> {
     let sentence = sheet.content.section("consent").flat_map(|said| &said.pieces);
     let sentence = sentence.map(|piece| match piece {
         Piece::Paragraph(text) => Ok(text.clone()),
-        _ => Err("the sentences that are signed hold paragraphs only".to_owned()),
+        _ => Err(ComposeError::Page("the sentences that are signed hold paragraphs only")),
     });
     let sentence = sentence.collect::<Built<Vec<_>>>()?;
     let patient = &sheet.record.patient;

@@ -7,7 +7,7 @@ use super::sheet::{Built, Sheet};
 use super::{Block, Inline, Inlines, strip};
 use crate::plan::DrugUse;
 use crate::plan::supply::{Bottle, POOREST_DROPS_PER_ML, USUAL_DAYS_IN_USE};
-use crate::record::formulary::{Drug, Storage};
+use crate::record::formulary::{Drug, Selector, Storage};
 
 /// Everything about the drops but the calendar: until when, steps, what for, the whole course, bottles, how and what if.
 ///
@@ -104,8 +104,8 @@ fn purposes(sheet: &Sheet) -> Built<Block> {
 fn of_groups(sheet: &Sheet, table: &str, drug: &Drug) -> Built<String> {
     let mut said: Vec<String> = Vec::new();
     for group in &drug.groups {
-        let word = serde_json::to_value(group).map_err(|error| error.to_string())?;
-        let text = sheet.text(&format!("{table}.{}", word.as_str().unwrap_or_default()), &[])?;
+        let key = Selector::Group(*group).to_string().replace("group:", &format!("{table}."));
+        let text = sheet.text(&key, &[])?;
         if !said.contains(&text) {
             said.push(text);
         }

@@ -2,14 +2,14 @@
 
 use super::sheet::{Built, Sheet};
 use super::{Block, Inlines, Weight};
-use crate::content::markdown;
+use crate::content::{ComposeError, markdown};
 use crate::plan::supply::{Supply, USUAL_DAYS_IN_USE};
 use crate::plan::{Dose, DosePlace, DrugUse, Limit, Period, Step};
 use crate::record::formulary::Drug;
 
 /// A drug of the plan.
 pub(crate) fn drug<'a>(sheet: &Sheet<'a>, key: &str) -> Built<&'a Drug> {
-    sheet.formulary.get(key).ok_or_else(|| format!("the formulary has no drug {key}"))
+    sheet.formulary.get(key).ok_or_else(|| ComposeError::UnknownDrug { key: key.to_owned() })
 }
 
 pub(super) fn name(drug: &Drug) -> String {

@@ -5,6 +5,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{BannerLine, Block, Document, Figure, Footer, Header, Inline, Inlines, Page, Pair, Phone};
+use crate::content::error::{ComposeError, EvidenceError};
 use crate::content::locale::Locale;
 use crate::content::markdown::Piece;
 use crate::content::{Content, Said};
@@ -18,7 +19,7 @@ use crate::record::language;
 use crate::record::profile::{PhoneHours, Profile};
 
 /// Why a page cannot be built, in words that say what to do.
-pub type Built<T> = Result<T, String>;
+pub type Built<T> = Result<T, ComposeError>;
 
 /// Everything a page is built from.
 #[derive(Debug, Clone, Copy)]
@@ -279,7 +280,7 @@ impl<'a> Sheet<'a> {
     fn figure(&self, id: &str) -> Built<Figure> {
         let share = self.content.share(id)?;
         if share.of != 100 {
-            return Err(format!("evidence {id} is below 1 in 100 and cannot be drawn as 100 figures"));
+            return Err(EvidenceError::TooSmall { id: id.to_owned() }.into());
         }
         Ok(Figure {
             title: self.text(&format!("figure.{id}.title"), &[])?,
@@ -380,7 +381,7 @@ pub(super) fn literal(text: &str) -> Inlines {
 pub(super) fn item(said: &Said) -> Built<Inlines> {
     match said.pieces.as_slice() {
         [Piece::Paragraph(text)] => Ok(text.clone()),
-        _ => Err(format!("statement {}: one paragraph is expected", said.id)),
+        _ => Err(ComposeError::statement(&said.id, "one paragraph is expected")),
     }
 }
 

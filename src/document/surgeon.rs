@@ -4,11 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::sheet::{Built, Sheet, Withheld, literal};
 use super::{Block, Clearances, Document, Focus, Inline, Inlines, Page, Pair, Weight};
-use crate::content::Library;
 use crate::content::catalog::{PatientPage, Statement};
 use crate::content::evidence::Evidence;
 use crate::content::jurisdiction::Jurisdiction;
 use crate::content::tailor::{self, Chosen};
+use crate::content::{ComposeError, Library};
 use crate::facts::energy::{row_mj, session_mj};
 use crate::facts::{Facts, Kind, Moment, Value, definitions, pressure};
 use crate::findings::{Finding, Level, idle_answers};
@@ -227,7 +227,8 @@ fn shown(sheet: &Sheet, name: &str) -> Built<Option<Inlines>> {
         (Some(Value::Choice(word)), _) if word == "not_applicable" => None,
         (Some(Value::Choice(word)), _) => Some(match sheet.text(&format!("word.{name}.{word}"), &[]) {
             Ok(text) => literal(&text),
-            Err(_) => sheet.inline(&format!("word.any.{word}"), &[])?,
+            Err(ComposeError::MissingText { .. }) => sheet.inline(&format!("word.any.{word}"), &[])?,
+            Err(error) => return Err(error),
         }),
         (Some(Value::Number(number)), Some(Kind::Number(unit @ ("months" | "weeks" | "days"), _))) => {
             Some(literal(&sheet.content.locale.count(unit.trim_end_matches('s'), *number)?))

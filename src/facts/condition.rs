@@ -5,7 +5,10 @@
 
 use std::collections::BTreeSet;
 
+use thiserror::Error;
+
 use super::{Facts, Kind, definitions};
+use crate::assets::{self, DEPTH};
 
 /// A checked condition.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -31,6 +34,71 @@ pub enum Truth {
     Open,
 }
 
+/// What is wrong with a condition.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum ConditionError {
+    /// A quote without its end.
+    #[error("a quote is not closed")]
+    OpenQuote,
+    /// A sign that means nothing here.
+    #[error("'{0}' cannot stand in a condition")]
+    Sign(char),
+    /// Something is missing at the end.
+    #[error("the condition ends too early")]
+    EndsEarly,
+    /// Something else stands where a sign or word has to be.
+    #[error("'{wanted}' is expected where '{found}' stands")]
+    Expected {
+        /// What has to stand there.
+        wanted: String,
+        /// What stands there.
+        found: String,
+    },
+    /// A word without quotes.
+    #[error("a word in single quotes is expected where '{0}' stands")]
+    NotQuoted(String),
+    /// Something follows a condition that is whole.
+    #[error("'{found}' is not expected in the condition {condition:?}")]
+    Unexpected {
+        /// What follows.
+        found: String,
+        /// The condition.
+        condition: String,
+    },
+    /// No fact has this name.
+    #[error("there is no fact called '{0}'")]
+    UnknownFact(String),
+    /// A fact that is a number, a date or a text.
+    #[error("'{0}' is not an enumerated fact; use one of its bands")]
+    NotEnumerated(String),
+    /// A word that the fact never has.
+    #[error("'{fact}' is never '{word}'; it is one of {allowed}")]
+    UnknownWord {
+        /// Name of the fact.
+        fact: String,
+        /// The word.
+        word: String,
+        /// The words it can have.
+        allowed: String,
+    },
+    /// Too many parentheses or "not" within each other.
+    #[error("the condition is nested more than {DEPTH} deep: say it in fewer steps")]
+    TooDeep,
+}
+
+impl ConditionError {
+    /// What kind of problem it is in the file that holds the condition.
+    #[must_use]
+    pub fn kind(&self) -> assets::Kind {
+        match self {
+            Self::UnknownFact(_) | Self::UnknownWord { .. } => assets::Kind::UnknownName,
+            Self::NotEnumerated(_) => assets::Kind::Value,
+            Self::TooDeep => assets::Kind::Limit,
+            _ => assets::Kind::Syntax,
+        }
+    }
+}
+
 impl Condition {
     /// The condition that always holds.
     #[must_use]
@@ -42,12 +110,12 @@ impl Condition {
     ///
     /// # Errors
     /// A sentence that says what is wrong: the syntax, a name that is no enumerated fact, or a word it cannot have.
-    pub fn parse(text: &str) -> Result<Self, String> {
-        let mut parser = Parser { tokens: tokens(text)?, at: 0 };
+    pub fn parse(text: &str) -> Result<Self, ConditionError> {
+        let mut parser = Parser { tokens: tokens(text)?, at: 0, depth: 0 };
         let node = parser.any()?;
         match parser.tokens.get(parser.at) {
             None => Ok(Self(node)),
-            Some(rest) => Err(format!("'{rest}' is not expected in the condition {text:?}")),
+            Some(rest) => Err(ConditionError::Unexpected { found: rest.clone(), condition: text.to_owned() }),
         }
     }
 
@@ -135,18 +203,18 @@ fn fold(nodes: &[Node], facts: &Facts, open: bool, decisive: Truth) -> Truth {
 }
 
 /// Names, quoted words (kept with their opening quote) and the signs `== ( ) [ ] ,`.
-fn tokens(text: &str) -> Result<Vec<String>, String> {
+fn tokens(text: &str) -> Result<Vec<String>, ConditionError> {
     let mut tokens = Vec::new();
     let mut rest = text.trim_start();
     while let Some(first) = rest.chars().next() {
         let length = match first {
-            '\'' => rest[1..].find('\'').map(|end| end + 2).ok_or("a quote is not closed")?,
+            '\'' => rest[1..].find('\'').map(|end| end + 2).ok_or(ConditionError::OpenQuote)?,
             '(' | ')' | '[' | ']' | ',' => 1,
             '=' if rest.starts_with("==") => 2,
             _ if first.is_ascii_alphabetic() => {
                 rest.find(|c: char| !c.is_ascii_alphanumeric() && c != '_').unwrap_or(rest.len())
             }
-            _ => return Err(format!("'{first}' cannot stand in a condition")),
+            _ => return Err(ConditionError::Sign(first)),
         };
         tokens.push(rest[..length].trim_end_matches('\'').to_owned());
         rest = rest[length..].trim_start();
@@ -157,11 +225,13 @@ fn tokens(text: &str) -> Result<Vec<String>, String> {
 struct Parser {
     tokens: Vec<String>,
     at: usize,
+    /// How many parentheses and "not" are open here.
+    depth: usize,
 }
 
 impl Parser {
-    fn next(&mut self) -> Result<String, String> {
-        let token = self.tokens.get(self.at).cloned().ok_or("the condition ends too early")?;
+    fn next(&mut self) -> Result<String, ConditionError> {
+        let token = self.tokens.get(self.at).cloned().ok_or(ConditionError::EndsEarly)?;
         self.at += 1;
         Ok(token)
     }
@@ -172,27 +242,27 @@ impl Parser {
         found
     }
 
-    fn expect(&mut self, wanted: &str) -> Result<(), String> {
+    fn expect(&mut self, wanted: &str) -> Result<(), ConditionError> {
         match self.next()? {
             token if token == wanted => Ok(()),
-            token => Err(format!("'{wanted}' is expected where '{token}' stands")),
+            found => Err(ConditionError::Expected { wanted: wanted.to_owned(), found }),
         }
     }
 
-    fn any(&mut self) -> Result<Node, String> {
+    fn any(&mut self) -> Result<Node, ConditionError> {
         self.joined("or", Self::all, Node::Any)
     }
 
-    fn all(&mut self) -> Result<Node, String> {
+    fn all(&mut self) -> Result<Node, ConditionError> {
         self.joined("and", Self::one, Node::All)
     }
 
     fn joined(
         &mut self,
         joint: &str,
-        part: fn(&mut Self) -> Result<Node, String>,
+        part: fn(&mut Self) -> Result<Node, ConditionError>,
         whole: fn(Vec<Node>) -> Node,
-    ) -> Result<Node, String> {
+    ) -> Result<Node, ConditionError> {
         let first = part(self)?;
         let mut nodes = vec![first];
         while self.accept(joint) {
@@ -201,12 +271,12 @@ impl Parser {
         Ok(if nodes.len() == 1 { nodes.remove(0) } else { whole(nodes) })
     }
 
-    fn one(&mut self) -> Result<Node, String> {
+    fn one(&mut self) -> Result<Node, ConditionError> {
         if self.accept("not") {
-            return Ok(Node::Not(Box::new(self.one()?)));
+            return Ok(Node::Not(Box::new(self.deeper(Self::one)?)));
         }
         if self.accept("(") {
-            let node = self.any()?;
+            let node = self.deeper(Self::any)?;
             self.expect(")")?;
             return Ok(node);
         }
@@ -221,7 +291,18 @@ impl Parser {
         Ok(Node::Is(name, words))
     }
 
-    fn words(&mut self) -> Result<Vec<String>, String> {
+    /// Deeper conditions would exhaust the stack, and nobody reads them.
+    fn deeper(&mut self, part: fn(&mut Self) -> Result<Node, ConditionError>) -> Result<Node, ConditionError> {
+        if self.depth == DEPTH {
+            return Err(ConditionError::TooDeep);
+        }
+        self.depth += 1;
+        let node = part(self);
+        self.depth -= 1;
+        node
+    }
+
+    fn words(&mut self) -> Result<Vec<String>, ConditionError> {
         self.expect("[")?;
         let mut words = vec![self.word()?];
         while self.accept(",") {
@@ -231,22 +312,24 @@ impl Parser {
         Ok(words)
     }
 
-    fn word(&mut self) -> Result<String, String> {
+    fn word(&mut self) -> Result<String, ConditionError> {
         let token = self.next()?;
         let word = token.strip_prefix('\'').map(str::to_owned);
-        word.ok_or_else(|| format!("a word in single quotes is expected where '{token}' stands"))
+        word.ok_or(ConditionError::NotQuoted(token))
     }
 }
 
-fn check(name: &str, words: &[String]) -> Result<(), String> {
+fn check(name: &str, words: &[String]) -> Result<(), ConditionError> {
     let Some(fact) = definitions().find(|fact| fact.name == name) else {
-        return Err(format!("there is no fact called '{name}'"));
+        return Err(ConditionError::UnknownFact(name.to_owned()));
     };
     let Kind::Choice(allowed) = fact.kind else {
-        return Err(format!("'{name}' is not an enumerated fact; use one of its bands"));
+        return Err(ConditionError::NotEnumerated(name.to_owned()));
     };
     match words.iter().find(|word| !allowed.contains(&word.as_str())) {
-        Some(word) => Err(format!("'{name}' is never '{word}'; it is one of {}", allowed.join(", "))),
+        Some(word) => {
+            Err(ConditionError::UnknownWord { fact: name.to_owned(), word: word.clone(), allowed: allowed.join(", ") })
+        }
         None => Ok(()),
     }
 }
@@ -267,8 +350,21 @@ mod tests {
             ("(lens == 'natural'", "ends too early"),
             ("", "ends too early"),
         ] {
-            let error = Condition::parse(text).expect_err(text);
+            let error = Condition::parse(text).expect_err(text).to_string();
             assert!(error.contains(part), "{text}: {error}");
+        }
+    }
+
+    /// At the limit, just beyond and far beyond, in a thread with the usual stack.
+    #[test]
+    fn depth_has_a_limit() {
+        let parentheses = |n: usize| format!("{}lens == 'natural'{}", "(".repeat(n), ")".repeat(n));
+        let nots = |n: usize| format!("{}lens == 'natural'", "not ".repeat(n));
+        for text in [&parentheses as &dyn Fn(usize) -> String, &nots] {
+            assert!(Condition::parse(&text(DEPTH)).is_ok());
+            for n in [DEPTH + 1, 2_700, 100_000] {
+                assert_eq!(Condition::parse(&text(n)), Err(ConditionError::TooDeep), "{n}");
+            }
         }
     }
 

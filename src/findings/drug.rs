@@ -5,6 +5,7 @@
 use serde::Deserialize;
 
 use super::{Finding, Level};
+use crate::assets::{Kind, Problem};
 use crate::facts::Facts;
 use crate::facts::condition::{Condition, Truth};
 use crate::facts::drops::{Course, InUse, Used};
@@ -83,16 +84,20 @@ impl DrugRule {
     ///
     /// # Errors
     /// What is wrong with it.
-    pub fn check(row: Row) -> Result<Self, String> {
+    pub fn check(row: Row) -> Result<Self, Problem> {
+        let told = |kind: Kind, what: &str| Problem::new(kind, format!("rule {}: {what}", row.id)).of(&row.id);
         let of_plan = !row.with.is_empty() || row.above_label || row.days_from.is_some();
         let when = match (&row.when, row.always) {
-            (Some(text), false) => Condition::parse(text)?,
+            (Some(text), false) => Condition::parse(text).map_err(|error| told(error.kind(), &error.to_string()))?,
             (None, true) => Condition::always(),
             (None, false) if of_plan => Condition::always(),
-            _ => return Err("write either `when` or `always = true`, or what the plan has to hold".into()),
+            _ => {
+                let what = "write either `when` or `always = true`, or what the plan has to hold";
+                return Err(told(Kind::Missing, what));
+            }
         };
         if row.level_us.is_none() && row.level_eu_uk.is_none() {
-            return Err("write `level_us`, `level_eu_uk` or both".into());
+            return Err(told(Kind::Missing, "write `level_us`, `level_eu_uk` or both"));
         }
         Ok(Self { row, when })
     }

@@ -1,10 +1,11 @@
 //! All rules of a practice: `templates/findings.toml` and `templates/drug-rules.toml`.
 
 use serde::Deserialize;
+use toml::Spanned;
 
 use super::drug::{self, DrugRule};
 use super::rule::{self, Rule};
-use crate::assets::{Assets, layers};
+use crate::assets::{Assets, Kind, LoadError, Problem, layers};
 use crate::facts::condition::Condition;
 
 /// What is said of a drug the rules do not cover, or of an entry that names nothing known.
@@ -21,14 +22,14 @@ pub struct Words {
 #[serde(deny_unknown_fields)]
 struct File {
     #[serde(default)]
-    finding: Vec<rule::Row>,
+    finding: Vec<Spanned<rule::Row>>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct DrugFile {
     #[serde(default)]
-    rule: Vec<drug::Row>,
+    rule: Vec<Spanned<drug::Row>>,
     #[serde(default)]
     unreviewed: Option<Words>,
     #[serde(default)]
@@ -53,17 +54,18 @@ impl Rules {
     ///
     /// # Errors
     /// A sentence that names the file, the row and what is wrong.
-    pub fn load(assets: &Assets) -> Result<Self, String> {
+    pub fn load(assets: &Assets) -> Result<Self, LoadError> {
         let general = layers::read(assets, FINDINGS, |rule: &Rule| rule.row.id.clone(), parse, |_, _| Ok(()))?;
         let drugs = layers::read(assets, DRUGS, |rule: &DrugRule| rule.row.id.clone(), parse_drugs, |_, _| Ok(()))?;
         let (mut unreviewed, mut unread) = (None, None);
         for (path, text) in assets.layers(DRUGS) {
-            let file: DrugFile = toml::from_str(&text).map_err(|error| format!("{path}: {error}"))?;
+            let file: DrugFile = layers::table(&text).map_err(|problem| problem.in_file(&path))?;
             unreviewed = file.unreviewed.or(unreviewed);
             unread = file.unread.or(unread);
         }
-        let unreviewed = unreviewed.ok_or_else(|| format!("{DRUGS}: [unreviewed] is missing"))?;
-        let unread = unread.ok_or_else(|| format!("{DRUGS}: [unread] is missing"))?;
+        let missing = |table: &str| Problem::new(Kind::Missing, format!("[{table}] is missing")).in_file(DRUGS);
+        let unreviewed = unreviewed.ok_or_else(|| missing("unreviewed"))?;
+        let unread = unread.ok_or_else(|| missing("unread"))?;
         Ok(Self { general, drugs, unreviewed, unread })
     }
 }
@@ -71,20 +73,24 @@ impl Rules {
 const FINDINGS: &str = "templates/findings.toml";
 const DRUGS: &str = "templates/drug-rules.toml";
 
-fn parse(text: &str) -> Result<Vec<Rule>, String> {
-    let file: File = toml::from_str(text).map_err(|error| error.to_string())?;
-    let rule = |row: rule::Row| {
-        let when = Condition::parse(&row.when).map_err(|error| format!("finding {}: {error}", row.id))?;
+fn parse(text: &str) -> Result<Vec<Rule>, Problem> {
+    let file: File = layers::table(text)?;
+    let rule = |row: Spanned<rule::Row>| {
+        let span = row.span();
+        let row = row.into_inner();
+        let when = Condition::parse(&row.when).map_err(|error| {
+            Problem::new(error.kind(), format!("finding {}: {error}", row.id)).of(&row.id).at(text, &span)
+        })?;
         Ok(Rule { row, when })
     };
     file.finding.into_iter().map(rule).collect()
 }
 
-fn parse_drugs(text: &str) -> Result<Vec<DrugRule>, String> {
-    let file: DrugFile = toml::from_str(text).map_err(|error| error.to_string())?;
-    let rule = |row: drug::Row| {
-        let id = row.id.clone();
-        DrugRule::check(row).map_err(|error| format!("rule {id}: {error}"))
+fn parse_drugs(text: &str) -> Result<Vec<DrugRule>, Problem> {
+    let file: DrugFile = layers::table(text)?;
+    let rule = |row: Spanned<drug::Row>| {
+        let span = row.span();
+        DrugRule::check(row.into_inner()).map_err(|problem| problem.at(text, &span))
     };
     file.rule.into_iter().map(rule).collect()
 }

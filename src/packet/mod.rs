@@ -202,10 +202,10 @@ impl<'a> Case<'a> {
     fn patient_document(&self, library: &Library, issued: NaiveDate) -> Result<Document, String> {
         let content = Content::compose(library, &self.facts, self.page(), &self.record.tailoring)?;
         let sheet = self.sheet(&content, issued)?;
-        match self.moment {
-            Moment::Before => consent::build(&sheet),
-            Moment::After => aftercare::build(&sheet, self.withheld().is_none()),
-        }
+        Ok(match self.moment {
+            Moment::Before => consent::build(&sheet)?,
+            Moment::After => aftercare::build(&sheet, self.withheld().is_none())?,
+        })
     }
 
     /// The page of the patient at this moment.
@@ -458,14 +458,14 @@ impl<'a> Case<'a> {
     }
 
     /// What is made in the patient's language but is no page.
-    fn with_sheet<T>(
+    fn with_sheet<T, E: Into<String>>(
         &self,
         issued: NaiveDateTime,
-        make: impl FnOnce(&Sheet) -> Result<T, String>,
+        make: impl FnOnce(&Sheet) -> Result<T, E>,
     ) -> Result<T, String> {
         let library = self.practice.library(&self.record.patient.language)?;
         let content = Content::words(library, &self.facts)?;
-        make(&self.sheet(&content, self.local(issued))?)
+        make(&self.sheet(&content, self.local(issued))?).map_err(E::into)
     }
 
     fn sheet<'s>(&'s self, content: &'s Content, issued: NaiveDate) -> Result<Sheet<'s>, String> {

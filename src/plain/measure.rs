@@ -7,7 +7,7 @@ use serde::Deserialize;
 use super::formulas::Formula;
 use super::split::Stops;
 use super::syllables::{Counter, Syllables};
-use crate::assets::Assets;
+use crate::assets::{Assets, Kind, LoadError, Problem, layers};
 use crate::content::lineage;
 
 /// A formula with the scores wanted of it.
@@ -76,19 +76,20 @@ impl Measure {
     ///
     /// # Errors
     /// The file and what is wrong with it; a language that no row of the limits serves.
-    pub fn load(assets: &Assets, tag: &str) -> Result<Self, String> {
+    pub fn load(assets: &Assets, tag: &str) -> Result<Self, LoadError> {
         const LIMITS: &str = "templates/readability.toml";
-        let text = assets.get(LIMITS).ok_or_else(|| format!("{LIMITS} is missing"))?;
-        let limits: Limits = toml::from_str(&text).map_err(|error| format!("{LIMITS}: {error}"))?;
+        let text = assets.get(LIMITS).ok_or_else(|| LoadError::no_file(LIMITS, ""))?;
+        let limits: Limits = layers::table(&text).map_err(|problem| problem.in_file(LIMITS))?;
         let mut words = Words::default();
-        for (path, text) in lineage::layers(assets, tag, "plain.toml")? {
-            let layer: Words = toml::from_str(&text).map_err(|error| format!("{path}: {error}"))?;
+        for (path, text) in lineage::layers_of(assets, tag, "plain.toml")? {
+            let layer: Words = layers::table(&text).map_err(|problem| problem.in_file(&path))?;
             words.abbreviations.extend(layer.abbreviations);
             words.syllables.extend(layer.syllables);
         }
         let language = limits.language.into_iter().filter_map(|language| Some((language.fits(tag)?, language)));
         let language = language.max_by_key(|(length, _)| *length).map(|(_, language)| language);
-        let language = language.ok_or_else(|| format!("{LIMITS}: no [[language]] serves {tag}"))?;
+        let missing = || Problem::new(Kind::Missing, format!("no [[language]] serves {tag}")).in_file(LIMITS);
+        let language = language.ok_or_else(missing)?;
         Ok(Self {
             scores: language.score,
             longest_sentence: limits.longest_sentence,

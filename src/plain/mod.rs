@@ -5,6 +5,7 @@
 
 pub mod count;
 pub mod english;
+mod error;
 pub mod formulas;
 pub mod german;
 pub mod measure;
@@ -14,3 +15,5 @@ pub mod score;
 pub mod spanish;
 pub mod split;
 pub mod syllables;
+
+pub use error::JudgeError;

@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::count::{self, Counts};
 use super::formulas::Formula;
 use super::measure::Measure;
-use super::{names, split};
+use super::{JudgeError, names, split};
 use crate::document::part::Part;
 use crate::document::reading::{self, Passage};
 use crate::document::{Document, Page};
@@ -73,7 +73,7 @@ impl PageScore {
 ///
 /// # Errors
 /// A text, number or note that is missing; limits or words that cannot be read.
-pub fn page(case: &Case) -> Result<PageScore, String> {
+pub fn page(case: &Case) -> Result<PageScore, JudgeError> {
     let record = case.record();
     let document = case.unissued()?;
     let measure = Measure::load(&case.practice().assets, &record.patient.language)?;

@@ -15,9 +15,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use crate::assets::Assets;
-use crate::content::Library;
+use crate::assets::{Assets, LoadError};
 use crate::content::jurisdiction::{self, Jurisdiction};
+use crate::content::{Catalogue, ComposeError, Library};
 use crate::diag::{Refused, Report, SourceFile};
 use crate::document::coverage;
 use crate::files::read::{self, ReadError};
@@ -45,6 +45,12 @@ pub enum PracticeError {
     /// A file behind the profile is wrong: which, and what to do.
     #[error("{0}")]
     File(String),
+    /// A file that the clinic edits cannot be used.
+    #[error(transparent)]
+    Load(#[from] LoadError),
+    /// A language lacks a word that the others of the practice need.
+    #[error(transparent)]
+    Word(#[from] ComposeError),
 }
 
 impl From<String> for PracticeError {
@@ -204,9 +210,10 @@ fn libraries(
     assets: &Assets,
     jurisdiction: &Jurisdiction,
 ) -> Result<BTreeMap<String, Library>, PracticeError> {
+    let catalogue = Catalogue::load(assets)?;
     let mut libraries = BTreeMap::new();
     for language in &profile.practice.languages {
-        libraries.insert(language.clone(), Library::load(assets, language)?);
+        libraries.insert(language.clone(), Library::of(&catalogue, language)?);
     }
     for language in libraries.keys() {
         for library in libraries.values() {

@@ -6,14 +6,14 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::wording::{Voice, Weekdays, Wording};
-use crate::assets::Assets;
+use crate::assets::{Assets, Kind, LoadError, Problem, layers};
 use crate::content::catalog::PatientPage;
 use crate::content::markdown;
 use crate::document::reading::{self, Passage};
 use crate::document::{Block, Document, Inlines};
 use crate::packet::Case;
 use crate::plain::measure::Measure;
-use crate::plain::{names, score, split};
+use crate::plain::{JudgeError, names, score, split};
 
 const FILE: &str = "templates/self-audit.toml";
 
@@ -70,18 +70,21 @@ struct Item {
 ///
 /// # Errors
 /// A page that cannot be built, a list of items that cannot be read or asks for something the program does not know.
-pub fn audit(case: &Case) -> Result<Vec<Outcome>, String> {
+pub fn audit(case: &Case) -> Result<Vec<Outcome>, JudgeError> {
     let seen = Seen::new(case)?;
     let items = items(&case.practice().assets)?;
     let here = items.into_iter().filter(|item| item.page.is_none_or(|wanted| wanted == case.page()));
-    here.map(|item| seen.judge(item)).collect()
+    Ok(here.map(|item| seen.judge(item)).collect::<Result<_, _>>()?)
 }
 
-fn items(assets: &Assets) -> Result<Vec<Item>, String> {
-    let text = assets.get(FILE).ok_or_else(|| format!("{FILE} is missing"))?;
-    let file: File = toml::from_str(&text).map_err(|error| format!("{FILE}: {error}"))?;
+fn items(assets: &Assets) -> Result<Vec<Item>, LoadError> {
+    let text = assets.get(FILE).ok_or_else(|| LoadError::no_file(FILE, ""))?;
+    let file: File = layers::table(&text).map_err(|problem| problem.in_file(FILE))?;
     match file.item.iter().find(|item| item.met_by.is_empty() && item.left_to_people.is_none()) {
-        Some(item) => Err(format!("{FILE}: {} says neither what meets it nor what is left to people", item.id)),
+        Some(item) => {
+            let what = format!("{} says neither what meets it nor what is left to people", item.id);
+            Err(Problem::new(Kind::Missing, what).of(&item.id).in_file(FILE))
+        }
         None => Ok(file.item),
     }
 }
@@ -100,7 +103,7 @@ struct Seen {
 }
 
 impl Seen {
-    fn new(case: &Case) -> Result<Self, String> {
+    fn new(case: &Case) -> Result<Self, JudgeError> {
         let record = case.record();
         let (assets, language) = (&case.practice().assets, &record.patient.language);
         let (wording, measure) = (Wording::load(assets, language)?, Measure::load(assets, language)?);
@@ -126,11 +129,11 @@ impl Seen {
         })
     }
 
-    fn judge(&self, item: Item) -> Result<Outcome, String> {
+    fn judge(&self, item: Item) -> Result<Outcome, LoadError> {
         let mut lacking = Vec::new();
         for wanted in &item.met_by {
-            let holds = self.holds(wanted);
-            if !holds.ok_or_else(|| format!("{FILE}: {}: there is no {wanted}", item.id))? {
+            let unknown = || Problem::new(Kind::UnknownName, format!("{}: there is no {wanted}", item.id)).of(&item.id);
+            if !self.holds(wanted).ok_or_else(|| unknown().in_file(FILE))? {
                 lacking.push(wanted.clone());
             }
         }

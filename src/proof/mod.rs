@@ -11,6 +11,7 @@ pub mod wording;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use crate::plain::JudgeError;
 use crate::practice::Practice;
 use wording::Wording;
 
@@ -33,7 +34,7 @@ impl Fault {
 ///
 /// # Errors
 /// When the practice does not print in the language.
-pub fn proofread(practice: &Practice, language: &str) -> Result<Vec<Fault>, String> {
+pub fn proofread(practice: &Practice, language: &str) -> Result<Vec<Fault>, JudgeError> {
     let library = practice.library(language)?;
     let mut faults = texts::faults(library, &Wording::load(&practice.assets, language)?);
     faults.extend(walk::conditions(library));

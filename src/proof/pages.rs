@@ -11,7 +11,7 @@ use crate::facts::Moment;
 use crate::packet::Case;
 use crate::plain::measure::Measure;
 use crate::plain::score::Scored;
-use crate::plain::{names, score};
+use crate::plain::{JudgeError, names, score};
 use crate::practice::{Checked, Practice};
 use crate::record::Record;
 
@@ -24,7 +24,7 @@ pub fn faults(
     practice: &Practice,
     language: &str,
     records: &[(Checked<Record>, Moment)],
-) -> Result<Vec<Fault>, String> {
+) -> Result<Vec<Fault>, JudgeError> {
     let library = practice.library(language)?;
     let mut reader = Reader {
         wording: Wording::load(&practice.assets, language)?,
@@ -37,9 +37,9 @@ pub fn faults(
     for (record, moment) in records {
         let mut record = Record::clone(record);
         language.clone_into(&mut record.patient.language);
-        let checked = Checked::of_right_form(record, practice.clone()).map_err(told);
+        let checked = Checked::of_right_form(record, practice.clone()).map_err(|report| JudgeError::Page(told(report)));
         let read = checked.and_then(|checked| {
-            let case = Case::new(&checked, *moment).map_err(|error| error.to_string())?;
+            let case = Case::new(&checked, *moment).map_err(|error| JudgeError::Page(error.to_string()))?;
             reader.page(&case)
         });
         if let Err(error) = read {
@@ -65,7 +65,7 @@ struct Reader<'l> {
 }
 
 impl Reader<'_> {
-    fn page(&mut self, case: &Case) -> Result<(), String> {
+    fn page(&mut self, case: &Case) -> Result<(), JudgeError> {
         let document = case.unissued()?;
         let names = names::of(case);
         let page = reading::read(&document);

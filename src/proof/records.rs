@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use serde_json::{Value, json};
 
-use crate::assets::samples;
+use crate::assets::{Kind, LoadError, Problem, samples};
 use crate::diag::SourceFile;
 use crate::practice::{Checked, Practice};
 use crate::record::{Record, load};
@@ -19,7 +19,7 @@ type Choice = (&'static str, Vec<Value>);
 ///
 /// # Errors
 /// When the record they start from cannot be read.
-pub fn walk(practice: &Practice) -> Result<Vec<Checked<Record>>, String> {
+pub fn walk(practice: &Practice) -> Result<Vec<Checked<Record>>, LoadError> {
     let base = base(practice)?;
     let choices = choices(practice);
     let (mut records, mut seen) = (Vec::new(), BTreeSet::new());
@@ -53,12 +53,13 @@ pub fn walk(practice: &Practice) -> Result<Vec<Checked<Record>>, String> {
 }
 
 /// The plain invented case, with the practice's own first surgeon, regimen and language.
-fn base(practice: &Practice) -> Result<Value, String> {
-    let samples = samples();
-    let text = samples.get("ring-implant/case.toml").ok_or("the sample ring-implant is missing")?;
-    let file = SourceFile { name: "ring-implant/case.toml".into(), text: text.clone() };
-    let record = load::load::<Record>(&file).map_err(|_| "the sample ring-implant cannot be read")?.value;
-    let mut value = serde_json::to_value(record).map_err(|error| error.to_string())?;
+fn base(practice: &Practice) -> Result<Value, LoadError> {
+    const PLAIN: &str = "ring-implant/case.toml";
+    let text = samples().remove(PLAIN).ok_or_else(|| LoadError::no_file(PLAIN, "proofreading walks from it"))?;
+    let file = SourceFile { name: PLAIN.into(), text };
+    let unread = |what: &str| Problem::new(Kind::Value, what).in_file(PLAIN);
+    let record = load::load::<Record>(&file).map_err(|_| unread("the record cannot be read"))?.value;
+    let mut value = serde_json::to_value(record).map_err(|error| unread(&error.to_string()))?;
     let profile = &practice.profile;
     put(&mut value, "/plan/surgeon", &json!(profile.surgeons.first().map(|surgeon| &surgeon.id)));
     put(&mut value, "/plan/visits", &json!([]));

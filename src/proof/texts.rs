@@ -13,7 +13,7 @@ use crate::content::fill::evidence_of;
 pub fn faults(library: &Library, wording: &Wording) -> Vec<Fault> {
     let mut faults = Vec::new();
     let mut used = BTreeSet::new();
-    for statement in &library.statements {
+    for statement in library.statements.iter() {
         let row = &statement.row;
         let text = library.text(&row.id).unwrap_or_default();
         let said = said(text);

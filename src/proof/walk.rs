@@ -15,7 +15,7 @@ use crate::record::Record;
 #[must_use]
 pub fn conditions(library: &Library) -> Vec<Fault> {
     let mut faults = Vec::new();
-    for Statement { row, when, possible } in &library.statements {
+    for Statement { row, when, possible } in library.statements.iter() {
         let (mut holds, mut fails, mut impossible) = (false, false, false);
         each(&told_apart(when, possible), &mut BTreeMap::new(), &mut |facts| {
             let said = when.holds(facts);
@@ -77,7 +77,7 @@ fn each(facts: &[(&str, Vec<&str>)], values: &mut BTreeMap<String, Value>, call:
 pub fn cases(practice: &Practice, library: &Library) -> (Vec<Fault>, Vec<(Checked<Record>, Moment)>) {
     let walked = match records::walk(practice) {
         Ok(walked) => walked,
-        Err(error) => return (vec![Fault::new("cases", error)], Vec::new()),
+        Err(error) => return (vec![Fault::new("cases", error.to_string())], Vec::new()),
     };
     let mut faults = Vec::new();
     let (mut reached, mut texts, mut companies) = (BTreeSet::new(), HashSet::new(), BTreeSet::new());

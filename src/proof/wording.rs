@@ -7,7 +7,7 @@ use chrono::{Datelike, NaiveDate};
 use regex::Regex;
 use serde::Deserialize;
 
-use crate::assets::Assets;
+use crate::assets::{Assets, Kind, LoadError, Problem, layers};
 use crate::content::lineage;
 use crate::content::locale::Locale;
 use crate::document::reading::{Passage, spaced};
@@ -123,32 +123,42 @@ impl Wording {
     ///
     /// # Errors
     /// The file and what is wrong with it; a language without rules, since its texts would pass unread.
-    pub fn load(assets: &Assets, tag: &str) -> Result<Self, String> {
-        let (mut rules, mut terms, mut passive) = (Vec::new(), Vec::new(), None);
-        for (path, text) in lineage::layers(assets, tag, "wording.toml")? {
-            let told = |error: String| format!("{path}: {error}");
-            let file: WordingFile = toml::from_str(&text).map_err(|error| told(error.to_string()))?;
-            for row in file.rule {
-                let unless = row.unless.as_deref().map(regex).transpose().map_err(told)?;
-                let pattern = regex(&row.pattern).map_err(told)?;
-                rules.push(Rule { id: row.id, what: row.what, pattern, unless });
-            }
-            if let Some(row) = file.passive {
-                let pattern = regex(&row.pattern).map_err(told)?;
-                passive = Some(Passive { pattern, states: row.states, most_in_100: row.most_in_100 });
-            }
+    pub fn load(assets: &Assets, tag: &str) -> Result<Self, LoadError> {
+        let mut wording = Self { rules: Vec::new(), terms: Vec::new(), passive: None };
+        for (path, text) in lineage::layers_of(assets, tag, "wording.toml")? {
+            wording.add_rules(&text).map_err(|problem| problem.in_file(&path))?;
         }
-        for (path, text) in lineage::layers(assets, tag, "glossary.toml")? {
-            let file: GlossaryFile = toml::from_str(&text).map_err(|error| format!("{path}: {error}"))?;
-            for row in file.term {
-                let word = regex(&format!("(?i)\\b(?:{})\\b", row.word)).map_err(|error| format!("{path}: {error}"))?;
-                terms.push(Term { word, explained: row.explained, on_page: row.on_page });
-            }
+        for (path, text) in lineage::layers_of(assets, tag, "glossary.toml")? {
+            wording.add_terms(&text).map_err(|problem| problem.in_file(&path))?;
         }
-        match rules.is_empty() {
-            true => Err(format!("locales/{tag}/wording.toml is missing: no rule would read its texts")),
-            false => Ok(Self { rules, terms, passive }),
+        if wording.rules.is_empty() {
+            let file = format!("locales/{tag}/wording.toml");
+            return Err(LoadError::no_file(&file, "no rule would read its texts"));
         }
+        Ok(wording)
+    }
+
+    fn add_rules(&mut self, text: &str) -> Result<(), Problem> {
+        let file: WordingFile = layers::table(text)?;
+        for row in file.rule {
+            let read = |pattern: &str| regex(pattern).map_err(|problem| problem.of(&row.id));
+            let (pattern, unless) = (read(&row.pattern)?, row.unless.as_deref().map(read).transpose()?);
+            self.rules.push(Rule { id: row.id, what: row.what, pattern, unless });
+        }
+        if let Some(row) = file.passive {
+            let pattern = regex(&row.pattern)?;
+            self.passive = Some(Passive { pattern, states: row.states, most_in_100: row.most_in_100 });
+        }
+        Ok(())
+    }
+
+    fn add_terms(&mut self, text: &str) -> Result<(), Problem> {
+        let file: GlossaryFile = layers::table(text)?;
+        for row in file.term {
+            let word = regex(&format!("(?i)\\b(?:{})\\b", row.word)).map_err(|problem| problem.of(&row.word))?;
+            self.terms.push(Term { word, explained: row.explained, on_page: row.on_page });
+        }
+        Ok(())
     }
 
     /// What may not stand in a text, line by line.
@@ -214,8 +224,8 @@ fn place(passage: &Passage) -> String {
     if passage.id.is_empty() { format!("under \"{}\"", passage.section) } else { format!("in {}", passage.id) }
 }
 
-fn regex(pattern: &str) -> Result<Regex, String> {
-    Regex::new(pattern).map_err(|error| error.to_string())
+fn regex(pattern: &str) -> Result<Regex, Problem> {
+    Regex::new(pattern).map_err(|error| Problem::new(Kind::Syntax, error.to_string()))
 }
 
 /// Weekdays beside dates, by the calendar (DATE-4). Remembers the years it has seen.

@@ -2,7 +2,8 @@
 
 use chrono::NaiveDateTime;
 
-use super::ics::{Calendar, Entry, Status, When};
+use super::ics::{Calendar, Entry, IcsError, Status, When};
+use crate::content::ComposeError;
 use crate::document::Page;
 use crate::document::both_eyes::BothEyes;
 use crate::document::sheet::{Built, Sheet, document_id};
@@ -16,12 +17,29 @@ const DOSE_MINUTES: u32 = 5;
 /// Reminder before a visit, minutes.
 const VISIT_ALARM: u32 = 120;
 
+/// Why there is no calendar file.
+#[derive(Debug, thiserror::Error)]
+pub enum CalendarError {
+    /// A text that cannot be composed.
+    #[error(transparent)]
+    Text(#[from] ComposeError),
+    /// An event that no calendar takes.
+    #[error(transparent)]
+    File(#[from] IcsError),
+}
+
+impl From<CalendarError> for String {
+    fn from(error: CalendarError) -> Self {
+        error.to_string()
+    }
+}
+
 /// The calendar file of an aftercare packet; without doses while the drop plan is withheld, or when they stand in the
 /// calendar of both eyes.
 ///
 /// # Errors
 /// A text that is missing, or an event that cannot be written.
-pub fn calendar(sheet: &Sheet, with_doses: bool, issued: NaiveDateTime) -> Built<String> {
+pub fn calendar(sheet: &Sheet, with_doses: bool, issued: NaiveDateTime) -> Result<String, CalendarError> {
     let mut entries = Vec::new();
     if with_doses && sheet.both_eyes.is_none() {
         entries.extend(doses(sheet, |_| true)?);
@@ -37,13 +55,13 @@ pub fn calendar(sheet: &Sheet, with_doses: bool, issued: NaiveDateTime) -> Built
 ///
 /// # Errors
 /// As [`calendar`].
-pub fn both_eyes(both: &BothEyes, issued: NaiveDateTime) -> Built<String> {
+pub fn both_eyes(both: &BothEyes, issued: NaiveDateTime) -> Result<String, CalendarError> {
     let entries = both.sheets().map(|sheet| doses(sheet, |dose| both.holds(dose)));
     let entries = entries.into_iter().collect::<Built<Vec<_>>>()?.concat();
     write(&both.second, entries, issued)
 }
 
-fn write(sheet: &Sheet, entries: Vec<Entry>, issued: NaiveDateTime) -> Built<String> {
+fn write(sheet: &Sheet, entries: Vec<Entry>, issued: NaiveDateTime) -> Result<String, CalendarError> {
     let calendar = Calendar {
         prodid: format!("-//vitreoleaf//{}//EN", env!("CARGO_PKG_VERSION")),
         dtstamp: issued,
@@ -51,7 +69,7 @@ fn write(sheet: &Sheet, entries: Vec<Entry>, issued: NaiveDateTime) -> Built<Str
         sequence: sheet.record.case.revision.saturating_sub(1),
         entries,
     };
-    calendar.write().map_err(|error| error.to_string())
+    Ok(calendar.write()?)
 }
 
 /// Doses still to be taken.

@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use crate::assets::Assets;
 use crate::content::catalog;
+use crate::content::folders::Folders;
 use crate::content::translation::{self, Signed, State, Text};
 use crate::packet::version::Version;
 
@@ -62,11 +63,12 @@ pub enum Entry {
 /// # Errors
 /// A catalogue or a language that cannot be read.
 pub fn translations(assets: &Assets, printed: &[String], languages: &[String]) -> Result<Translations, String> {
+    let folders = Folders::new(assets);
     let ids: Vec<String> = catalog::load(assets)?.into_iter().map(|statement| statement.row.id).collect();
     let languages = languages.iter().map(|tag| {
         let staff = printed.first() == Some(tag);
         let read = |text: &Text| staff || text.written || !text.for_staff();
-        let texts = translation::texts(assets, tag, &ids)?.into_iter().filter(read).map(row).collect();
+        let texts = translation::texts(&folders, tag, &ids)?.into_iter().filter(read).map(row).collect();
         Ok(LanguageTexts { language: tag.clone(), texts })
     });
     Ok(Translations { version: Version, languages: languages.collect::<Result<_, String>>()? })

@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 
 use vitreoleaf::assets::{Assets, samples};
-use vitreoleaf::content::lineage::SOURCE;
+use vitreoleaf::content::folders::SOURCE;
 use vitreoleaf::demo;
 use vitreoleaf::document::{Block, Document, reading};
 use vitreoleaf::facts::Moment;

@@ -13,6 +13,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{NaiveDate, NaiveTime};
 use vitreoleaf::assets::Assets;
 use vitreoleaf::content::Library;
+use vitreoleaf::content::folders::Folders;
 use vitreoleaf::content::locale::Locale;
 use vitreoleaf::content::translation::{State, texts};
 use vitreoleaf::demo;
@@ -106,7 +107,7 @@ fn a_variant_is_a_small_folder() {
 fn no_variant_that_comes_with_the_program_is_stale() {
     let library = Library::load(&Assets::default(), "en-US").unwrap();
     let ids: Vec<String> = library.statements.iter().map(|statement| statement.row.id.clone()).collect();
-    let open: Vec<_> = texts(&Assets::default(), "en-GB", &ids).unwrap();
+    let open: Vec<_> = texts(&Folders::new(&Assets::default()), "en-GB", &ids).unwrap();
     let open: Vec<_> = open.iter().filter(|text| text.state != State::Current).map(|text| &text.id).collect();
     assert!(
         open.is_empty(),
@@ -125,7 +126,7 @@ fn another_region_stands_in_and_another_language_never() {
     // A statement without its text in the language is refused, whatever other languages there are.
     let mut own = pseudo::files();
     own.remove("locales/el/statements/risk-lens.md");
-    let refused = Library::load(&Assets::new(own), pseudo::TAG).map(|_| ()).unwrap_err();
+    let refused = Library::load(&Assets::new(own), pseudo::TAG).map(|_| ()).unwrap_err().to_string();
     assert!(refused.contains("locales/el/statements/risk-lens.md is missing"), "{refused}");
 }
 
@@ -136,7 +137,7 @@ fn a_translation_has_a_state() {
     let folder = |file: &str| format!("locales/el/{file}");
     let state = |files: &[(String, String)]| {
         let assets = Assets::new(files.iter().cloned().collect());
-        let texts = texts(&assets, "el", &ids).unwrap();
+        let texts = texts(&Folders::new(&assets), "el", &ids).unwrap();
         texts.into_iter().find(|text| text.id == "step-wash").unwrap()
     };
     let text = (folder("statements/step-wash.md"), "Ẁàšħ.".to_owned());
@@ -253,7 +254,7 @@ fn assert_parity(readers: &Readers, patient: &Document, second: &Document) {
 /// What a language lacks stops the page: nobody gets a page that is half in another language.
 #[test]
 fn a_language_that_is_not_whole_prints_nothing() {
-    let refused = Library::load(&Assets::default(), "el").map(|_| ()).unwrap_err();
+    let refused = Library::load(&Assets::default(), "el").map(|_| ()).unwrap_err().to_string();
     assert!(refused.contains("is missing"), "{refused}");
 }
 

@@ -6,9 +6,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Deserialize;
+use toml::Spanned;
 
 use super::{Drug, Formulary, Group};
-use crate::assets::Assets;
+use crate::assets::{Assets, Kind, LoadError, Problem, layers};
 
 const FILE: &str = "templates/medicines.toml";
 
@@ -73,7 +74,7 @@ struct File {
     #[serde(default)]
     ignore: Vec<String>,
     #[serde(default)]
-    class: Vec<Row>,
+    class: Vec<Spanned<Row>>,
 }
 
 #[derive(Deserialize)]
@@ -89,25 +90,28 @@ impl Medicines {
     ///
     /// # Errors
     /// The file and what is wrong with it.
-    pub(super) fn load(assets: &Assets) -> Result<Self, String> {
+    pub(super) fn load(assets: &Assets) -> Result<Self, LoadError> {
         let mut all = Self::default();
         for (path, text) in assets.layers(FILE) {
-            all.add(&text).map_err(|error| format!("{path}: {error}"))?;
+            all.add(&text).map_err(|problem| problem.in_file(&path))?;
         }
         Ok(all)
     }
 
-    fn add(&mut self, text: &str) -> Result<(), String> {
-        let file: File = toml::from_str(text).map_err(|error| error.to_string())?;
+    fn add(&mut self, text: &str) -> Result<(), Problem> {
+        let file: File = layers::table(text)?;
         self.ignored.extend(file.ignore.iter().flat_map(|word| words(word)));
         for row in file.class {
+            let span = row.span();
+            let row = row.into_inner();
+            let wrong = |what: &str| Err(Problem::new(Kind::Value, what).at(text, &span));
             for name in &row.names {
                 let name = words(name);
                 match (row.medicine, row.drops) {
-                    _ if name.is_empty() => return Err("a name is empty: write it or take it out".into()),
+                    _ if name.is_empty() => return wrong("a name is empty: write it or take it out"),
                     (Some(class), None) => self.classes.entry(name).or_default().insert(class),
                     (None, Some(group)) => self.drops.entry(name).or_default().insert(group),
-                    _ => return Err("a [[class]] needs either `medicine` or `drops`".into()),
+                    _ => return wrong("a [[class]] needs either `medicine` or `drops`"),
                 };
             }
         }
@@ -213,6 +217,7 @@ mod tests {
         assert_eq!(formulary.read("somnol").classes, [Class::Sedative].into());
         assert!(!formulary.read("metoprolol").unread);
         let wrong = Medicines::default().add("[[class]]\nnames = [\"a\"]\n").expect_err("neither medicine nor drops");
-        assert!(wrong.contains("either"), "{wrong}");
+        assert!(wrong.what.contains("either"), "{wrong}");
+        assert_eq!(wrong.line, Some(1));
     }
 }

@@ -8,12 +8,11 @@ mod medicines;
 mod selector;
 
 use std::collections::BTreeMap;
-use std::ops::Range;
 
 use serde::Deserialize;
 use toml::Spanned;
 
-use crate::assets::Assets;
+use crate::assets::{Assets, Kind, LoadError, Problem};
 pub use drug::{Drug, Excipient, Form, Frequency, Group, Mark, Preservative, Region, RuleCover, Source, Storage};
 pub use medicines::{Class, Reading};
 use medicines::{Medicines, names};
@@ -44,25 +43,29 @@ impl Formulary {
     /// # Errors
     /// Text for a person, one problem a line, each with its line number: what TOML or the table of fields refuses, a
     /// key used twice, a value that is blank, out of range or without a source.
-    pub fn parse(text: &str) -> Result<Self, String> {
-        let written: Written =
-            toml::from_str(text).map_err(|error| at(text, error.span().unwrap_or_default(), error.message()))?;
+    pub fn parse(text: &str) -> Result<Self, Vec<Problem>> {
+        let written: Written = toml::from_str(text).map_err(|error| {
+            let what = Problem::new(Kind::Value, error.message());
+            what.at(text, &error.span().unwrap_or_default())
+        })?;
         let mut drugs = BTreeMap::new();
         let mut problems = Vec::new();
         for spanned in written.drug {
             let span = spanned.span();
             let drug = spanned.into_inner();
-            problems.extend(faults(&drug).into_iter().map(|fault| at(text, span.clone(), &fault)));
+            problems.extend(faults(&drug).into_iter().map(|fault| fault.at(text, &span)));
             if drugs.contains_key(&drug.key) {
-                problems.push(at(text, span, &format!("two drugs have the key {:?}: rename one", drug.key)));
+                let what = format!("two drugs have the key {:?}: rename one", drug.key);
+                problems.push(Problem::new(Kind::Twice, what).of(&drug.key).at(text, &span));
             } else {
                 drugs.insert(drug.key.clone(), drug);
             }
         }
         if drugs.is_empty() {
-            problems.push("line 1: the formulary names no drug: add a [[drug]] table".into());
+            let what = "the formulary names no drug: add a [[drug]] table";
+            problems.push(Problem::new(Kind::Missing, what).on_line(1));
         }
-        if problems.is_empty() { Ok(Self::of(drugs, Medicines::default())) } else { Err(problems.join("\n")) }
+        if problems.is_empty() { Ok(Self::of(drugs, Medicines::default())) } else { Err(problems) }
     }
 
     /// Reads `templates/formulary.toml` and `templates/medicines.toml`.
@@ -71,12 +74,13 @@ impl Formulary {
     ///
     /// # Errors
     /// As [`Formulary::parse`], with the name of the file; also a name of a bottle in the file of the program.
-    pub fn load(assets: &Assets) -> Result<Self, String> {
+    pub fn load(assets: &Assets) -> Result<Self, LoadError> {
         let mut drugs = BTreeMap::new();
         for (path, text) in assets.layers(FILE) {
-            let layer = Self::parse(&text).map_err(|error| format!("{path}: {error}"))?;
+            let layer = Self::parse(&text).map_err(|problems| LoadError { file: path.clone(), problems })?;
             if let Some(drug) = layer.drugs().find(|drug| path == FILE && drug.bottle_name.is_some()) {
-                return Err(format!("{path}: drug {:?}: only a practice's own file may name its bottles", drug.key));
+                let what = format!("drug {:?}: only a practice's own file may name its bottles", drug.key);
+                return Err(Problem::new(Kind::Fixed, what).of(&drug.key).in_file(&path));
             }
             drugs.extend(layer.drugs);
         }
@@ -104,19 +108,13 @@ impl Formulary {
     }
 }
 
-/// `line 12: what is wrong`.
-fn at(text: &str, span: Range<usize>, what: &str) -> String {
-    let before = text.get(..span.start).unwrap_or(text);
-    format!("line {}: {what}", before.matches('\n').count() + 1)
-}
-
 /// What is wrong with one drug, beyond the shape that serde checks.
-fn faults(drug: &Drug) -> Vec<String> {
+fn faults(drug: &Drug) -> Vec<Problem> {
     let name = &drug.key;
     let mut faults = Vec::new();
     let mut refuse = |wrong: bool, what: &str| {
         if wrong {
-            faults.push(format!("drug {name:?}: {what}"));
+            faults.push(Problem::new(Kind::Value, format!("drug {name:?}: {what}")).of(name));
         }
     };
     refuse(!is_key(name), "the key may hold lower-case letters, digits and underscores, a letter first");
@@ -176,7 +174,8 @@ sources = [{ what = "all", cite = "invented for this test", mark = "memory" }]
 "#;
 
     fn refusal(text: &str) -> String {
-        Formulary::parse(text).expect_err("has to be refused")
+        let problems = Formulary::parse(text).expect_err("has to be refused");
+        problems.iter().map(Problem::to_string).collect::<Vec<_>>().join("\n")
     }
 
     #[test]

@@ -125,6 +125,32 @@ fn every_command_tells_which_case_it_cannot_make() {
     }
 }
 
+/// A record half filled in is checked as far as it goes, and nothing of it prints.
+#[test]
+fn a_draft_is_checked_and_not_printed() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = fs::read_to_string(format!("{}/young-detachment/case.toml", samples())).unwrap();
+    let place = record.lines().find(|line| line.starts_with("place")).expect("a place");
+    fs::write(folder.path().join("case.toml"), record.replace(place, "")).unwrap();
+    let practice = format!("{}/practice", samples());
+    let checked = run(&["check", "case.toml", "-p", &practice], folder.path());
+    assert_eq!(checked.status.code(), Some(2));
+    let told = text(&checked.stdout);
+    for said in
+        ["stop    detachment-young [open]", "open for the front desk:\n    write plan.place (", "open for the surgeon:"]
+    {
+        assert!(told.contains(said), "{said}: {told}");
+    }
+    assert!(text(&checked.stderr).contains("error: case.toml: nothing can be printed"), "{}", text(&checked.stderr));
+    let json = run(&["check", "case.toml", "-p", &practice, "--format", "json"], folder.path());
+    let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert_eq!((&json[0]["prints"], &json[0]["open"]["desk"][0]["keys"][0]["key"]), (&false.into(), &"place".into()));
+    let printed = run(&["print", "case.toml", "-p", &practice, "--out", "out"], folder.path());
+    assert_eq!(printed.status.code(), Some(2));
+    assert!(text(&printed.stderr).contains("`place` is missing from `plan`"), "{}", text(&printed.stderr));
+    assert!(!folder.path().join("out").exists());
+}
+
 /// A refused record leaves the folder as it was.
 #[test]
 fn a_refused_record_writes_nothing_and_is_told_at_its_line() {

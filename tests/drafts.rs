@@ -11,6 +11,8 @@ use vitreoleaf::packet::{Assessment, Case};
 use vitreoleaf::practice::{Draft, Practice};
 use vitreoleaf::record::Record;
 use vitreoleaf::record::form::{self, Key, Kind, KnownBy};
+use vitreoleaf::review;
+use vitreoleaf::review::check::{Task, TaskKind};
 
 use crate::packets::{checked, practice, record};
 
@@ -163,6 +165,67 @@ fn an_impossible_plan_hides_no_finding() {
     assert_eq!(assessment.plan().unwrap_err().pointer(), "/patient/sleeps");
     let refused = Case::new(&record, Moment::Before).map(|_| ()).unwrap_err();
     assert_eq!(refused.pointer(), Some("/patient/sleeps"));
+}
+
+/// Each thing to do stands under who must act, with table and key; a finding about something that was not recorded goes to who
+/// knows it, any other open one to the surgeon.
+#[test]
+fn what_is_open_is_grouped_by_who_must_act() {
+    let practice = plain();
+    let draft = draft(&practice, "young-detachment", &["/plan/place", "/plan/regimen", "/patient/birth_date"]);
+    let checked = review::check::check(&draft, Moment::Before, false).unwrap();
+    assert!(!checked.prints && checked.case.as_deref() == Some("EX-04"));
+    let keys = |tasks: &[Task], kind| -> Vec<String> {
+        let tasks = tasks.iter().filter(|task| task.kind == kind);
+        tasks.flat_map(|task| &task.keys).map(|key| key.written()).collect()
+    };
+    assert_eq!(keys(&checked.open.desk, TaskKind::Fill), ["patient.birth_date", "plan.place"]);
+    assert_eq!(keys(&checked.open.nurse, TaskKind::Record), ["examination.since.floaters"]);
+    assert_eq!(keys(&checked.open.surgeon, TaskKind::Fill), ["plan.regimen"]);
+    let answers: Vec<_> = checked.open.surgeon.iter().filter(|task| task.kind == TaskKind::Answer).collect();
+    assert!(answers.iter().any(|task| task.finding.as_deref() == Some("detachment-young")), "{answers:?}");
+    let allergy = checked.undecided.iter().find(|finding| finding.id == "allergy-names-drug").expect("no drug yet");
+    assert_eq!(allergy.keys[0].written(), "plan.regimen");
+    // A rule of a drug asks for the age that nobody knows; the date of birth settles it and is asked for once.
+    let age = checked.findings.iter().find(|finding| finding.id == "R76-proxymetacaine-unrecorded").expect("asks");
+    assert_eq!((age.who, age.keys[0].written().as_str()), (KnownBy::Desk, "patient.birth_date"));
+    assert!(checked.open.desk.iter().all(|task| task.finding.is_none()));
+    let written = serde_json::to_value(&checked).unwrap();
+    assert_eq!((&written["version"], &written["open"]["desk"][1]["keys"][0]["table"]), (&json!(1), &json!("plan")));
+}
+
+/// The place of a plan that cannot be kept is a thing to do, and the findings stand beside it.
+#[test]
+fn a_plan_that_cannot_be_kept_is_open_for_who_knows_its_key() {
+    let practice = plain();
+    let mut file = without("young-detachment", &[]);
+    file.text = file.text.replace("\"sleeps\":\"22:30\"", "\"sleeps\":\"06:50\"");
+    let checked = review::check::check(&Draft::read(&file, &practice).unwrap(), Moment::Before, false).unwrap();
+    assert!(!checked.prints && checked.findings.iter().any(|finding| finding.id == "detachment-young"));
+    let mend = checked.open.desk.iter().find(|task| task.kind == TaskKind::Mend).expect("somebody corrects it");
+    assert_eq!(mend.keys[0].pointer, "/patient/sleeps");
+}
+
+/// A complete record is checked as it prints.
+#[test]
+fn a_complete_record_prints_as_its_check_says() {
+    let practice = plain();
+    for (name, moment, withheld) in [
+        ("ring-implant", Moment::Before, false),
+        ("ring-implant", Moment::After, false),
+        ("young-detachment", Moment::Before, true),
+        ("asthma-drops", Moment::After, true),
+    ] {
+        let checked = review::check::check(&draft(&practice, name, &[]), moment, false).unwrap();
+        assert!(checked.prints && checked.undecided.is_empty() && checked.refusal.is_none(), "{name}");
+        assert_eq!(checked.withheld.is_some(), withheld, "{name}");
+        assert_eq!(
+            checked.open.by_person().any(|(_, tasks)| !tasks.is_empty()),
+            withheld,
+            "{name}: {:?}",
+            checked.open
+        );
+    }
 }
 
 /// The keys a fact is derived from are written beside it. Every word and number of the demo's records changed by itself: a

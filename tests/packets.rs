@@ -156,7 +156,7 @@ fn the_confirmation_covers_rules_evidence_statements_and_wording() {
     for (path, text) in [
         ("templates/findings.toml", "# changed"),
         ("templates/drug-rules.toml", "# changed"),
-        ("templates/formulary.toml", "drug = []\n"),
+        ("templates/formulary.toml", concat!(include_str!("../templates/formulary.toml"), "# changed\n")),
         ("templates/medicines.toml", "# changed\n"),
         ("templates/evidence.toml", "# changed"),
         ("locales/en-US/statements/risk-lens.md", "changed"),

@@ -49,7 +49,10 @@ pub enum Command {
     /// calendar for both eyes. The files of a case are replaced together or not at all. A case that is refused costs none of the
     /// others. Pages of another patient or eye, or of a record that was changed at the same revision, are never replaced.
     Print(Print),
-    /// Check case records and say what was found, without writing pages.
+    /// Check case records, complete or half filled in, without writing pages.
+    ///
+    /// What was found, what may yet come of what is missing, and what is open for desk, nurse and surgeon, each with table and
+    /// key. Exit code 2 while nothing could be printed.
     Check(Check),
     /// Check a practice profile and everything behind it.
     Practice(PracticeArgs),

@@ -76,5 +76,5 @@ fn open(path: &Path, practice: &Practice) -> Result<Checked<Record>, Failure> {
 }
 
 fn moment(asked: Option<MomentArg>, record: &Record) -> Moment {
-    Moment::chosen(asked.map(MomentArg::moment), record)
+    Moment::chosen(asked.map(MomentArg::moment), record.treatment.is_some())
 }

@@ -1,103 +1,136 @@
-//! `check`: findings, and what would refuse the pages.
+//! `check`: findings without pages, what is missing, and what is open for whom.
 
-use serde_json::{Value, json};
+use std::fmt::Write;
+use std::path::Path;
 
-use super::args::{Check, Format};
+use super::args::{Check as Args, Format, MomentArg};
 use super::report::{self, Failure};
 use super::{Status, case, io, practice};
-use crate::content::Content;
-use crate::content::markdown::plain;
 use crate::diag::emit;
-use crate::findings::idle_answers;
-use crate::packet::Case;
-use crate::packet::rows;
+use crate::facts::Moment;
+use crate::files::read;
+use crate::packet::version::Version;
+use crate::practice::{Draft, Practice};
+use crate::record::form::KnownBy;
+use crate::review::check::{Check, Checked, Found, check};
 
 /// Checks every record and reports all of them, also when one is refused.
-pub(super) fn run(args: &Check) -> Result<Status, Failure> {
+pub(super) fn run(args: &Args) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
     let mut status = Status::Done;
     let mut values = Vec::new();
     for path in &args.case.cases {
-        let (one, text, value) = match case::one(path, args.case.moment, &practice, |case| checked(case, args.pages)) {
-            Ok(made) => made,
-            Err(Failure::Refused(refused)) if args.format == Format::Json => {
-                let items = emit::items(&refused.report, &refused.file);
-                (Status::Failed, String::new(), json!({ "refused": items }))
-            }
-            Err(Failure::Told(error)) => {
-                report::line(&format!("error: {error}"));
-                (Status::Failed, String::new(), json!({ "file": path, "error": error }))
-            }
-            Err(failure) => {
-                report::failure(&failure);
-                (Status::Failed, String::new(), json!({ "file": path }))
-            }
+        let value = match one(path, args, &practice) {
+            Ok(checked) => Checked::Read(Box::new(checked)),
+            Err(failure) => failed(path, &failure, args.format),
         };
-        status = status.max(one);
-        values.push(value);
-        if args.format == Format::Human {
-            io::stdout(text.as_bytes())?;
+        status = status.max(state(&value));
+        if let (Format::Human, Checked::Read(checked)) = (args.format, &value) {
+            io::stdout(text(checked).map_err(|error| error.to_string())?.as_bytes())?;
         }
+        if let Checked::Read(checked) = &value
+            && !checked.prints
+        {
+            report::line(&format!("error: {}: {}", path.display(), refusal(checked)));
+        }
+        values.push(value);
     }
     if args.format == Format::Json {
-        io::stdout(format!("{:#}\n", Value::Array(values)).as_bytes())?;
+        let text = serde_json::to_string_pretty(&values).map_err(|error| error.to_string())?;
+        io::stdout((text + "\n").as_bytes())?;
     }
     Ok(status)
 }
 
-fn checked(case: &Case, pages: bool) -> Result<(Status, String, Value), Failure> {
-    let refused = if pages { case.refused_pages()? } else { Vec::new() };
-    let status = match case.withheld() {
-        _ if !refused.is_empty() => Status::Failed,
-        Some(_) => Status::Withheld,
-        None => Status::Done,
-    };
-    let mut value = json!({
-        "case": case.record().case.code,
-        "moment": case.moment(),
-        "withheld": case.withheld().is_some(),
-        "findings": rows::findings(case),
-    });
-    if pages {
-        let rows = refused.iter().map(|(page, why)| json!({ "page": page, "why": why.to_string() }));
-        value["refused_pages"] = rows.collect();
-    }
-    let refused = refused.iter().map(|(page, why)| format!("  no {} is printed: {why}\n", page.word()));
-    Ok((status, text(case)? + &refused.collect::<String>(), value))
+fn one(path: &Path, args: &Args, practice: &Practice) -> Result<Check, Failure> {
+    let draft = Draft::read(&read::source(path)?, practice)?;
+    report::diagnostics(draft.warnings());
+    let moment = Moment::chosen(args.case.moment.map(MomentArg::moment), draft.is_treated());
+    check(&draft, moment, args.pages).map_err(|error| case::in_file(path, Failure::Told(error)))
 }
 
-fn text(case: &Case) -> Result<String, String> {
-    let content = Content::words(case.staff_library()?, &case.facts)?;
-    let code = &case.record().case.code;
-    let mut text = format!("{code}, {} the treatment\n", case.moment().word());
-    for finding in &case.findings.0 {
-        let says = plain(&content.template(&finding.id, &finding.says, &[])?);
-        let state = match (&finding.answer, finding.level.withholds()) {
-            (Some(answer), _) => format!(" [answered by {}]", answer.by),
-            (None, true) => " [open]".into(),
-            (None, false) => String::new(),
-        };
-        let unrecorded = match &finding.unrecorded[..] {
-            [] => String::new(),
-            names => format!("not recorded: {}. If it holds: ", names.join(", ")),
-        };
-        text.push_str(&format!("  {:8}{}{state}: {unrecorded}{says}", finding.level.word(), finding.id));
-        if !finding.alternatives.is_empty() {
-            text.push_str(&format!(
-                " No rule objects, for what was recorded, to: {}.",
-                finding.alternatives.join(", ")
-            ));
+fn state(checked: &Checked) -> Status {
+    match checked {
+        Checked::Read(check) if !check.prints || !check.refused_pages.is_empty() => Status::Failed,
+        Checked::Read(check) if check.withheld.is_some() => Status::Withheld,
+        Checked::Read(_) => Status::Done,
+        Checked::Refused { .. } | Checked::Failed { .. } => Status::Failed,
+    }
+}
+
+/// What is told of a record that cannot be read at all.
+fn failed(path: &Path, failure: &Failure, format: Format) -> Checked {
+    match failure {
+        Failure::Refused(refused) if format == Format::Json => {
+            Checked::Refused { version: Version, refused: emit::items(&refused.report, &refused.file) }
         }
-        text.push('\n');
+        Failure::Told(error) => {
+            report::line(&format!("error: {error}"));
+            Checked::Failed { version: Version, error: error.clone() }
+        }
+        failure => {
+            report::failure(failure);
+            Checked::Failed { version: Version, error: path.display().to_string() }
+        }
     }
-    for id in idle_answers(&case.findings, &case.record().answers) {
-        text.push_str(&format!("  answer to {id}: no such finding is raised\n"));
+}
+
+/// Why nothing of it can be printed, in one line.
+fn refusal(checked: &Check) -> String {
+    match &checked.refusal {
+        Some(refusal) => refusal.says.clone(),
+        None => "nothing can be printed while required keys are missing".into(),
     }
-    if case.findings.0.is_empty() {
-        text.push_str("  no rule fired for what was recorded\n");
+}
+
+fn text(checked: &Check) -> Result<String, std::fmt::Error> {
+    let mut text = String::new();
+    writeln!(text, "{}, {} the treatment", checked.case.as_deref().unwrap_or("(no code yet)"), checked.moment.word())?;
+    checked.findings.iter().try_for_each(|finding| found(&mut text, finding))?;
+    for may_come in &checked.undecided {
+        let keys: Vec<String> = may_come.keys.iter().map(|key| key.written()).collect();
+        writeln!(text, "  {:8}{} [may yet come]: hangs on {}", may_come.level.word(), may_come.id, keys.join(", "))?;
     }
-    if let Some(withheld) = case.withholding() {
-        text.push_str(&format!("  {}\n", withheld.says));
+    for id in &checked.idle_answers {
+        writeln!(text, "  answer to {id}: no such finding is raised")?;
+    }
+    if checked.findings.is_empty() {
+        writeln!(text, "  no rule fired for what was recorded")?;
+    }
+    if let Some(withheld) = &checked.withheld {
+        writeln!(text, "  {}", withheld.says)?;
+    }
+    for refused in &checked.refused_pages {
+        writeln!(text, "  no {} is printed: {}", refused.page.word(), refused.why)?;
+    }
+    for (who, tasks) in checked.open.by_person().filter(|(_, tasks)| !tasks.is_empty()) {
+        writeln!(text, "  open for {}:", person(who))?;
+        tasks.iter().try_for_each(|task| writeln!(text, "    {}", task.says))?;
     }
     Ok(text)
+}
+
+fn found(text: &mut String, finding: &Found) -> std::fmt::Result {
+    let state = match &finding.answered_by {
+        Some(by) => format!(" [answered by {by}]"),
+        None if finding.open => " [open]".into(),
+        None => String::new(),
+    };
+    let unrecorded = match &finding.unrecorded[..] {
+        [] => String::new(),
+        names => format!("not recorded: {}. If it holds: ", names.join(", ")),
+    };
+    write!(text, "  {:8}{}{state}: {unrecorded}{}", finding.level.word(), finding.id, finding.says)?;
+    if !finding.alternatives.is_empty() {
+        write!(text, " No rule objects, for what was recorded, to: {}.", finding.alternatives.join(", "))?;
+    }
+    writeln!(text)
+}
+
+fn person(who: KnownBy) -> &'static str {
+    match who {
+        KnownBy::Desk => "the front desk",
+        KnownBy::Nurse => "the nurse",
+        KnownBy::Surgeon => "the surgeon",
+    }
 }

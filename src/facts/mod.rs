@@ -43,9 +43,8 @@ pub enum Moment {
 impl Moment {
     /// The moment asked for; else after if the record holds the treatment.
     #[must_use]
-    pub fn chosen(asked: Option<Self>, record: &Record) -> Self {
-        let recorded = if record.treatment.is_some() { Self::After } else { Self::Before };
-        asked.unwrap_or(recorded)
+    pub fn chosen(asked: Option<Self>, treated: bool) -> Self {
+        asked.unwrap_or(if treated { Self::After } else { Self::Before })
     }
 
     /// The word used in file names and facts.

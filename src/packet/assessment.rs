@@ -2,6 +2,7 @@
 //! missing for which page and who knows it, and the dated plan.
 
 use std::collections::BTreeSet;
+use std::sync::LazyLock;
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -61,15 +62,14 @@ impl<'a> Assessment<'a> {
     fn new(record: &'a Record, practice: &'a Practice, lacking: &[&str], moment: Moment) -> Self {
         let lacking = at(moment, record, lacking);
         let source = Source { record, profile: &practice.profile, formulary: &practice.formulary, moment };
-        let known = Keys::default();
-        let unknown: Vec<&str> = lacking.iter().copied().filter(|pointer| !known.may_be_unknown(pointer)).collect();
+        let unknown: Vec<&str> = lacking.iter().copied().filter(|pointer| !may_be_unknown(pointer)).collect();
         let facts = Facts::derive_without(&source, &unknown);
         let (home, clinic, in_use) = (drops::courses(&source), drops::in_clinic(&source), drops::in_use(&source));
         let drugs = Planned { home: &home, clinic: &clinic, in_use: &in_use, stock: &practice.formulary };
         let (labels, answers) = (practice.profile.practice.labels, whole_answers(record, &lacking));
         let findings = Findings::evaluate(&practice.rules, &facts, drugs, labels, moment, &answers);
         let undecided = undecided(&practice.rules, &facts, moment);
-        let gaps = lacking.iter().filter_map(|pointer| known.gap(pointer, moment)).collect();
+        let gaps = lacking.iter().filter_map(|pointer| gap(pointer, moment)).collect();
         Self { record, practice, moment, facts, findings, undecided, gaps }
     }
 
@@ -144,36 +144,33 @@ fn whole_answers(record: &Record, lacking: &[&str]) -> Vec<FindingAnswer> {
 }
 
 /// The keys of a record.
-struct Keys(Vec<Key>);
+static KEYS: LazyLock<Vec<Key>> = LazyLock::new(|| form::describe::<Record>().keys);
 
-impl Default for Keys {
-    fn default() -> Self {
-        Self(form::describe::<Record>().keys)
-    }
+/// What the form says of a key; an entry of a list is any entry.
+fn key(pointer: &str) -> Option<&'static Key> {
+    let token = |token: &str| if token.parse::<usize>().is_ok() { "*" } else { token }.to_owned();
+    let any = pointer.split('/').map(token).collect::<Vec<_>>().join("/");
+    KEYS.iter().find(|key| key.pointer == any)
 }
 
-impl Keys {
-    /// What the form says of a key; an entry of a list is any entry.
-    fn key(&self, pointer: &str) -> Option<&Key> {
-        let token = |token: &str| if token.parse::<usize>().is_ok() { "*" } else { token }.to_owned();
-        let any: Vec<String> = pointer.split('/').map(token).collect();
-        let any = any.join("/");
-        self.0.iter().find(|key| key.pointer == any)
-    }
+fn may_be_unknown(pointer: &str) -> bool {
+    key(pointer).is_some_and(|key| key.may_be_unknown)
+}
 
-    fn may_be_unknown(&self, pointer: &str) -> bool {
-        self.key(pointer).is_some_and(|key| key.may_be_unknown)
-    }
+/// Who knows a key of the record.
+#[must_use]
+pub fn known_by(pointer: &str) -> KnownBy {
+    key(pointer).and_then(|key| key.known_by).unwrap_or(KnownBy::Surgeon)
+}
 
-    fn gap(&self, pointer: &str, moment: Moment) -> Option<Gap> {
-        let key = self.key(pointer)?;
-        Some(Gap {
-            pointer: pointer.to_owned(),
-            help: key.help.clone(),
-            known_by: key.known_by.unwrap_or(KnownBy::Surgeon),
-            needed_for: needed_for(pointer, moment),
-        })
-    }
+fn gap(pointer: &str, moment: Moment) -> Option<Gap> {
+    let help = key(pointer)?.help.clone();
+    Some(Gap {
+        pointer: pointer.to_owned(),
+        help,
+        known_by: known_by(pointer),
+        needed_for: needed_for(pointer, moment),
+    })
 }
 
 /// The pages of a moment that say a key or hang on it. Every page names patient, eye, date and case; the treatment as done

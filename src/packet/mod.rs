@@ -1,6 +1,6 @@
 //! All steps for one case at one moment: from record and practice to finished files.
 
-mod assessment;
+pub mod assessment;
 pub mod both_eyes;
 mod error;
 pub mod json;

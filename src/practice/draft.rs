@@ -54,10 +54,16 @@ impl Draft {
         self.spans.lacking()
     }
 
-    /// The places of what is written.
+    /// Whether it holds the treatment as done, complete or not.
     #[must_use]
-    pub fn spans(&self) -> &Spans {
-        &self.spans
+    pub fn is_treated(&self) -> bool {
+        self.record.treatment.is_some()
+    }
+
+    /// Whether a required key is missing.
+    #[must_use]
+    pub fn lacks(&self, pointer: &str) -> bool {
+        self.spans.lacks(pointer)
     }
 
     /// What a person should look at, although it holds nothing back, and the file it stands in without its private values.

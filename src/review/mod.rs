@@ -2,6 +2,7 @@
 //! a schema ([`schema`]). A front end asks, and shows what it is told.
 
 pub mod audit;
+pub mod check;
 pub mod compare;
 pub mod coverage;
 pub mod explain;

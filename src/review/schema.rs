@@ -4,6 +4,7 @@ use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, schema_for};
 
 use super::audit::Audit;
+use super::check::Checked;
 use super::compare::Comparison;
 use super::coverage::Coverage;
 use super::explain::Explanation;
@@ -38,12 +39,13 @@ pub struct Described {
 /// assert_eq!(ALL[0].name, "record");
 /// assert!(of("plan").is_some() && of("weather").is_none());
 /// ```
-pub static ALL: [Described; 17] = [
+pub static ALL: [Described; 18] = [
     described("record", "the case record", || schema_for!(Record)),
     described("profile", "the practice profile", || schema_for!(Profile)),
     described("form", "what `new` writes as data: every key of a case record", written::<Description>),
     described("packet", "packet.json of each packet", written::<PacketData>),
     described("print", "what `print` writes: what became of the cases", written::<BatchReport>),
+    described("check", "what `check` writes: a list, one entry a case", written::<Vec<Checked>>),
     described("plan", "what `plan` writes: a list, one entry a case", written::<Vec<DatedPlan>>),
     described("explain", "what `explain` writes: a list, one entry a case", written::<Vec<Explanation>>),
     described("coverage", "what `coverage` writes: a list, one entry a case", written::<Vec<Coverage>>),

@@ -43,7 +43,7 @@ pub(crate) fn join_all(cases: &mut [Case], form: Form) -> Result<Vec<(usize, Fil
     for pair in found.pairs {
         let [first, second] = cases.get_disjoint_mut(pair).unwrap();
         let issued = demo::issued(second.record(), second.moment());
-        let made = both_eyes::join([first, second], &[form], issued)?;
+        let made = both_eyes::join([first, second], &[form], issued).map_err(|error| error.to_string())?;
         files.extend(made.into_iter().map(|file| (pair[1], file)));
     }
     Ok(files)

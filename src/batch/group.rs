@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::first::Entry;
 use super::{Fault, Made, Outcome, Printer, Read, Refusal, Target, Watch, issue};
 use crate::facts::Moment;
-use crate::packet::{Case, File, Packet, both_eyes};
+use crate::packet::{Case, CaseError, File, Packet, both_eyes};
 use crate::practice::Checked;
 use crate::record::Record;
 
@@ -117,7 +117,7 @@ impl Group<'_> {
         let [first, second] = members;
         let issued = (self.printer.issued)(second.record, second.case.moment());
         let files = both_eyes::join([&mut first.case, &mut second.case], self.printer.forms, issued);
-        let files = files.map_err(|text| Fault { at: None, why: Refusal::Told(text) })?;
+        let files = files.map_err(|error| Fault { at: None, why: error.into() })?;
         let packets = [(first.at, self.packet(first, Vec::new())?), (second.at, self.packet(second, files)?)];
         self.target.take(&packets)?;
         Ok(packets.into_iter().map(|(_, packet)| packet).collect())
@@ -143,14 +143,13 @@ impl Group<'_> {
     fn packet(&self, member: &Member, beside: Vec<File>) -> Result<Packet, Fault> {
         let issued = (self.printer.issued)(member.record, member.case.moment());
         let forms = self.printer.forms;
-        let made = member.case.outputs(forms).and_then(|mut outputs| {
-            outputs.extend(beside.iter().map(|file| file.output));
-            self.target.choose(&mut outputs);
-            let mut packet = member.case.packet_of(forms, &outputs, issued)?;
-            packet.files.extend(beside.into_iter().filter(|file| outputs.contains(&file.output)));
-            Ok(packet)
-        });
-        made.map_err(|text| Fault { at: Some(member.at), why: Refusal::Told(text) })
+        let fault = |error: CaseError| Fault { at: Some(member.at), why: error.into() };
+        let mut outputs = member.case.outputs(forms).map_err(|told| fault(told.into()))?;
+        outputs.extend(beside.iter().map(|file| file.output));
+        self.target.choose(&mut outputs);
+        let mut packet = member.case.packet_of(forms, &outputs, issued).map_err(fault)?;
+        packet.files.extend(beside.into_iter().filter(|file| outputs.contains(&file.output)));
+        Ok(packet)
     }
 
     fn made(&self, member: &Member, packet: Packet) -> Placed {

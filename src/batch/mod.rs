@@ -76,9 +76,6 @@ pub enum Refusal {
     /// A stage of the case refuses.
     #[error(transparent)]
     Case(#[from] CaseError),
-    /// It cannot be made.
-    #[error("{0}")]
-    Told(String),
     /// Another case of the batch would write the same files.
     #[error("two cases would both write {0}: give each its own code or revision")]
     Clash(String),

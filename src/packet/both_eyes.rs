@@ -2,7 +2,9 @@
 
 use chrono::{NaiveDate, NaiveDateTime};
 
-use super::{Case, File, Form, Output};
+use super::Case;
+use super::error::CaseError;
+use super::output::{File, Form, Output};
 use crate::content::Content;
 use crate::document::both_eyes::{self, BothEyes};
 use crate::facts::Moment;
@@ -65,7 +67,7 @@ fn code(case: &Case) -> String {
 ///
 /// # Errors
 /// What cannot be made.
-pub fn join(cases: [&mut Case; 2], forms: &[Form], issued: NaiveDateTime) -> Result<Vec<File>, String> {
+pub fn join(cases: [&mut Case; 2], forms: &[Form], issued: NaiveDateTime) -> Result<Vec<File>, CaseError> {
     let [first, second] = cases;
     let id = format!("{}-{}-both-eyes", first.record.case.code, second.record.case.code);
     first.both_eyes = Some(id.clone());
@@ -116,7 +118,7 @@ fn contradiction(one: &Case, other: &Case, same: Same) -> Option<&'static str> {
     }
 }
 
-fn made(cases: [&Case; 2], id: &str, forms: &[Form], issued: NaiveDateTime) -> Result<Vec<File>, String> {
+fn made(cases: [&Case; 2], id: &str, forms: &[Form], issued: NaiveDateTime) -> Result<Vec<File>, CaseError> {
     let [first, second] = cases;
     let day = second.local(issued);
     #[cfg(feature = "typeset")]

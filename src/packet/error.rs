@@ -1,6 +1,9 @@
 //! Why a case is not made.
 
+use crate::content::ComposeError;
 use crate::plan::PlanError;
+use crate::render::RenderError;
+use crate::render::events::CalendarError;
 
 /// Why a case is not made: which stage refuses, and what to change.
 #[derive(Debug, thiserror::Error)]
@@ -11,9 +14,24 @@ pub enum CaseError {
     /// The plan cannot be kept.
     #[error(transparent)]
     Plan(#[from] PlanError),
+    /// A text cannot be composed.
+    #[error(transparent)]
+    Text(#[from] ComposeError),
+    /// The calendar file cannot be written.
+    #[error(transparent)]
+    Calendar(#[from] CalendarError),
     /// A page cannot be composed.
     #[error("{0}")]
     Compose(String),
+    /// A page cannot be printed.
+    #[error("{id}: {why}")]
+    Page {
+        /// Id of the document.
+        id: String,
+        /// Why.
+        #[source]
+        why: RenderError,
+    },
 }
 
 impl CaseError {
@@ -23,7 +41,7 @@ impl CaseError {
         match self {
             Self::NotTreated => Some("/treatment"),
             Self::Plan(error) => Some(error.pointer()),
-            Self::Compose(_) => None,
+            Self::Text(_) | Self::Calendar(_) | Self::Compose(_) | Self::Page { .. } => None,
         }
     }
 }

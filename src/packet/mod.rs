@@ -4,6 +4,8 @@ pub mod assessment;
 pub mod both_eyes;
 mod error;
 pub mod json;
+mod made;
+mod output;
 pub mod rows;
 pub mod version;
 mod withholding;
@@ -14,86 +16,19 @@ use chrono::{NaiveDate, NaiveDateTime, TimeZone};
 
 use crate::content::catalog::PatientPage;
 use crate::content::{Content, Library, Said};
-use crate::document::sheet::{Sheet, Withheld, document_id};
-use crate::document::{BannerLine, Document, Page, aftercare, consent, coverage, desk, reading, surgeon};
+use crate::document::sheet::{Sheet, Withheld};
+use crate::document::{Document, aftercare, consent, coverage, desk, reading, surgeon};
 use crate::facts::{Facts, Moment};
 use crate::findings::Findings;
 use crate::plan::dosage::DrugDosages;
 use crate::plan::{Plan, PlanError};
 use crate::practice::{Checked, Confirmed, Practice};
 use crate::record::{Record, language};
-use crate::render::{self, glyphs};
-use json::{PacketData, Printed};
+use crate::render;
 
 pub use assessment::{Assessment, Gap};
 pub use error::CaseError;
-
-/// What a file of a packet holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Output {
-    /// A page set.
-    Page(Page, Form),
-    /// A page set of the patient over again in the clinic's language.
-    Second(Page, Form),
-    /// The calendar file.
-    Calendar,
-    /// Everything as JSON.
-    Data,
-}
-
-/// What a page set is made for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Form {
-    /// Paper: tagged PDF.
-    #[cfg(feature = "typeset")]
-    Pdf,
-    /// A browser, a screen reader: one HTML file.
-    Html,
-    /// A screen reader, an email: plain text.
-    Text,
-}
-
-impl Form {
-    fn is_paper(self) -> bool {
-        !matches!(self, Self::Html | Self::Text)
-    }
-
-    fn extension(self) -> &'static str {
-        match self {
-            #[cfg(feature = "typeset")]
-            Self::Pdf => "pdf",
-            Self::Html => "html",
-            Self::Text => "txt",
-        }
-    }
-}
-
-impl Output {
-    /// Words and extension of the file name.
-    fn name(self) -> String {
-        match self {
-            Self::Page(page, form) => format!("{}.{}", page.word(), form.extension()),
-            Self::Second(page, form) => format!("{}-clinic.{}", page.word(), form.extension()),
-            Self::Calendar => "calendar.ics".into(),
-            Self::Data => "packet.json".into(),
-        }
-    }
-
-    fn of(document: &Document, form: Form) -> Self {
-        if document.second { Self::Second(document.page, form) } else { Self::Page(document.page, form) }
-    }
-}
-
-/// One finished file.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct File {
-    /// What it holds.
-    pub output: Output,
-    /// Name: case code, revision, moment and page; nothing personal.
-    pub name: String,
-    /// Its bytes.
-    pub bytes: Vec<u8>,
-}
+pub use output::{File, Form, Output};
 
 /// Everything made for one case at one moment.
 #[derive(Debug, Clone)]
@@ -287,157 +222,6 @@ impl<'a> Case<'a> {
         Ok(Document { footer, ..document.clone() })
     }
 
-    /// All files of this moment for paper, complete, or none.
-    ///
-    /// # Errors
-    /// As [`Case::packet_as`].
-    #[cfg(feature = "typeset")]
-    pub fn packet(&self, issued: NaiveDateTime) -> Result<Packet, String> {
-        self.packet_as(&[Form::Pdf], issued)
-    }
-
-    /// All files of this moment, complete, or none; the page sets in each of these forms.
-    ///
-    /// # Errors
-    /// As [`Case::documents`], and what the layout or the calendar file refuses.
-    pub fn packet_as(&self, forms: &[Form], issued: NaiveDateTime) -> Result<Packet, String> {
-        self.packet_of(forms, &self.outputs(forms)?, issued)
-    }
-
-    /// What the packet of this moment can hold, its page sets in each of these forms.
-    ///
-    /// # Errors
-    /// A language the practice does not print in.
-    pub fn outputs(&self, forms: &[Form]) -> Result<Vec<Output>, String> {
-        let mut outputs = if self.patient_page() { self.for_the_patient(forms)? } else { Vec::new() };
-        outputs.extend(
-            [Page::Surgeon, Page::Desk].iter().flat_map(|page| forms.iter().map(|form| Output::Page(*page, *form))),
-        );
-        outputs.push(Output::Data);
-        Ok(outputs)
-    }
-
-    /// These files of this moment, all or none. No other page is laid out; the data name the pages that are made with them,
-    /// and where they alone are wanted every page.
-    ///
-    /// # Errors
-    /// As [`Case::packet_as`].
-    pub fn packet_of(&self, forms: &[Form], outputs: &[Output], issued: NaiveDateTime) -> Result<Packet, String> {
-        let every = self.outputs(forms)?;
-        let laid_out = if outputs == [Output::Data] { &every } else { outputs };
-        let (mut files, mut printed) = (Vec::new(), Vec::new());
-        for (document, file) in self.pages(forms, laid_out, issued)? {
-            let id = document_id(self.record, self.moment, document.page);
-            printed.push(Printed::new(&document, &file.name, &id, &file.bytes));
-            files.push(file);
-        }
-        files.retain(|file| outputs.contains(&file.output));
-        if outputs.contains(&Output::Calendar) {
-            files.push(self.file(Output::Calendar, self.calendar(issued)?.into_bytes()));
-        }
-        if outputs.contains(&Output::Data) {
-            let data = PacketData::new(self, issued, self.dosages(issued)?, printed)?;
-            files.push(self.file(Output::Data, json::text(&data)?.into_bytes()));
-        }
-        Ok(Packet {
-            not_made: self.not_made(forms)?,
-            withheld: self.withholding(),
-            findings: self.findings.clone(),
-            files,
-        })
-    }
-
-    /// The page sets among some outputs, made, form by form.
-    fn pages(
-        &self,
-        forms: &[Form],
-        outputs: &[Output],
-        issued: NaiveDateTime,
-    ) -> Result<Vec<(Document, File)>, String> {
-        let documents = self.documents(issued)?;
-        let mut pages = Vec::new();
-        for form in forms {
-            let mut documents = self.readable(documents.clone(), *form)?;
-            documents.retain(|document| outputs.contains(&Output::of(document, *form)));
-            let made = self.made_all(&documents, *form, issued);
-            for (document, made) in documents.into_iter().zip(made) {
-                let file = self.file(Output::of(&document, *form), made?);
-                pages.push((document, file));
-            }
-        }
-        Ok(pages)
-    }
-
-    /// Names of the patient's files that are withheld.
-    fn not_made(&self, forms: &[Form]) -> Result<Vec<String>, String> {
-        match self.patient_page() {
-            true => Ok(Vec::new()),
-            false => Ok(self.for_the_patient(forms)?.into_iter().map(|output| self.file_name(output)).collect()),
-        }
-    }
-
-    /// The page sets of this moment that cannot be printed on paper, and why. Nobody issues them: they carry the planned
-    /// date.
-    ///
-    /// # Errors
-    /// As [`Case::documents`].
-    #[cfg(feature = "typeset")]
-    pub fn refused_pages(&self) -> Result<Vec<(Page, render::RenderError)>, String> {
-        let documents = self.readable(self.documents(self.record.plan.start.0)?, Form::Pdf)?;
-        let refused = |document: &Document| Some((document.page, self.practice.typesetter().places(document).err()?));
-        Ok(documents.iter().filter_map(refused).collect())
-    }
-
-    /// What leaves with the patient at this moment.
-    fn for_the_patient(&self, forms: &[Form]) -> Result<Vec<Output>, String> {
-        let (page, calendar) = match self.moment {
-            Moment::Before => (Page::Consent, None),
-            Moment::After => (Page::Aftercare, Some(Output::Calendar)),
-        };
-        let mut outputs: Vec<Output> = forms.iter().map(|form| Output::Page(page, *form)).collect();
-        if self.patient_libraries()?.len() > 1 {
-            outputs.extend(forms.iter().map(|form| Output::Second(page, *form)));
-        }
-        outputs.extend(calendar);
-        Ok(outputs)
-    }
-
-    /// The date of issue where the practice is.
-    fn local(&self, issued: NaiveDateTime) -> NaiveDate {
-        self.practice.profile.practice.time_zone.0.from_utc_datetime(&issued).date_naive()
-    }
-
-    /// Makes the page sets side by side: they share nothing, and the front desk waits for all of them.
-    fn made_all(&self, documents: &[Document], form: Form, issued: NaiveDateTime) -> Vec<Result<Vec<u8>, String>> {
-        let one = |document: &Document| {
-            self.made(document, &document_id(self.record, self.moment, document.page), form, issued)
-        };
-        #[cfg(feature = "typeset")]
-        render::typeset::forget();
-        std::thread::scope(|scope| {
-            let running: Vec<_> = documents.iter().map(|document| scope.spawn(|| one(document))).collect();
-            let join = |thread: std::thread::ScopedJoinHandle<_>| {
-                thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
-            };
-            running.into_iter().map(join).collect()
-        })
-    }
-
-    /// One page set in one form. `id` is that of the document.
-    #[cfg_attr(not(feature = "typeset"), expect(unused_variables, reason = "only paper is stamped"))]
-    fn made(&self, document: &Document, id: &str, form: Form, issued: NaiveDateTime) -> Result<Vec<u8>, String> {
-        match form {
-            #[cfg(feature = "typeset")]
-            Form::Pdf => {
-                let ident = format!("{id} {} {}", self.record.case.revision, document.language);
-                let made = self.practice.typesetter().pdf(document, &render::pdf::Stamp { ident, issued });
-                made.map_err(|error| format!("{id}: {error}"))
-            }
-            Form::Html => Ok(render::html::html(document).into_bytes()),
-            Form::Text => Ok(render::text::text(document).into_bytes()),
-        }
-    }
-
     /// The calendar file of the aftercare; without doses while they are withheld.
     ///
     /// # Errors
@@ -455,6 +239,11 @@ impl<'a> Case<'a> {
             None => self.with_sheet(issued, render::dosage::dosages),
             Some(_) => Ok(Vec::new()),
         }
+    }
+
+    /// The date of issue where the practice is.
+    fn local(&self, issued: NaiveDateTime) -> NaiveDate {
+        self.practice.profile.practice.time_zone.0.from_utc_datetime(&issued).date_naive()
     }
 
     /// What is made in the patient's language but is no page.
@@ -500,45 +289,6 @@ impl<'a> Case<'a> {
         let names = [Some(patient.name.as_str()), patient.latin_name.as_deref()];
         let refused = (self.moment == Moment::Before).then_some(names[1].or(names[0])).flatten();
         names.into_iter().flatten().find(printable).or(refused)
-    }
-
-    /// A treated patient leaves with pages: on paper, letters that no print font has are shown as a mark, and both the page
-    /// and the surgeon's sheet say so. Before the treatment such a page is refused.
-    ///
-    /// # Errors
-    /// A text that is missing.
-    pub fn readable(&self, mut documents: Vec<Document>, form: Form) -> Result<Vec<Document>, String> {
-        if self.moment == Moment::Before || !form.is_paper() {
-            return Ok(documents);
-        }
-        let fonts = &self.practice.fonts;
-        let lacks = |document: &Document| self.printed_name().is_none() || glyphs::checked(document, fonts).is_err();
-        let lacking: Vec<bool> = documents.iter().map(lacks).collect();
-        let any = lacking.contains(&true);
-        for (document, lacks) in documents.iter_mut().zip(lacking) {
-            if lacks || any && document.page == Page::Surgeon {
-                document.marked = true;
-                document.banner.push(self.marked_line(document)?);
-            }
-        }
-        Ok(documents)
-    }
-
-    fn marked_line(&self, document: &Document) -> Result<BannerLine, String> {
-        let library = self.practice.library(&document.language)?;
-        let content = Content::words(library, &self.facts)?;
-        let text = content.text("page.marked", &[("mark", &glyphs::MARK.to_string())])?;
-        let text = if document.right_to_left { format!("\u{2068}{text}\u{2069}") } else { text };
-        Ok(BannerLine { language: document.language.clone(), text })
-    }
-
-    fn file(&self, output: Output, bytes: Vec<u8>) -> File {
-        File { output, name: self.file_name(output), bytes }
-    }
-
-    fn file_name(&self, output: Output) -> String {
-        let case = &self.record.case;
-        format!("{}-r{}-{}-{}", case.code, case.revision, self.moment.word(), output.name())
     }
 
     /// The record.

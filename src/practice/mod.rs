@@ -26,7 +26,7 @@ use crate::record::date::Date;
 use crate::record::formulary::Formulary;
 use crate::record::language;
 use crate::record::profile::{Confirmation, Profile};
-use crate::render::fonts::Fonts;
+use crate::render::fonts::{FontError, Fonts};
 #[cfg(feature = "typeset")]
 use crate::render::typeset::Typesetter;
 
@@ -42,6 +42,9 @@ pub enum PracticeError {
     /// A file is not as it must be.
     #[error(transparent)]
     Refused(#[from] Refused),
+    /// A font of its own cannot be used.
+    #[error(transparent)]
+    Font(#[from] FontError),
     /// A file behind the profile is wrong: which, and what to do.
     #[error("{0}")]
     File(String),
@@ -151,7 +154,7 @@ impl Practice {
         let warnings = (report.clone(), file.clone());
         let (profile, Files { assets, formulary }) = profile.into_parts();
         let rules = rules(&assets, &formulary)?;
-        let fonts = Fonts::of(&assets).map_err(|error| error.to_string())?;
+        let fonts = Fonts::of(&assets)?;
         let jurisdiction = Jurisdiction::load(&assets, &profile.practice.jurisdiction)?;
         let libraries = libraries(&profile, &assets, &jurisdiction)?;
         let mut parts = Parts {

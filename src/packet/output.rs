@@ -1,0 +1,70 @@
+//! What a packet can hold, and under which names.
+
+use crate::document::{Document, Page};
+
+/// What a file of a packet holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Output {
+    /// A page set.
+    Page(Page, Form),
+    /// A page set of the patient over again in the clinic's language.
+    Second(Page, Form),
+    /// The calendar file.
+    Calendar,
+    /// Everything as JSON.
+    Data,
+}
+
+/// What a page set is made for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// Paper: tagged PDF.
+    #[cfg(feature = "typeset")]
+    Pdf,
+    /// A browser, a screen reader: one HTML file.
+    Html,
+    /// A screen reader, an email: plain text.
+    Text,
+}
+
+impl Form {
+    pub(super) fn is_paper(self) -> bool {
+        !matches!(self, Self::Html | Self::Text)
+    }
+
+    pub(super) fn extension(self) -> &'static str {
+        match self {
+            #[cfg(feature = "typeset")]
+            Self::Pdf => "pdf",
+            Self::Html => "html",
+            Self::Text => "txt",
+        }
+    }
+}
+
+impl Output {
+    /// Words and extension of the file name.
+    pub(super) fn name(self) -> String {
+        match self {
+            Self::Page(page, form) => format!("{}.{}", page.word(), form.extension()),
+            Self::Second(page, form) => format!("{}-clinic.{}", page.word(), form.extension()),
+            Self::Calendar => "calendar.ics".into(),
+            Self::Data => "packet.json".into(),
+        }
+    }
+
+    pub(super) fn of(document: &Document, form: Form) -> Self {
+        if document.second { Self::Second(document.page, form) } else { Self::Page(document.page, form) }
+    }
+}
+
+/// One finished file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct File {
+    /// What it holds.
+    pub output: Output,
+    /// Name: case code, revision, moment and page; nothing personal.
+    pub name: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}

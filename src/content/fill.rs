@@ -188,6 +188,9 @@ fn environment(
     environment.set_recursion_limit(DEPTH);
     environment.set_debug(false); // debug pages would print the values of a case
     environment.remove_filter("safe"); // a text must not switch the escaping off
+    for function in ["range", "dict", "namespace", "debug"] {
+        environment.remove_global(function); // values without end, or of the whole case
+    }
     environment.set_auto_escape_callback(|_| AutoEscape::Custom("commonmark".into()));
     let of = Arc::clone(locale);
     environment.set_formatter(move |out, _, value| {

@@ -80,24 +80,45 @@ fn called_with(tokens: &[(Token, Span)]) -> Option<String> {
     }
 }
 
-/// Refuses what would take the parser deeper than it can go: brackets in brackets, conditions in conditions, a long row of
-/// `elif`, each of which stands in the one before, and a long row of operators.
+/// Words that may begin a tag. Without loops and macros each sign works once, so a text takes no longer than it is long.
+const TAGS: [&str; 5] = ["if", "elif", "else", "endif", "set"];
+
+/// What stands open at a place of a text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Open {
+    /// The parentheses of a call.
+    Call,
+    /// Parentheses around a part.
+    Part,
+    /// A list.
+    List,
+}
+
+/// Refuses what would take the engine deeper than its stack goes (brackets in brackets, conditions in conditions, a long row
+/// of `elif`, each of which stands in the one before, a long row of operators), and what makes values out of values again
+/// and again, so that a short text would grow without end.
 fn limited(tokens: &[(Token, Span)]) -> Result<(), Problem> {
-    let (mut brackets, mut length): (usize, usize) = (0, 0);
-    let mut blocks = Vec::new();
-    let mut before: Option<&Token> = None;
-    for (token, span) in tokens {
+    let (mut open, mut conditions, mut length) = (Vec::new(), Vec::new(), 0);
+    let mut before = None;
+    for (at, (token, span)) in tokens.iter().enumerate() {
+        if let Some(what) = odd(before, token, tokens.get(at + 1).map(|(token, _)| token), open.last()) {
+            return Err(Problem::new(Kind::Syntax, what).on_line(line(*span)));
+        }
         match (before, token) {
-            (_, Token::TemplateData(_) | Token::VariableStart | Token::BlockStart) => (brackets, length) = (0, 0),
-            (_, Token::ParenOpen | Token::BracketOpen | Token::BraceOpen) => brackets += 1,
-            (_, Token::ParenClose | Token::BracketClose | Token::BraceClose) => brackets = brackets.saturating_sub(1),
-            (Some(Token::BlockStart), Token::Ident(word)) => nest(&mut blocks, word),
+            (_, Token::TemplateData(_) | Token::VariableStart | Token::BlockStart) => {
+                open.clear();
+                length = 0;
+            }
+            (_, Token::BracketOpen) => open.push(Open::List),
+            (before, Token::ParenOpen) => open.push(if is_name(before) { Open::Call } else { Open::Part }),
+            (_, Token::ParenClose | Token::BracketClose) => _ = open.pop(),
+            (Some(Token::BlockStart), Token::Ident(word)) => nest(&mut conditions, word),
             _ => {}
         }
         before = Some(token);
         length += 1;
         let problem = |what: String| Err(Problem::new(Kind::Limit, what).on_line(line(*span)));
-        if brackets.max(blocks.iter().sum()) > DEPTH {
+        if open.len().max(conditions.iter().sum()) > DEPTH {
             return problem(format!("this is nested more than {DEPTH} deep: say it in fewer steps"));
         }
         if length > LONGEST_TAG {
@@ -107,16 +128,44 @@ fn limited(tokens: &[(Token, Span)]) -> Result<(), Problem> {
     Ok(())
 }
 
-/// How many steps deep each open block is, after the word that begins a tag.
-fn nest(blocks: &mut Vec<usize>, word: &str) {
+/// What has no place in a text, in words.
+fn odd(before: Option<&Token>, token: &Token, next: Option<&Token>, open: Option<&Open>) -> Option<String> {
+    let written = |token: Option<&Token>| matches!(token, Some(Token::Str(_) | Token::String(_) | Token::Int(_)));
+    match token {
+        Token::Ident(word) if matches!(before, Some(Token::BlockStart)) && !TAGS.contains(word) => {
+            Some(format!("{word} has no place in a text: a tag begins with {}", TAGS.join(", ")))
+        }
+        Token::Pipe | Token::BraceOpen | Token::Mul | Token::Pow => Some(format!("{token} has no place in a text")),
+        Token::Plus if !(written(next) || matches!(next, Some(Token::BracketOpen))) => {
+            Some("after + stands a text in quotes, or a list in brackets".into())
+        }
+        Token::Comma if !matches!(open, Some(Open::Call | Open::List)) => {
+            Some("several values stand in brackets".into())
+        }
+        _ if open == Some(&Open::List)
+            && !(written(Some(token)) || matches!(token, Token::Comma | Token::BracketClose)) =>
+        {
+            Some("a list holds texts in quotes".into())
+        }
+        _ => None,
+    }
+}
+
+/// Whether parentheses after it are those of a call.
+fn is_name(token: Option<&Token>) -> bool {
+    matches!(token, Some(Token::Ident(word)) if !matches!(*word, "if" | "elif" | "in" | "not" | "and" | "or" | "is" | "else"))
+}
+
+/// How many steps deep each open condition is, after the word that begins a tag.
+fn nest(conditions: &mut Vec<usize>, word: &str) {
     match word {
-        "if" | "for" | "with" | "filter" | "autoescape" => blocks.push(1),
+        "if" => conditions.push(1),
         "elif" => {
-            if let Some(depth) = blocks.last_mut() {
+            if let Some(depth) = conditions.last_mut() {
                 *depth += 1;
             }
         }
-        "endif" | "endfor" | "endwith" | "endfilter" | "endautoescape" => _ = blocks.pop(),
+        "endif" => _ = conditions.pop(),
         _ => {}
     }
 }
@@ -142,9 +191,9 @@ mod tests {
             "{{- about ( 'x' , ) -}}",
             "{{\n  about(\n    \"x\"\n  )\n}}",
             "{% if about(\"x\") == \"y\" %}z{% endif %}",
-            "{% set y = [about('x')] %}{{ list(y) }}",
+            "{% set y = about('x') %}{{ y }}",
             "{{ about(\"\\u0078\") }}",
-            "{{ (about('x')) | upper }}",
+            "{{ (about('x')) }}",
             "{{ 'about' ~ about('x') }}",
             "{# about('y') #}{% raw %}{{ about('z') }}{% endraw %}{{ about('x') }}",
             "} {{ '}}' ~ about('x') }}",
@@ -171,13 +220,40 @@ mod tests {
         assert_eq!(Template::read(text).unwrap().prose(), "A x b.\nc d");
     }
 
+    /// Each of these makes values out of values: forty times over they would fill any memory, or take for ever.
+    #[test]
+    fn what_could_grow_without_end_is_refused() {
+        for text in [
+            "{% set a = a + a %}",
+            "{% set a = [a, a] %}",
+            "{% set a = (a, a) %}",
+            "{% set a = a, a %}",
+            "{% set a = {'a': a} %}",
+            "{{ ['a'] * 9 }}",
+            "{{ 9 ** 9 }}",
+            "{{ a | upper }}",
+            "{% for a in b %}{% endfor %}",
+            "{% with a = b %}{% endwith %}",
+            "{% macro a(b) %}{% endmacro %}",
+            "{% set a %}{% endset %}",
+        ] {
+            let problem = Template::read(text).expect_err(text);
+            assert_eq!((problem.kind, problem.line), (Kind::Syntax, Some(1)), "{text}");
+        }
+        for text in
+            ["{% set a = a + ['b', 'c'] + ['d'] %}", "{{ a + 'b' ~ c }}", "{% if a in ['b'] and (c or d) %}{% endif %}"]
+        {
+            assert!(Template::read(text).is_ok(), "{text}");
+        }
+    }
+
     /// At the limit the engine itself reads the text, in a thread with the usual stack; one step beyond is refused.
     #[test]
     fn depth_and_length_have_a_limit() {
         let brackets = |n: usize| format!("{{{{ {}1{} }}}}", "(".repeat(n), ")".repeat(n));
         let conditions = |n: usize| format!("{}x{}", "{% if 1 %}".repeat(n), "{% endif %}".repeat(n));
         let row = |n: usize| format!("{{% if 1 %}}a{}{{% endif %}}", "{% elif 1 %}b".repeat(n - 1));
-        let operators = |n: usize| format!("{{{{ {} }}}}", vec!["1"; n].join("+"));
+        let operators = |n: usize| format!("{{{{ {} }}}}", vec!["1"; n].join("-"));
         let nots = |n: usize| format!("{{{{ {}1 }}}}", "not ".repeat(n));
         let long = |n: usize| "a".repeat(n);
         let cases: [(&dyn Fn(usize) -> String, usize); 6] = [

@@ -169,7 +169,7 @@ impl Locked {
 }
 
 impl Drop for Locked {
-    /// Takes the lock's file away while it is held; [`lock`] sees to those who waited for it.
+    /// Takes the lock's file away while it is held; `lock` sees to those who waited for it.
     fn drop(&mut self) {
         let _ = fs::remove_file(self.folder.join(LOCK));
     }

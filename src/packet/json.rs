@@ -26,7 +26,7 @@ pub struct PacketData {
     pub program_version: String,
     /// Hash of the record ([`crate::record::Record::hash`]): it changes with any value of it.
     pub record_hash: String,
-    /// Hash of the clinical values and files behind it ([`crate::practice::Practice::clinical_hash`]).
+    /// Hash of the clinical values and files behind it, as a clinician confirms them.
     pub clinical_hash: String,
     /// Which case.
     #[serde(flatten)]

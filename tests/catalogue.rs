@@ -153,17 +153,17 @@ fn no_text_grows_without_end() {
         |times: usize| format!("{{% set a = 'abcdefgh' %}}{}{{{{ a }}}}", "{% set a = a ~ a %}".repeat(times));
     let (library, facts) = (library(), Facts::given(&BTreeMap::new()));
     let words = Content::words(&library, &facts).expect("words");
-    let refused = words.template("own", &doubled(30), &[]).expect_err("too much");
+    let refused = words.template("own", &doubled(30)).expect_err("too much");
     assert!(matches!(refused, ComposeError::TooMuch { line: 1, .. }), "{refused}");
     // What the engine does not count has no place in a text.
     let loops = "{% for a in range(100000) %}{% for b in range(100000) %}{% endfor %}{% endfor %}".to_owned();
     let lists = format!("{{% set a = ['a'] %}}{}{{{{ list(a) }}}}", "{% set a = a + a %}".repeat(40));
     for text in [loops, lists, "{{ list(['a'] * 100000) }}".into(), "{{ range(100000) }}".into()] {
-        assert!(words.template("own", &text, &[]).is_err(), "{text:.60}");
+        assert!(words.template("own", &text).is_err(), "{text:.60}");
     }
     // 8 letters doubled 13 times are the 65,536 that fit.
-    assert!(words.template("own", &doubled(13), &[]).is_ok());
-    let refused = words.template("own", &(doubled(13) + "x"), &[]).expect_err("one letter more");
+    assert!(words.template("own", &doubled(13)).is_ok());
+    let refused = words.template("own", &(doubled(13) + "x")).expect_err("one letter more");
     assert!(matches!(refused, ComposeError::TooMuch { .. }), "{refused}");
 
     let core = "locales/en-US/statements/risk-sight-loss.md";

@@ -15,6 +15,7 @@ mod drugs_of_a_case;
 mod form;
 mod invalid;
 mod languages;
+mod limits;
 #[cfg(feature = "typeset")]
 mod new;
 mod outputs;

@@ -1,6 +1,7 @@
 //! Laws of whole packets: what always prints, what is withheld, and that a case never prints what contradicts it.
 
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
 #[cfg(feature = "typeset")]
 use std::time::{Duration, Instant};
 
@@ -31,13 +32,21 @@ pub(crate) fn hash_in(profile: &str) -> &str {
     profile.split_once("\nhash = \"").and_then(|(_, rest)| rest.split_once('"')).expect("a hash").0
 }
 
+/// The demo's practice as it is, made once for all tests.
+static PLAIN: LazyLock<Practice> = LazyLock::new(|| confirmed(&samples()["practice/profile.toml"], BTreeMap::new()));
+
 /// A practice whose confirmation is current, from the demo's profile with changes.
 pub(crate) fn practice(change: impl Fn(String) -> String, own: BTreeMap<String, String>) -> Practice {
-    let profile = change(samples()["practice/profile.toml"].clone());
-    let practice = practice_of(&profile, Assets::new(own.clone()));
+    let profile = samples().remove("practice/profile.toml").expect("the demo has a practice");
+    let changed = change(profile.clone());
+    if changed == profile && own.is_empty() { PLAIN.clone() } else { confirmed(&changed, own) }
+}
+
+fn confirmed(profile: &str, own: BTreeMap<String, String>) -> Practice {
+    let practice = practice_of(profile, Assets::new(own.clone()));
     match practice.confirmed() {
         Confirmed::Stale => {
-            let confirmed = profile.replace(hash_in(&profile), practice.clinical_hash());
+            let confirmed = profile.replace(hash_in(profile), practice.clinical_hash());
             practice_of(&confirmed, Assets::new(own))
         }
         Confirmed::Current | Confirmed::Missing => practice,

@@ -20,12 +20,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::PathBuf;
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 use serde::Deserialize;
 use vitreoleaf::assets::Assets;
 use vitreoleaf::content::fill::Filler;
 use vitreoleaf::content::locale::Locale;
+use vitreoleaf::content::texts::Texts;
 use vitreoleaf::facts::drops::{Course, InUse, Used};
 use vitreoleaf::facts::{self, Moment, Value};
 use vitreoleaf::findings::{Findings, Planned, Rules};
@@ -36,6 +37,14 @@ const FORMULARY: &str = include_str!("../templates/formulary.toml");
 const DRUG_RULES: &str = include_str!("../templates/drug-rules.toml");
 const FINDINGS: &str = include_str!("../templates/findings.toml");
 const BASE: &str = include_str!("rules/base.toml");
+
+/// The built-in files, each read once.
+static RULES: LazyLock<Rules> = LazyLock::new(|| Rules::load(&Assets::default()).expect("the rules load"));
+static STOCK: LazyLock<Formulary> = LazyLock::new(|| Formulary::load(&Assets::default()).expect("the formulary loads"));
+static TEXTS: LazyLock<Arc<Texts>> = LazyLock::new(|| {
+    let locale = Arc::new(Locale::load(&Assets::default(), "en-US").expect("the words load"));
+    Arc::new(Texts::of(&locale, &Arc::default(), &Arc::default()))
+});
 
 type Facts = BTreeMap<String, String>;
 
@@ -63,19 +72,17 @@ impl Plan<'_> {
 
 /// All findings about a plan. `values` holds the numbers and lists that the text of a finding uses.
 fn findings_of(plan: &Plan, labels: Labels, facts: &Facts, values: &toml::Table) -> (Findings, facts::Facts) {
-    let rules = Rules::load(&Assets::default()).expect("the rules load");
-    let formulary = Formulary::load(&Assets::default()).expect("the formulary loads");
     let words = facts.iter().map(|(name, word)| (name.clone(), Value::Choice(word.clone())));
     let known = facts::Facts::given(&words.chain(values.iter().map(value)).collect());
     let course = |key: &str| Course {
-        drug: formulary.get(key).expect("a drug"),
+        drug: STOCK.get(key).expect("a drug"),
         per_day: plan.per_day.unwrap_or(1),
         days: plan.days.unwrap_or(1),
     };
     let home: Vec<Course> = plan.drug.into_iter().chain(plan.with.iter().map(String::as_str)).map(course).collect();
     let mut in_use = InUse::default();
     for entry in plan.uses {
-        let reading = formulary.read(entry);
+        let reading = STOCK.read(entry);
         assert!(!reading.unread, "{entry} names nothing known");
         let (groups, keys) = (reading.groups.into_iter().collect(), reading.drugs.into_iter().collect());
         in_use.drops.push(Used { entry: entry.clone(), groups, keys });
@@ -83,8 +90,8 @@ fn findings_of(plan: &Plan, labels: Labels, facts: &Facts, values: &toml::Table)
     let lists = ["eye_drops", "medicines"];
     in_use.unrecorded.extend(lists.into_iter().filter(|list| plan.unrecorded.iter().any(|name| name == list)));
     let moment = if facts["moment"] == "after" { Moment::After } else { Moment::Before };
-    let drugs = Planned { home: &home, clinic: &[], in_use: &in_use, stock: &formulary };
-    (Findings::evaluate(&rules, &known, drugs, labels, moment, &[]), known)
+    let drugs = Planned { home: &home, clinic: &[], in_use: &in_use, stock: &STOCK };
+    (Findings::evaluate(&RULES, &known, drugs, labels, moment, &[]), known)
 }
 
 /// The level at which the drug rule or finding `id` fires on these facts, or `None`; a text that cannot be filled is a
@@ -93,10 +100,9 @@ fn evaluate(id: &str, plan: &Plan, labels: Labels, facts: &Facts, values: &toml:
     let (findings, known) = findings_of(plan, labels, facts, values);
     let wanted = plan.finding(id);
     let finding = findings.0.iter().find(|finding| finding.id.trim_end_matches("-unrecorded") == wanted)?;
-    let locale = Arc::new(Locale::load(&Assets::default(), "en-US").expect("the words load"));
-    let filler = Filler::new(&locale, &Arc::default(), &known).expect("the facts can be written");
-    filler.fill(&finding.id, &finding.title).expect("the title can be filled");
-    filler.fill(&finding.id, &finding.says).expect("the text can be filled");
+    let filler = Filler::new(&TEXTS, &known).expect("the facts can be written");
+    filler.text(&finding.id, &finding.title).expect("the title can be filled");
+    filler.text(&finding.id, &finding.says).expect("the text can be filled");
     Some(finding.level.word().to_owned())
 }
 

@@ -2,46 +2,27 @@
 //! word of the record prints literally.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::Arc;
 
-use minijinja::value::{Value as Filled, ValueKind};
-use minijinja::{AutoEscape, Environment, Error, ErrorKind, State, UndefinedBehavior};
+use minijinja::value::{Value as Filled, merge_maps};
+use minijinja::{Environment, Error, ErrorKind};
 
-use super::error::{ComposeError, EvidenceError};
-use super::evidence::{Evidence, Share};
+use super::error::ComposeError;
 use super::locale::Locale;
 use super::markdown;
+use super::numbers::{self, Ledger, Number};
 use super::template::{LONGEST, Template};
+use super::texts::{LEDGER, Texts};
 use super::words::steers_nothing;
-use crate::assets::{DEPTH, Kind as Fault, Problem};
+use crate::assets::{Kind as Fault, Problem};
 use crate::facts::{Facts, Kind, Value, definitions};
 
 /// Fills texts of one language with the facts of one case.
 #[derive(Debug)]
 pub struct Filler {
-    environment: Environment<'static>,
-    context: BTreeMap<String, Filled>,
-    ledger: Arc<Mutex<Ledger>>,
-}
-
-/// A number of the evidence as a text printed it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Number {
-    /// Id of the evidence entry.
-    pub evidence: String,
-    /// The function of the text: `about`, `rest`, `upper`, `size`, `count` or `span`.
-    pub function: &'static str,
-    /// What was printed.
-    pub text: String,
-    /// What it was counted in: 100 or 1,000; none for a size, a count or a span.
-    pub of: Option<u32>,
-}
-
-/// The numbers printed since it was last emptied, and what they are counted in where one table holds several.
-#[derive(Debug, Default)]
-struct Ledger {
-    used: Vec<Number>,
-    of: Option<u32>,
+    texts: Arc<Texts>,
+    values: Filled,
+    ledger: Arc<Ledger>,
 }
 
 impl Filler {
@@ -49,69 +30,74 @@ impl Filler {
     ///
     /// # Errors
     /// When the language lacks a word a fact needs.
-    pub fn new(
-        locale: &Arc<Locale>,
-        evidence: &Arc<BTreeMap<String, Evidence>>,
-        facts: &Facts,
-    ) -> Result<Self, ComposeError> {
-        let mut context = BTreeMap::new();
+    pub fn new(texts: &Arc<Texts>, facts: &Facts) -> Result<Self, ComposeError> {
+        let (texts, ledger) = (Arc::clone(texts), Arc::new(Ledger::default()));
+        let mut values = BTreeMap::from([(LEDGER, Filled::from_dyn_object(Arc::clone(&ledger)))]);
+        let known: BTreeMap<&str, &Value> = facts.iter().collect();
         for definition in definitions() {
-            let value = facts.iter().find(|(name, _)| *name == definition.name);
+            let value = known.get(definition.name).copied();
             // A language that only patients read lacks the words of staff: a text that used one would stop.
-            if let Some((name, value)) = value.filter(|(_, value)| has_words(locale, value))
-                && let Some(text) = written(locale, definition.kind, value)?
+            if let Some(value) = value.filter(|value| has_words(&texts.locale, value))
+                && let Some(text) = written(&texts.locale, definition.kind, value)?
             {
-                context.insert(name.to_owned(), Filled::from(text));
+                values.insert(definition.name, Filled::from(text));
             }
         }
-        let ledger = Arc::new(Mutex::new(Ledger::default()));
-        Ok(Self { environment: environment(locale, evidence, &ledger), context, ledger })
+        Ok(Self { texts, values: Filled::from_object(values), ledger })
     }
 
     /// The numbers printed since the last call.
     pub fn numbers(&self) -> Vec<Number> {
-        std::mem::take(&mut open(&self.ledger).used)
+        self.ledger.take()
     }
 
     /// From now on counts all shares in so many; none: each in 100, or in 1,000 below one in a hundred.
     pub fn count_in(&self, of: Option<u32>) {
-        open(&self.ledger).of = of;
+        self.ledger.count_in(of);
     }
 
-    /// Fills one text.
+    /// Fills a statement, by its file.
     ///
     /// # Errors
     /// What is wrong, without any value of the case: the kind of error and the name it is about.
-    pub fn fill(&self, name: &str, text: &str) -> Result<String, ComposeError> {
-        self.fill_with(name, text, &[])
+    pub fn statement(&self, file: &str) -> Result<String, ComposeError> {
+        filled(file, self.texts.fill(file, self.values.clone()))
     }
 
-    /// Fills one text with further values in front of the facts.
+    /// Fills a word of the language, by its key, with further values in front of the facts.
     ///
     /// # Errors
-    /// As [`Filler::fill`].
-    pub fn fill_with(&self, name: &str, text: &str, values: &[(&str, &str)]) -> Result<String, ComposeError> {
-        let too_much = |line| ComposeError::TooMuch { text: name.to_owned(), line, most: LONGEST };
+    /// As [`Filler::statement`], and when the language has no such word.
+    pub fn word(&self, key: &str, values: &[(&str, &str)]) -> Result<String, ComposeError> {
+        self.texts.locale.word(key)?;
+        let further: BTreeMap<&str, Filled> = values.iter().map(|(name, value)| (*name, (*value).into())).collect();
+        // The engine looks at the last of two maps first.
+        filled(key, self.texts.fill(key, merge_maps([self.values.clone(), further.into()])))
+    }
+
+    /// Fills any other text.
+    ///
+    /// # Errors
+    /// As [`Filler::statement`], and a text that cannot be read.
+    pub fn text(&self, name: &str, text: &str) -> Result<String, ComposeError> {
         Template::read(text).map_err(|problem| refused(name, &problem))?;
-        let mut context = self.context.clone();
-        let extra = values.iter().map(|(key, value)| ((*key).to_owned(), Filled::from(*value)));
-        context.extend(extra);
-        let filled = self.environment.render_named_str(name, text, context);
-        let filled = filled.map_err(|error| match error.kind() {
-            ErrorKind::OutOfFuel => too_much(error.line().unwrap_or(1)),
-            _ => unfilled(name, &error),
-        })?;
-        if filled.len() > LONGEST {
-            return Err(too_much(1));
-        }
-        // A drug and its strength beside each other are one run, as on the bottle.
-        Ok(filled.replace("\u{2069} \u{2066}", " "))
+        filled(name, self.texts.fill_text(name, text, self.values.clone()))
     }
 }
 
-/// Work that one text may ask for: an instruction each, and 64 bytes that it puts together. The longest of the catalogue
-/// needs a few hundred.
-const FUEL: u64 = 20_000;
+/// A text that was filled, or why it was not.
+fn filled(name: &str, filled: Result<String, Error>) -> Result<String, ComposeError> {
+    let too_much = |line| ComposeError::TooMuch { text: name.to_owned(), line, most: LONGEST };
+    let filled = filled.map_err(|error| match error.kind() {
+        ErrorKind::OutOfFuel => too_much(error.line().unwrap_or(1)),
+        _ => unfilled(name, &error),
+    })?;
+    if filled.len() > LONGEST {
+        return Err(too_much(1));
+    }
+    // A drug and its strength beside each other are one run, as on the bottle.
+    Ok(filled.replace("\u{2069} \u{2066}", " "))
+}
 
 /// A text that cannot be read.
 fn refused(name: &str, problem: &Problem) -> ComposeError {
@@ -172,66 +158,6 @@ fn decimals(kind: Kind) -> u8 {
     }
 }
 
-/// A panic elsewhere leaves whole entries behind.
-fn open(ledger: &Mutex<Ledger>) -> MutexGuard<'_, Ledger> {
-    ledger.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
-fn environment(
-    locale: &Arc<Locale>,
-    evidence: &Arc<BTreeMap<String, Evidence>>,
-    ledger: &Arc<Mutex<Ledger>>,
-) -> Environment<'static> {
-    let mut environment = Environment::new();
-    environment.set_undefined_behavior(UndefinedBehavior::Strict);
-    environment.set_fuel(Some(FUEL));
-    environment.set_recursion_limit(DEPTH);
-    environment.set_debug(false); // debug pages would print the values of a case
-    environment.remove_filter("safe"); // a text must not switch the escaping off
-    for function in ["range", "dict", "namespace", "debug"] {
-        environment.remove_global(function); // values without end, or of the whole case
-    }
-    environment.set_auto_escape_callback(|_| AutoEscape::Custom("commonmark".into()));
-    let of = Arc::clone(locale);
-    environment.set_formatter(move |out, _, value| {
-        match value.kind() {
-            ValueKind::Undefined => return Err(Error::from(ErrorKind::UndefinedError)),
-            // Written out here it could grow without end.
-            ValueKind::Seq | ValueKind::Map | ValueKind::Iterable => {
-                return Err(Error::new(ErrorKind::InvalidOperation, "several values at once: write list(...)"));
-            }
-            _ => {}
-        }
-        let text = value.to_string();
-        let text = if value.is_safe() { text } else { of.set_apart(&escape(&text)) };
-        out.write_str(&text).map_err(|_| Error::from(ErrorKind::WriteFailure))
-    });
-    for (name, print) in NUMBERS {
-        let (locale, evidence, ledger) = (Arc::clone(locale), Arc::clone(evidence), Arc::clone(ledger));
-        environment.add_function(*name, move |id: String| -> Result<Filled, Error> {
-            let entry = evidence.get(&id).ok_or_else(|| EvidenceError::Unknown { id: id.clone() }.into());
-            let mut ledger = open(&ledger);
-            let printed = entry.and_then(|entry| print(&locale, entry, ledger.of));
-            let (text, of) = printed
-                .map_err(|error| Error::new(ErrorKind::InvalidOperation, error.to_string()).with_source(error))?;
-            ledger.used.push(Number { evidence: id, function: name, text: text.clone(), of });
-            Ok(Filled::from(text))
-        });
-    }
-    let of = Arc::clone(locale);
-    environment.add_function("list", move |state: &State, items: Filled| -> Result<String, Error> {
-        let mut written = Vec::new();
-        for item in items.try_iter()? {
-            let item = item.to_string();
-            state.consume_fuel(1 + item.len() as u64 / 64)?;
-            written.push(item);
-        }
-        Ok(of.list(written.iter().map(String::as_str)))
-    });
-    environment.add_function("source", |id: String| Filled::from_safe_string(format!("[{}](#source)", escape(&id))));
-    environment
-}
-
 /// Checks a text of a statement when it loads: it can be read and printed, and names facts and number functions only.
 /// Gives the ids of the evidence it names.
 ///
@@ -245,7 +171,7 @@ pub fn check(text: &str) -> Result<Vec<String>, Problem> {
         let problem = Problem::new(Fault::Syntax, error.to_string());
         error.line().into_iter().fold(problem, Problem::on_line)
     })?;
-    let functions = number_functions().chain(["list"]);
+    let functions = numbers::functions().chain(["list"]);
     let known: BTreeSet<&str> = definitions().map(|fact| fact.name).chain(functions).collect();
     let used: BTreeSet<String> = compiled.undeclared_variables(false).into_iter().collect();
     if let Some(name) = used.iter().find(|name| !known.contains(name.as_str())) {
@@ -253,7 +179,7 @@ pub fn check(text: &str) -> Result<Vec<String>, Problem> {
         return Err(Problem::new(Fault::UnknownName, what).of(name));
     }
     markdown::parse(&read.prose(), &mut |_| 1)?;
-    read.ids(&number_functions().collect::<Vec<_>>())
+    read.ids(&numbers::functions().collect::<Vec<_>>())
 }
 
 /// The facts whose values a text may print or look at.
@@ -268,58 +194,6 @@ pub fn facts_of(text: &str) -> Vec<&'static str> {
 /// The ids of evidence that the functions of a checked text name.
 #[must_use]
 pub fn evidence_of(text: &str) -> Vec<String> {
-    let ids = Template::read(text).and_then(|text| text.ids(&number_functions().collect::<Vec<_>>()));
+    let ids = Template::read(text).and_then(|text| text.ids(&numbers::functions().collect::<Vec<_>>()));
     ids.unwrap_or_default()
-}
-
-/// The functions that name an evidence entry.
-fn number_functions() -> impl Iterator<Item = &'static str> {
-    NUMBERS.iter().map(|(name, _)| *name).chain(["source"])
-}
-
-/// The text of a number, and what it is counted in.
-type Printed = Result<(String, Option<u32>), ComposeError>;
-
-/// Prints a number of an entry, counted in so many where a table asks for it.
-type Print = fn(&Locale, &Evidence, Option<u32>) -> Printed;
-
-/// The only ways a number of the evidence reaches a text.
-const NUMBERS: &[(&str, Print)] = &[
-    ("about", |locale, entry, of| written_share(locale, "number.about", share(entry, of)?)),
-    ("rest", |locale, entry, of| written_share(locale, "number.rest", share(entry, of)?.others())),
-    ("upper", |locale, entry, of| written_share(locale, "number.up_to", entry.upper(of.unwrap_or(100))?)),
-    ("size", |locale, entry, _| Ok((locale.number(f64::from(entry.size()?), 0), None))),
-    ("count", |locale, entry, _| Ok((locale.number(f64::from(entry.count()?), 0), None))),
-    ("span", |locale, entry, _| {
-        let (amount, unit) = entry.span()?;
-        Ok((locale.count(unit, amount)?, None))
-    }),
-];
-
-fn share(entry: &Evidence, of: Option<u32>) -> Result<Share, EvidenceError> {
-    let proportion = entry.proportion()?;
-    Ok(of.map_or_else(|| Share::of(proportion), |of| Share::out_of(proportion, of)))
-}
-
-fn written_share(locale: &Locale, key: &str, share: Share) -> Printed {
-    let pattern = locale.word(key)?;
-    let k = locale.number(f64::from(share.k), 0);
-    let of = locale.number(f64::from(share.of), 0);
-    // The three stay on one line.
-    let pattern = pattern.replace("{k} ", "{k}\u{a0}").replace(" {of}", "\u{a0}{of}");
-    Ok((pattern.replace("{k}", &k).replace("{of}", &of), Some(share.of)))
-}
-
-/// Backslash-escapes what CommonMark would read as markup. White space of any kind becomes one space: line breaks and
-/// indentation are markup too.
-fn escape(text: &str) -> String {
-    let words: Vec<&str> = text.split_whitespace().collect();
-    let mut escaped = String::with_capacity(text.len());
-    for character in words.join(" ").chars() {
-        if character.is_ascii_punctuation() {
-            escaped.push('\\');
-        }
-        escaped.push(character);
-    }
-    escaped
 }

@@ -10,8 +10,10 @@ pub mod jurisdiction;
 pub mod lineage;
 pub mod locale;
 pub mod markdown;
+pub mod numbers;
 pub mod tailor;
 pub mod template;
+pub mod texts;
 pub mod translation;
 pub mod words;
 
@@ -26,12 +28,14 @@ use catalog::{Kind, PatientPage, Statement};
 pub use error::ComposeError;
 use error::{EvidenceError, MarkdownError};
 use evidence::{Evidence, Share};
-use fill::{Filler, Number};
+use fill::Filler;
 use folders::Folders;
 use inline::{Inline, Inlines};
 use lineage::Written;
 use locale::Locale;
 use markdown::Piece;
+use numbers::Number;
+use texts::Texts;
 
 /// What the languages of a practice share, each file read once: statements, evidence, and folders that rest on each other.
 #[derive(Debug)]
@@ -72,7 +76,9 @@ pub struct Library {
     /// The language.
     pub locale: Arc<Locale>,
     /// Text of each statement by id.
-    texts: BTreeMap<String, Written>,
+    written: Arc<BTreeMap<String, Written>>,
+    /// The same and the words, ready to be filled.
+    texts: Arc<Texts>,
     /// The folders it is read from: its own, then those of the same language that it was made from.
     folders: Vec<String>,
     /// How far the translation of each text has come; empty for the source.
@@ -96,22 +102,24 @@ impl Library {
     pub fn of(catalogue: &Catalogue, language: &str) -> Result<Self, LoadError> {
         let Catalogue { statements, evidence, folders } = catalogue;
         let lineage = lineage::lineage(folders, language)?;
-        let mut texts = BTreeMap::new();
+        let mut written = BTreeMap::new();
         for Statement { row, .. } in statements.iter() {
             let missing = || LoadError::no_file(&format!("locales/{language}/statements/{}.md", row.id), "");
-            let written = lineage::statement(folders.assets, &lineage, &row.id).ok_or_else(missing)?;
-            let named = fill::check(&written.text).map_err(|problem| problem.in_file(&written.file))?;
+            let text = lineage::statement(folders.assets, &lineage, &row.id).ok_or_else(missing)?;
+            let named = fill::check(&text.text).map_err(|problem| problem.in_file(&text.file))?;
             if let Some(id) = named.iter().find(|id| !evidence.contains_key(*id)) {
-                return Err(no_evidence(&row.id, id).in_file(&written.file));
+                return Err(no_evidence(&row.id, id).in_file(&text.file));
             }
-            texts.insert(row.id.clone(), written);
+            written.insert(row.id.clone(), text);
         }
-        let ids: Vec<String> = texts.keys().cloned().collect();
+        let ids: Vec<String> = written.keys().cloned().collect();
+        let (locale, written) = (Arc::new(Locale::of(folders, language)?), Arc::new(written));
         Ok(Self {
             statements: Arc::clone(statements),
             evidence: Arc::clone(evidence),
-            locale: Arc::new(Locale::of(folders, language)?),
-            texts,
+            texts: Arc::new(Texts::of(&locale, evidence, &written)),
+            locale,
+            written,
             folders: lineage,
             translation: translation::texts(folders, language, &ids)?,
         })
@@ -122,7 +130,7 @@ impl Library {
     /// The text of a statement as it stands in its file.
     #[must_use]
     pub fn text(&self, id: &str) -> Option<&str> {
-        self.texts.get(id).map(|written| written.text.as_str())
+        self.written.get(id).map(|written| written.text.as_str())
     }
 
     /// The folders the language is read from, for example `locales/en-GB/` and `locales/en-US/`.
@@ -136,7 +144,7 @@ impl Library {
         self.folders().filter_map(|folder| path.strip_prefix(&folder)).any(|file| {
             let id = file.strip_prefix("statements/").and_then(|file| file.strip_suffix(".md"));
             let of_language = ["words.toml", "translation.toml", "plain.toml", "wording.toml", "glossary.toml"];
-            of_language.contains(&file) || id.is_some_and(|id| self.texts.contains_key(id))
+            of_language.contains(&file) || id.is_some_and(|id| self.written.contains_key(id))
         })
     }
 
@@ -170,7 +178,7 @@ pub struct Said {
 }
 
 /// The section laid out as one table: its numbers share one denominator.
-const TABLE: &str = "options";
+pub(crate) const TABLE: &str = "options";
 
 /// The text of one page set.
 #[derive(Debug)]
@@ -196,7 +204,7 @@ impl Content {
             locale: Arc::clone(&library.locale),
             said: Vec::new(),
             draft: library.is_draft(None),
-            filler: Filler::new(&library.locale, &library.evidence, facts)?,
+            filler: Filler::new(&library.texts, facts)?,
             evidence: Arc::clone(&library.evidence),
             cited: RefCell::default(),
         })
@@ -218,7 +226,7 @@ impl Content {
         for choice in chosen {
             let row = &choice.statement.row;
             content.filler.count_in(in_table.filter(|_| row.section == TABLE));
-            let said = content.say(choice.statement, &library.texts[&row.id])?;
+            let said = content.say(choice.statement, &library.written[&row.id])?;
             content.said.push(said);
         }
         content.filler.count_in(None);
@@ -229,7 +237,7 @@ impl Content {
     fn say(&self, statement: &Statement, written: &Written) -> Result<Said, ComposeError> {
         let row = &statement.row;
         self.filler.numbers(); // what was printed before is not of this statement
-        let text = self.filler.fill(&written.file, &written.text)?;
+        let text = self.filler.statement(&written.file)?;
         let numbers = self.filler.numbers();
         let mut pieces = self.pieces(&text).map_err(|source| in_text(&row.id, source))?;
         mark(&mut pieces, &row.id);
@@ -250,8 +258,7 @@ impl Content {
         chosen: impl Iterator<Item = &'l Statement>,
     ) -> Result<Option<u32>, ComposeError> {
         for Statement { row, .. } in chosen.filter(|statement| statement.row.section == TABLE) {
-            let written = &library.texts[&row.id];
-            self.filler.fill(&written.file, &written.text)?;
+            self.filler.statement(&library.written[&row.id].file)?;
         }
         Ok(self.filler.numbers().iter().filter_map(|number| number.of).max())
     }
@@ -282,16 +289,19 @@ impl Content {
     /// # Errors
     /// As [`Content::text`].
     pub fn inline(&self, key: &str, values: &[(&str, &str)]) -> Result<Inlines, ComposeError> {
-        self.template(key, self.locale.word(key)?, values)
+        self.read(key, &self.filler.word(key, values)?)
     }
 
     /// A text of a file in `templates/`, filled.
     ///
     /// # Errors
     /// As [`Content::text`].
-    pub fn template(&self, name: &str, text: &str, values: &[(&str, &str)]) -> Result<Inlines, ComposeError> {
-        let filled = self.filler.fill_with(name, text, values)?;
-        markdown::inline(&filled, &mut |id| self.cite(id)).map_err(|source| in_text(name, source))
+    pub fn template(&self, name: &str, text: &str) -> Result<Inlines, ComposeError> {
+        self.read(name, &self.filler.text(name, text)?)
+    }
+
+    fn read(&self, name: &str, filled: &str) -> Result<Inlines, ComposeError> {
+        markdown::inline(filled, &mut |id| self.cite(id)).map_err(|source| in_text(name, source))
     }
 
     /// References in the order of their numbers.

@@ -10,7 +10,7 @@ use crate::content::jurisdiction::Jurisdiction;
 use crate::content::tailor::{self, Chosen};
 use crate::content::{ComposeError, Library};
 use crate::facts::energy::{row_mj, session_mj};
-use crate::facts::{Facts, Kind, Moment, Value, definitions, pressure};
+use crate::facts::{Facts, Kind, Moment, Value, definition, pressure};
 use crate::findings::{Finding, Level, idle_answers};
 use crate::record::course::{Change, Tailoring, Treatment};
 use crate::record::eye::Lens;
@@ -96,7 +96,7 @@ fn findings(sheet: &Sheet) -> Built<Vec<Block>> {
 
 fn finding_row(sheet: &Sheet, finding: &Finding) -> Built<Vec<Inlines>> {
     let name = &finding.id;
-    let mut title = vec![Inline::Strong(sheet.content.template(name, &finding.title, &[])?)];
+    let mut title = vec![Inline::Strong(sheet.content.template(name, &finding.title)?)];
     title.push(Inline::Text(format!(" ({name})")));
     let mut why = Vec::new();
     if !finding.unrecorded.is_empty() {
@@ -106,7 +106,7 @@ fn finding_row(sheet: &Sheet, finding: &Finding) -> Built<Vec<Inlines>> {
         why.extend(sheet.inline("surgeon.unrecorded", &[("names", &names)])?);
         why.push(Inline::Text(" ".into()));
     }
-    why.extend(sheet.content.template(name, &finding.says, &[])?);
+    why.extend(sheet.content.template(name, &finding.says)?);
     if !finding.alternatives.is_empty() {
         let names = sheet.content.locale.list(finding.alternatives.iter().map(String::as_str));
         why.push(Inline::Text(" ".into()));
@@ -114,7 +114,7 @@ fn finding_row(sheet: &Sheet, finding: &Finding) -> Built<Vec<Inlines>> {
     }
     if !finding.next_step.is_empty() {
         why.push(Inline::Text(" ".into()));
-        why.extend(sheet.content.template(name, &finding.next_step, &[])?);
+        why.extend(sheet.content.template(name, &finding.next_step)?);
     }
     if finding.level.withholds() {
         why.push(Inline::Text(" ".into()));
@@ -222,7 +222,7 @@ fn drug_names(sheet: &Sheet, keys: &[String]) -> Built<Vec<String>> {
 /// A fact in words; none when it does not apply to this eye.
 fn shown(sheet: &Sheet, name: &str) -> Built<Option<Inlines>> {
     let value = sheet.facts.iter().find(|(known, _)| *known == name).map(|(_, value)| value);
-    let kind = definitions().find(|fact| fact.name == name).map(|fact| fact.kind);
+    let kind = definition(name).map(|fact| fact.kind);
     Ok(match (value, kind) {
         (Some(Value::Choice(word)), _) if word == "not_applicable" => None,
         (Some(Value::Choice(word)), _) => Some(match sheet.text(&format!("word.{name}.{word}"), &[]) {

@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 
 use thiserror::Error;
 
-use super::{Facts, Kind, definitions};
+use super::{Facts, Kind, definition};
 use crate::assets::{self, DEPTH};
 
 /// A checked condition.
@@ -320,7 +320,7 @@ impl Parser {
 }
 
 fn check(name: &str, words: &[String]) -> Result<(), ConditionError> {
-    let Some(fact) = definitions().find(|fact| fact.name == name) else {
+    let Some(fact) = definition(name) else {
         return Err(ConditionError::UnknownFact(name.to_owned()));
     };
     let Kind::Choice(allowed) = fact.kind else {

@@ -19,6 +19,7 @@ pub mod pressure;
 pub mod recheck;
 
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use schemars::JsonSchema;
@@ -225,6 +226,14 @@ pub fn definitions() -> impl Iterator<Item = &'static Definition> {
     .flatten()
 }
 
+/// The fact of a name.
+#[must_use]
+pub fn definition(name: &str) -> Option<&'static Definition> {
+    static BY_NAME: LazyLock<BTreeMap<&str, &Definition>> =
+        LazyLock::new(|| definitions().map(|fact| (fact.name, fact)).collect());
+    BY_NAME.get(name).copied()
+}
+
 /// The facts of one case at one moment.
 #[derive(Debug, Clone)]
 pub struct Facts {
@@ -252,7 +261,7 @@ impl Facts {
     /// Facts set by hand, for what-if questions and tests; names that are no facts are left out.
     #[must_use]
     pub fn given(values: &BTreeMap<String, Value>) -> Self {
-        let known = definitions().filter_map(|fact| Some((fact.name, values.get(fact.name)?.clone())));
+        let known = values.iter().filter_map(|(name, value)| Some((definition(name)?.name, value.clone())));
         Self { values: known.collect() }
     }
 

@@ -4,9 +4,11 @@ use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 use super::{Fault, records};
 use crate::content::catalog::{PatientPage, Statement};
-use crate::content::{Content, Library};
+use crate::content::markdown::Piece;
+use crate::content::tailor::{self, Choice};
+use crate::content::{ComposeError, Content, Library, TABLE, fill};
 use crate::facts::condition::Condition;
-use crate::facts::{Facts, Kind, Moment, Source, Value, definitions};
+use crate::facts::{Facts, Kind, Moment, Source, Value, definition};
 use crate::practice::{Checked, Practice};
 use crate::record::Record;
 
@@ -56,7 +58,7 @@ fn told_apart<'a>(when: &'a Condition, possible: &'a Condition) -> Vec<(&'a str,
 }
 
 fn words_of(name: &str) -> &'static [&'static str] {
-    match definitions().find(|fact| fact.name == name).map(|fact| fact.kind) {
+    match definition(name).map(|fact| fact.kind) {
         Some(Kind::Choice(words)) => words,
         _ => &[],
     }
@@ -79,8 +81,7 @@ pub fn cases(practice: &Practice, library: &Library) -> (Vec<Fault>, Vec<(Checke
         Ok(walked) => walked,
         Err(error) => return (vec![Fault::new("cases", error.to_string())], Vec::new()),
     };
-    let mut faults = Vec::new();
-    let (mut reached, mut texts, mut companies) = (BTreeSet::new(), HashSet::new(), BTreeSet::new());
+    let mut pages = Pages::of(library);
     let mut worth_reading = Vec::new();
     for record in &walked {
         for moment in [Moment::Before, Moment::After] {
@@ -88,23 +89,89 @@ pub fn cases(practice: &Practice, library: &Library) -> (Vec<Fault>, Vec<(Checke
                 continue;
             }
             let source = Source { record, profile: &practice.profile, formulary: &practice.formulary, moment };
-            let facts = Facts::derive(&source);
-            match Content::compose(library, &facts, PatientPage::of(moment), &[]) {
-                Ok(content) => {
-                    let ids: Vec<String> = content.said.iter().map(|said| said.id.clone()).collect();
-                    reached.extend(ids.iter().cloned());
-                    let new =
-                        content.said.into_iter().filter(|said| texts.insert((said.id.clone(), said.pieces.clone())));
-                    let new = new.count() > 0;
-                    if companies.insert(ids) || new {
-                        worth_reading.push((record.clone(), moment));
-                    }
-                }
-                Err(error) => faults.push(Fault::new("cases", format!("a text cannot be filled: {error}"))),
+            if pages.is_new(&Facts::derive(&source), PatientPage::of(moment)) {
+                worth_reading.push((record.clone(), moment));
             }
         }
     }
+    let Pages { reached, mut faults, .. } = pages;
     let idle = library.statements.iter().filter(|statement| !reached.contains(&statement.row.id));
     faults.extend(idle.map(|statement| Fault::new(&statement.row.id, "no case reaches it")));
     (faults, worth_reading)
+}
+
+/// The pages that were filled so far.
+struct Pages<'l> {
+    library: &'l Library,
+    /// The facts that each statement looks at.
+    looks_at: BTreeMap<&'l str, Vec<&'static str>>,
+    reached: BTreeSet<String>,
+    companies: BTreeSet<Vec<String>>,
+    texts: HashSet<(String, Vec<Piece>)>,
+    /// Statements with the values they were filled from: from the same values comes the same text.
+    filled: BTreeSet<String>,
+    faults: Vec<Fault>,
+}
+
+impl<'l> Pages<'l> {
+    fn of(library: &'l Library) -> Self {
+        let looks_at = library.statements.iter().map(|statement| {
+            let id = statement.row.id.as_str();
+            (id, library.text(id).map(fill::facts_of).unwrap_or_default())
+        });
+        Self {
+            library,
+            looks_at: looks_at.collect(),
+            reached: BTreeSet::new(),
+            companies: BTreeSet::new(),
+            texts: HashSet::new(),
+            filled: BTreeSet::new(),
+            faults: Vec::new(),
+        }
+    }
+
+    /// Whether a page says something that none before it said, or says it in other company.
+    fn is_new(&mut self, facts: &Facts, page: PatientPage) -> bool {
+        let (ids, values) = match tailor::choose(self.library, facts, page, &[]) {
+            Ok(chosen) => self.read_from(&chosen.said, facts),
+            Err(error) => return self.unfilled(&error),
+        };
+        if self.companies.contains(&ids) && values.iter().all(|values| self.filled.contains(values)) {
+            return false;
+        }
+        match Content::compose(self.library, facts, page, &[]) {
+            Ok(content) => {
+                self.reached.extend(ids.iter().cloned());
+                self.filled.extend(values);
+                let texts =
+                    content.said.into_iter().filter(|said| self.texts.insert((said.id.clone(), said.pieces.clone())));
+                let new = texts.count() > 0;
+                self.companies.insert(ids) || new
+            }
+            Err(error) => self.unfilled(&error),
+        }
+    }
+
+    fn unfilled(&mut self, error: &ComposeError) -> bool {
+        self.faults.push(Fault::new("cases", format!("a text cannot be filled: {error}")));
+        false
+    }
+
+    /// Ids of the statements, and each with the values it is filled from; those of one table, which share a denominator,
+    /// together.
+    fn read_from(&self, said: &[Choice], facts: &Facts) -> (Vec<String>, BTreeSet<String>) {
+        let known: BTreeMap<&str, &Value> = facts.iter().collect();
+        let (mut values, mut table) = (BTreeSet::new(), String::new());
+        for Choice { statement, .. } in said {
+            let id = statement.row.id.as_str();
+            let from: Vec<_> = self.looks_at[id].iter().map(|name| known.get(name)).collect();
+            let one = format!("{id} {from:?}");
+            match statement.row.section == TABLE {
+                true => table.push_str(&one),
+                false => _ = values.insert(one),
+            }
+        }
+        values.insert(table);
+        (said.iter().map(|choice| choice.statement.row.id.clone()).collect(), values)
+    }
 }

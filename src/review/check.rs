@@ -324,7 +324,7 @@ fn found(assessment: &Assessment, record: &Value) -> Result<Vec<Found>, String> 
         Ok(Found {
             id: finding.id.clone(),
             level: finding.level,
-            says: plain(&content.template(&finding.id, &finding.says, &[]).map_err(|error| error.to_string())?),
+            says: plain(&content.template(&finding.id, &finding.says).map_err(|error| error.to_string())?),
             drug: finding.drug.clone(),
             unrecorded: finding.unrecorded.clone(),
             alternatives: finding.alternatives.clone(),

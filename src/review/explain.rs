@@ -7,7 +7,8 @@ use serde::Serialize;
 
 use super::pages;
 use crate::content::catalog::Statement;
-use crate::content::fill::{self, Number};
+use crate::content::fill;
+use crate::content::numbers::Number;
 use crate::content::tailor::{self, Chosen};
 use crate::content::{Library, Said};
 use crate::document::reading::{self, Passage};

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::{Arc, LazyLock, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use jsonschema::Validator;
 use schemars::JsonSchema;
@@ -15,14 +15,25 @@ pub(in crate::record) struct Form {
     pub(in crate::record) validator: Validator,
 }
 
-/// Building a validator costs more than using it: one for each type, kept.
-static FORMS: LazyLock<Mutex<BTreeMap<Cow<'static, str>, Arc<Form>>>> = LazyLock::new(Mutex::default);
+/// What is worked out once for each type, and kept.
+pub(in crate::record) struct PerType<V>(Mutex<BTreeMap<Cow<'static, str>, Arc<V>>>);
+
+impl<V> PerType<V> {
+    pub(in crate::record) const fn new() -> Self {
+        Self(Mutex::new(BTreeMap::new()))
+    }
+
+    pub(in crate::record) fn of<T: JsonSchema>(&self, make: impl FnOnce() -> V) -> Arc<V> {
+        let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        Arc::clone(known.entry(T::schema_id()).or_insert_with(|| Arc::new(make())))
+    }
+}
 
 impl Form {
-    /// The form of a type.
+    /// The form of a type. Building a validator costs more than using it.
     pub(in crate::record) fn of<T: JsonSchema>() -> Arc<Self> {
-        let mut forms = FORMS.lock().unwrap_or_else(PoisonError::into_inner);
-        Arc::clone(forms.entry(T::schema_id()).or_insert_with(|| Arc::new(Self::build::<T>())))
+        static FORMS: PerType<Form> = PerType::new();
+        FORMS.of::<T>(Self::build::<T>)
     }
 
     fn build<T: JsonSchema>() -> Self {

@@ -4,10 +4,12 @@
 //! has. All else is masked, also comments and what could not be read.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use schemars::JsonSchema;
 
 use crate::diag::{SourceFile, Span};
+use crate::record::form::schema::PerType;
 use crate::record::form::{self, Key, Kind};
 use crate::record::locate::{self, Line};
 
@@ -48,7 +50,12 @@ struct Shown {
 }
 
 impl Shown {
-    fn of<T: JsonSchema>() -> Self {
+    fn of<T: JsonSchema>() -> Arc<Self> {
+        static SHOWN: PerType<Shown> = PerType::new();
+        SHOWN.of::<T>(Self::build::<T>)
+    }
+
+    fn build<T: JsonSchema>() -> Self {
         let keys = form::describe::<T>().keys;
         let holds_a_patient = keys.iter().any(|key| key.private);
         Self { holds_a_patient, keys: keys.into_iter().map(|key| (key.pointer.clone(), key)).collect() }

@@ -9,8 +9,8 @@ use vitreoleaf::facts::{Facts, Moment, Source, Value, definitions};
 use vitreoleaf::findings::Level;
 use vitreoleaf::packet::{Assessment, Case};
 use vitreoleaf::practice::{Draft, Practice};
-use vitreoleaf::record::Record;
 use vitreoleaf::record::form::{self, Key, Kind, KnownBy};
+use vitreoleaf::record::{Record, new};
 use vitreoleaf::review;
 use vitreoleaf::review::check::{Task, TaskKind};
 
@@ -98,6 +98,18 @@ fn without_a_date_no_age_is_told_and_what_hangs_on_it_may_yet_come() {
     assert!(assessment.findings.0.iter().any(|finding| finding.id == "new-signs-unknown"), "hangs on no date");
     assert_eq!(assessment.plan().unwrap_err().pointer(), "/plan/start");
     assert_eq!(assessment.gaps[0].known_by, KnownBy::Desk);
+}
+
+/// The record that `new` writes: what must be written and is not yet is a gap, not a mistake.
+#[test]
+fn a_record_just_begun_is_a_draft() {
+    let practice = plain();
+    let names = new::Practice { profile: &practice.profile, formulary: &practice.formulary };
+    let file = SourceFile { name: "case.toml".into(), text: new::commented(Some(names)) };
+    let draft = Draft::read(&file, &practice).unwrap_or_else(|refused| panic!("{refused}"));
+    let (lacking, required): (Vec<&str>, _) = (draft.lacking().collect(), required());
+    assert!(lacking.iter().all(|pointer| required.iter().any(|key| key.pointer == *pointer)), "{lacking:?}");
+    assert!(lacking.len() > 10 && lacking.contains(&"/patient/name") && lacking.contains(&"/eye/side"), "{lacking:?}");
 }
 
 /// Nothing but what is written: no table at all is a draft in which everything is missing.

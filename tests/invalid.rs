@@ -1,4 +1,5 @@
-//! Every refusal has a case a person can read: `invalid/err_*` with the report beside it.
+//! Every refusal and every warning has a case a person can read: `invalid/err_*` and `invalid/warn_*` with the report beside
+//! it.
 //!
 //! `err_profile_*` is a practice profile (`err_profile_regimens*` with the drugs it names), the others are case records.
 //! `UPDATE_EXPECTED=1 cargo test` rewrites the reports; read them in the diff.
@@ -30,8 +31,10 @@ fn name(path: &Path) -> String {
 
 /// The cases, sorted by name.
 fn cases() -> Vec<PathBuf> {
-    let is_case =
-        |path: &PathBuf| name(path).starts_with("err_") && path.extension().is_some_and(|ending| ending != "report");
+    let is_case = |path: &PathBuf| {
+        let is_named = ["err_", "warn_"].iter().any(|start| name(path).starts_with(start));
+        is_named && path.extension().is_some_and(|ending| ending != "report")
+    };
     let mut cases: Vec<_> =
         fs::read_dir(folder()).unwrap().map(|entry| entry.unwrap().path()).filter(is_case).collect();
     cases.sort();
@@ -80,8 +83,9 @@ fn profile_report(file: &SourceFile) -> Report {
     }
 }
 
+/// A record of `err_*` is refused, one of `warn_*` is read; what is said of it is what stands beside it.
 #[test]
-fn every_case_is_refused_as_expected() {
+fn every_case_is_told_as_expected() {
     let update = std::env::var_os("UPDATE_EXPECTED").is_some();
     let mut differing = Vec::new();
     for path in cases() {
@@ -91,11 +95,15 @@ fn every_case_is_refused_as_expected() {
         if update {
             fs::write(&beside, &text).unwrap();
         }
-        if !report.has_errors() || fs::read_to_string(&beside).unwrap_or_default() != text {
+        let is_refused = name(&path).starts_with("err_");
+        if report.is_empty()
+            || report.has_errors() != is_refused
+            || fs::read_to_string(&beside).unwrap_or_default() != text
+        {
             differing.push(format!("{}\n{text}", name(&path)));
         }
     }
-    assert!(differing.is_empty(), "not refused as expected:\n\n{}", differing.join("\n"));
+    assert!(differing.is_empty(), "not told as expected:\n\n{}", differing.join("\n"));
 }
 
 #[test]
@@ -119,9 +127,10 @@ fn every_report_belongs_to_a_case_and_every_name_is_told_apart() {
 /// Refusals without a case: a file too large to keep, a list too long to keep, and one that nothing causes.
 const WITHOUT_CASE: [&str; 3] = ["too-large", "more", "unreadable"];
 
-/// The codes given to `Diagnostic::error` and `refuse` in a source text.
+/// The codes given to `Diagnostic::error`, `refuse` and `warn` in a source text.
 fn codes_in(source: &str) -> Vec<String> {
-    let calls = ["Diagnostic::error(", ".refuse(", "code: "].into_iter().flat_map(|call| source.split(call).skip(1));
+    let calls =
+        ["Diagnostic::error(", ".refuse(", ".warn(", "code: "].into_iter().flat_map(|call| source.split(call).skip(1));
     let code =
         |call: &str| call.trim_start().strip_prefix('"').and_then(|call| call.split('"').next()).map(str::to_owned);
     calls.filter_map(code).collect()
@@ -140,7 +149,7 @@ fn every_code_has_a_case() {
     }
     let reports: String =
         cases().iter().map(|path| fs::read_to_string(path.with_extension("report")).unwrap()).collect();
-    let has_case = |code: &String| reports.contains(&format!("error[{code}]"));
+    let has_case = |code: &String| reports.contains(&format!("[{code}]: "));
     codes.retain(|code| !has_case(code) && !WITHOUT_CASE.contains(&code.as_str()));
     assert_eq!(codes, Vec::<String>::new(), "codes without a case in tests/invalid");
     assert!(codes_in(include_str!("../src/record/load/refuse.rs")).len() > 5, "codes are no longer found");

@@ -9,11 +9,31 @@ use super::measure::without_unit;
 /// Letters that tell words apart: `mon` is Monday, `m` could be many.
 const SHORTEST_BEGINNING: usize = 3;
 
-/// The key somebody most likely meant: the same but for its unit, or a few letters away.
+/// What the trade calls keys.
+const KEYS: [(&str, &[&str]); 13] = [
+    ("pressure_mmhg", &["iop", "tension", "tonometry"]),
+    ("axial_length_mm", &["al", "axl"]),
+    ("acuity", &["va", "visus", "vision", "bcva"]),
+    ("side", &["laterality"]),
+    ("implant", &["iol"]),
+    ("birth_date", &["dob", "born", "birthday"]),
+    ("record_number", &["mrn", "id", "chart", "patient_id"]),
+    ("allergies", &["allergy"]),
+    ("medicines", &["meds", "medication", "medications", "drugs"]),
+    ("eye_drops", &["drops"]),
+    ("surgeon", &["doctor", "physician"]),
+    ("start", &["date", "when", "appointment"]),
+    ("reason", &["complaint", "symptom"]),
+];
+
+/// The key somebody most likely meant: another name of it, the same but for its unit, or a few letters away.
 pub(super) fn key<'a>(wrong: &str, keys: &[&'a str]) -> Option<&'a str> {
     let wrong = plain(wrong);
-    let same_but_unit = keys.iter().find(|key| without_unit(key) == without_unit(&wrong));
-    same_but_unit.copied().or_else(|| word(&wrong, keys))
+    let called =
+        |key: &&&str| KEYS.iter().any(|(right, others)| right == *key && others.contains(&without_unit(&wrong)));
+    let same_but_unit = |key: &&&str| without_unit(key) == without_unit(&wrong);
+    let found = keys.iter().find(same_but_unit).or_else(|| keys.iter().find(called));
+    found.copied().or_else(|| word(&wrong, keys))
 }
 
 /// The key made of the same words in another order, or of most of them: `distance_to_lens_mm` means `lens_distance_mm`.
@@ -93,6 +113,8 @@ mod tests {
         assert_eq!(key("Axial-Length", &keys), Some("axial_length_mm"));
         assert_eq!(key("presure_mmhg", &keys), Some("pressure_mmhg"));
         assert_eq!(key("colour", &keys), None);
+        assert_eq!(key("IOP", &keys), Some("pressure_mmhg"));
+        assert_eq!(key("iop_mmhg", &keys), Some("pressure_mmhg"));
     }
 
     #[test]

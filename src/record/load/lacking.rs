@@ -1,4 +1,5 @@
-//! Required keys that a file lacks: something stands in their place, and the places of the file say that they are missing.
+//! Required keys that a file lacks, or leaves empty as a record to fill in does: something stands in their place, and the
+//! places of the file say that they are missing.
 
 use serde_json::{Map, Value, json};
 
@@ -17,7 +18,7 @@ fn walk(field: Field<'_>, pointer: &str, value: &mut Value, spans: &mut Spans) {
     match value {
         Value::Object(table) => {
             for key in field.required() {
-                if !table.contains_key(key) {
+                if table.get(key).is_none_or(|value| value == "") {
                     add(field, pointer, key, table, spans);
                 }
             }

@@ -127,7 +127,12 @@ impl Refusal<'_> {
             ([], Some(near)) => {
                 format!("write `{near}` in the table {}", tables(&self.form.tables_with(near)))
             }
-            ([], None) => format!("take it out; the keys here are {}", joined(&field.keys())),
+            ([], None) => {
+                format!(
+                    "write it under the key it is for, else leave it out; the keys here are {}",
+                    joined(&field.keys())
+                )
+            }
             ([only], _) if only.is_empty() => "write it at the top of the file, above all tables".into(),
             (known, _) => format!("move it to the table {}", tables(known)),
         }

@@ -1,52 +1,64 @@
-//! JSON as a tree.
+//! JSON as a tree. What is no JSON is told; the rest is read where it can be told what was meant.
 
 use jsonc_parser::ast;
 use serde_json::Value;
 
-use super::{Tree, Walk, child, is_too_deep, syntax};
+use super::{Tree, Walk, child, is_too_deep, json_mistakes, syntax};
 use crate::diag::{Diagnostic, Report, Span, shown};
 
-/// `serde_json` judges the text and gives the values; the second reading only tells where they stand.
+/// `serde_json` judges the text; the second reading tells where its values stand. It is lenient, so that a comment or a comma
+/// too much hides none of the other mistakes. No parser of JSON goes on behind a text without its quotes or its end: there
+/// the signs alone are looked at.
 pub(super) fn read(text: &str) -> (Tree, Report) {
-    let refused = |diagnostic: Diagnostic| (Tree::unread(text), diagnostic.pointer("").into());
-    let value: Value = match serde_json::from_str(text) {
-        Ok(value) => value,
-        Err(error) => return refused(syntax::json(text, &error)),
-    };
-    let read = match jsonc_parser::parse_to_ast(text, &Default::default(), &Default::default()) {
-        Ok(read) => read,
-        Err(error) => return refused(syntax::json_place(&error)),
-    };
     let mut walk = Walk::of(text);
-    if let Some(root) = &read.value {
-        walk.json_value("", root);
+    let strict = serde_json::from_str::<Value>(text);
+    if strict.is_err() {
+        walk.report = json_mistakes::of(text);
     }
-    walk.finish(value)
+    let lenient = jsonc_parser::parse_to_ast(text, &Default::default(), &Default::default());
+    let value =
+        lenient.as_ref().ok().map(|read| read.value.as_ref().map_or(Value::Null, |root| walk.json_value("", root)));
+    match (strict, lenient) {
+        // A mistake that has no name of ours.
+        (Err(error), _) if walk.report.is_empty() => walk.report.add(syntax::json(text, &error).pointer("")),
+        (Ok(_), Err(error)) => walk.report.add(syntax::json_place(&error).pointer("")),
+        _ => {}
+    }
+    match value {
+        Some(value) => walk.finish(value),
+        None => (Tree::unread(text), walk.report),
+    }
 }
 
 impl Walk {
-    fn json_value(&mut self, pointer: &str, value: &ast::Value<'_>) {
+    fn json_value(&mut self, pointer: &str, value: &ast::Value<'_>) -> Value {
         match value {
             ast::Value::Object(_) | ast::Value::Array(_) if is_too_deep(pointer) => {
-                self.unread(pointer, syntax::too_deep(value_span(value)));
+                self.unread(pointer, syntax::too_deep(value_span(value)))
             }
             ast::Value::Object(object) => {
-                for property in &object.properties {
-                    self.json_property(pointer, property);
-                }
+                let properties = object.properties.iter();
+                Value::Object(properties.filter_map(|property| self.json_property(pointer, property)).collect())
             }
             ast::Value::Array(array) => {
-                for (index, entry) in array.elements.iter().enumerate() {
+                let entries = array.elements.iter().enumerate().map(|(index, entry)| {
                     let below = child(pointer, &index.to_string());
                     self.spans.put(&below, None, value_span(entry));
-                    self.json_value(&below, entry);
-                }
+                    self.json_value(&below, entry)
+                });
+                Value::Array(entries.collect())
             }
-            _ => {}
+            ast::Value::StringLit(text) => Value::String(text.value.to_string()),
+            ast::Value::BooleanLit(flag) => Value::Bool(flag.value),
+            ast::Value::NumberLit(number) => match number.value.parse() {
+                Ok(number) => Value::Number(number),
+                Err(_) => self.unread(pointer, syntax::not_a_number(value_span(value))),
+            },
+            ast::Value::NullKeyword(_) => Value::Null,
         }
     }
 
-    fn json_property(&mut self, pointer: &str, property: &ast::ObjectProp<'_>) {
+    fn json_property(&mut self, pointer: &str, property: &ast::ObjectProp<'_>) -> Option<(String, Value)> {
         let below = child(pointer, property.name.as_str());
         let key = match &property.name {
             ast::ObjectPropName::String(name) => span_of(name.range),
@@ -55,10 +67,11 @@ impl Walk {
         if self.spans.has(&below) {
             let first = self.spans.key(&below);
             self.report.add(twice(property.name.as_str(), key).at(first, "first written here").pointer(below));
-            return;
+            return None;
         }
         self.spans.put(&below, Some(key), value_span(&property.value));
-        self.json_value(&below, &property.value);
+        let value = self.json_value(&below, &property.value);
+        Some((property.name.as_str().to_owned(), value))
     }
 }
 

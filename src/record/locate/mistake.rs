@@ -10,7 +10,7 @@ pub(super) const DATE: &str =
     "write a date that exists like 2026-08-07, a time of day like 07:30, or both like 2026-08-07T10:30";
 
 /// Quotes that word processors make.
-const CURLY: [char; 11] = ['“', '”', '„', '‟', '‘', '’', '‚', '‹', '›', '«', '»'];
+pub(super) const CURLY: [char; 11] = ['“', '”', '„', '‟', '‘', '’', '‚', '‹', '›', '«', '»'];
 
 /// Dashes that are no hyphen.
 const DASHES: [char; 5] = ['–', '—', '−', '‑', '‐'];
@@ -46,11 +46,20 @@ fn in_value(key: &str, written: &str, at: usize) -> Option<Mistake> {
         let help = format!("type straight quotes: {key} = \"...\"; word processors turn them into curly ones");
         return mistake("the quotes around this text are curly", help);
     }
+    if is_text && !value.contains("\",") && value.matches('"').count() > 2 {
+        return mistake(
+            "quotes stand within the quotes of a text",
+            format!("put single quotes around it: {key} = '...'"),
+        );
+    }
     if is_text && value.contains("\",") {
         return mistake("several texts stand without brackets", format!("write {key} = [\"...\", \"...\"]"));
     }
     if value.strip_prefix('[').is_some_and(|list| list.trim_start().starts_with(char::is_alphabetic)) {
         return mistake("texts of a list stand without quotes", format!("write {key} = [\"...\", \"...\"]"));
+    }
+    if first.is_ascii_digit() && has_half_of_day(value) {
+        return mistake("a time of day is written in 24 hours", DATE.into());
     }
     if first.is_ascii_digit() && value.contains(DASHES) {
         return mistake("the dashes are longer than a hyphen", format!("type the hyphen of the keyboard; {DATE}"));
@@ -83,7 +92,17 @@ fn quoted(key: &str, value: &str) -> String {
         return "an answer is \"yes\" or \"no\" in quotes; true and false are written in small letters".into();
     }
     let word = EXAMPLES.iter().find(|example| **example == word).unwrap_or(&"...");
-    format!("put it in quotes: {key} = \"{word}\"")
+    let of_a_list =
+        if *word == "none" { format!("; where several may stand, write {key} = []") } else { String::new() };
+    format!("put it in quotes: {key} = \"{word}\"{of_a_list}")
+}
+
+/// A time with AM or PM behind it.
+fn has_half_of_day(value: &str) -> bool {
+    let value = value.to_lowercase().replace('.', "");
+    ["am", "pm"]
+        .iter()
+        .any(|half| value.strip_suffix(half).is_some_and(|time| time.trim_end().ends_with(char::is_numeric)))
 }
 
 /// Three numbers between points, slashes or hyphens, the year not in front.

@@ -11,6 +11,7 @@ use crate::diag::{Diagnostic, Report, SourceFile, Span};
 
 mod from_json;
 mod from_toml;
+mod json_mistakes;
 mod mistake;
 mod syntax;
 mod torn;

@@ -18,10 +18,10 @@ const CHANGES: u32 = 20;
 fn main() {
     let samples = samples();
     let practice = demo::practice(&samples).expect("the demo's practice is sound");
-    let records = demo::records(&samples).expect("the demo's records are sound");
+    let records = demo::records(&practice, &samples).expect("the demo's records are sound");
     for name in ["ring-implant", "multifocal-glaucoma"] {
         let (_, record) = records.iter().find(|(case, _)| case == name).expect("a case of the demo");
-        let mut record = record.clone();
+        let mut record = Record::clone(record);
         let first = preview(&practice, &record);
         let mut again: Vec<(Duration, Duration)> = Vec::new();
         for change in 0..CHANGES {

@@ -6,7 +6,7 @@ use std::path::Path;
 use chrono::{Days, NaiveDateTime};
 use chrono_tz::Tz;
 
-use crate::assets::{Assets, samples};
+use crate::assets::{Assets, LoadError, samples};
 use crate::batch::{Fault, Outcome, Printer, Target, Watch};
 use crate::diag::SourceFile;
 use crate::facts::{Moment, hours};
@@ -30,7 +30,7 @@ impl Demo {
     pub fn read() -> Result<Self, PracticeError> {
         let sources = samples();
         let practice = practice(&sources)?;
-        Ok(Self { records: checked(&practice, &sources)?, sources })
+        Ok(Self { records: records(&practice, &sources)?, sources })
     }
 
     /// The packets it is made of: the name of the folder, the record, the moment.
@@ -114,20 +114,11 @@ pub fn practice(samples: &BTreeMap<String, String>) -> Result<Practice, Practice
     Practice::assemble(Checked::read(&file, Files::of(Assets::default())?)?)
 }
 
-/// The invented cases by folder, from the files of [`crate::assets::samples`].
+/// The invented cases by folder, from the files of [`crate::assets::samples`], checked for a practice.
 ///
 /// # Errors
 /// What is wrong with one of them.
-pub fn records(samples: &BTreeMap<String, String>) -> Result<Vec<(String, Record)>, PracticeError> {
-    let checked = checked(&practice(samples)?, samples)?;
-    Ok(checked.into_iter().map(|(name, record)| (name, record.into_parts().0)).collect())
-}
-
-/// The invented cases by folder, checked for a practice.
-///
-/// # Errors
-/// As [`records`].
-pub fn checked(
+pub fn records(
     practice: &Practice,
     samples: &BTreeMap<String, String>,
 ) -> Result<Vec<(String, Checked<Record>)>, PracticeError> {
@@ -140,6 +131,6 @@ pub fn checked(
 }
 
 fn file(samples: &BTreeMap<String, String>, path: &str) -> Result<SourceFile, PracticeError> {
-    let text = samples.get(path).ok_or_else(|| format!("the sample {path} is missing"))?;
+    let text = samples.get(path).ok_or_else(|| LoadError::no_file(path, "it comes with the program"))?;
     Ok(SourceFile { name: path.to_owned(), text: text.clone() })
 }

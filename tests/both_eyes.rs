@@ -43,7 +43,8 @@ pub(crate) fn join_all(cases: &mut [Case], form: Form) -> Result<Vec<(usize, Fil
     for pair in found.pairs {
         let [first, second] = cases.get_disjoint_mut(pair).unwrap();
         let issued = demo::issued(second.record(), second.moment());
-        let made = both_eyes::join([first, second], &[form], issued).map_err(|error| error.to_string())?;
+        let outputs = both_eyes::outputs([&*first, &*second], &[form]).map_err(|error| error.to_string())?;
+        let made = both_eyes::join([first, second], &[form], &outputs, issued).map_err(|error| error.to_string())?;
         files.extend(made.into_iter().map(|file| (pair[1], file)));
     }
     Ok(files)
@@ -64,7 +65,7 @@ fn overlapping_drops_of_one_patient_share_a_calendar() {
     let (files, given_up) = joined(&practice, &pair(same), Moment::After).unwrap();
     let named: Vec<_> = files.iter().map(|file| (file.output, file.name.split('.').next().unwrap())).collect();
     let expected =
-        [(Output::Page(Page::BothEyes, FORM), "EX-10-EX-11-both-eyes"), (Output::Calendar, "EX-10-EX-11-both-eyes")];
+        [(Output::Page(Page::BothEyes, FORM), "EX-10_EX-11-both-eyes"), (Output::Calendar, "EX-10_EX-11-both-eyes")];
     assert_eq!(named, expected);
     assert_eq!(given_up, [true, true]);
     // The order of the cases does not matter.
@@ -84,7 +85,7 @@ fn the_calendar_is_made_as_the_patient_reads() {
     let records = ["both-eyes-right", "both-eyes-left"].map(|name| record(name, spanish));
     let (files, _) = joined_as(Form::Html, &practice, &records, Moment::After).unwrap();
     let names: Vec<&str> = files.iter().map(|file| file.name.as_str()).collect();
-    let stem = "EX-10-EX-11-both-eyes";
+    let stem = "EX-10_EX-11-both-eyes";
     assert_eq!(names, [format!("{stem}.html"), format!("{stem}.ics"), format!("{stem}-clinic.html")]);
     for (at, tag, said) in [(0, "es-US", "Borrador de traducción"), (2, "en-US", "own page is in Spanish")] {
         let page = String::from_utf8(files[at].bytes.clone()).unwrap();
@@ -126,13 +127,13 @@ fn a_pair_that_contradicts_itself_is_a_stop() {
             assert!(text.contains(from), "{from}");
             text.replace(from, to)
         });
-        assert!(told.starts_with("stop: cases EX-10 and EX-11") && told.contains(why), "{told}");
+        assert!(told.starts_with("cases EX-10 and EX-11") && told.contains(why), "{told}");
         assert!(!told.contains("Ejemplo") && !told.contains("000-110"), "nothing private: {told}");
     }
     let practice = practice(same, BTreeMap::new());
     let third = record("both-eyes-left", |text| text.replace("EX-11", "EX-12"));
     let [one, other] = pair(same);
-    assert!(joined(&practice, &[one, other, third], Moment::After).unwrap_err().starts_with("stop: "));
+    assert!(joined(&practice, &[one, other, third], Moment::After).unwrap_err().contains("a third case"));
 }
 
 /// The consent shows the drops that begin before the treatment, the aftercare those after it, and no dose stands twice.

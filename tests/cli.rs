@@ -194,6 +194,24 @@ fn pages_are_private_files_and_nothing_is_left_over() {
     }
 }
 
+/// A warning is shown like a refusal: without private values, unless somebody asks for them.
+#[test]
+fn a_warning_shows_nothing_private_unless_asked() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = fs::read_to_string(format!("{}/ring-implant/case.toml", samples())).unwrap();
+    fs::write(folder.path().join("case.toml"), record.replace("Rosa Beispiel", "Rosa Bei\u{ad}spiel")).unwrap();
+    let practice = format!("{}/practice", samples());
+    for command in [&["check"][..], &["print", "--as", "text", "--issued", "2026-08-07T16:00:00Z"]] {
+        let told = |more: &[&str]| {
+            let told = run(&[command, &["case.toml", "-p", &practice], more].concat(), folder.path());
+            text(&told.stderr)
+        };
+        let (masked, shown) = (told(&[]), told(&["--show-values"]));
+        assert!(masked.contains("warning[unseen-character]") && !masked.contains("Rosa"), "{masked}");
+        assert!(shown.contains("warning[unseen-character]") && shown.contains("Rosa"), "{shown}");
+    }
+}
+
 /// A refused record is told with its lines, but neither name, birth date, record number nor free text of it is.
 #[test]
 fn a_refused_record_shows_nothing_private_unless_asked() {

@@ -137,7 +137,7 @@ fn records_are_refused_beyond_their_limits() {
     let practice = practice(|text| text, Default::default());
     hold(&table(include_str!("limits/records.toml")), &plain(), |limit, record| {
         match Checked::<Record>::read(&file(&record), practice.clone()) {
-            Ok(checked) => said(limit, checked.warnings().0),
+            Ok(checked) => said(limit, &checked.warnings().report),
             Err(refused) => said(limit, &refused.report),
         }
     });
@@ -151,7 +151,7 @@ fn profiles_are_refused_beyond_their_limits() {
     let base = serde_json::to_value(profile).expect("a profile becomes a value");
     hold(&table(include_str!("limits/profiles.toml")), &base, |limit, profile| {
         match Checked::<Profile>::read(&file(&profile), FILES.clone()) {
-            Ok(checked) => said(limit, checked.warnings().0),
+            Ok(checked) => said(limit, &checked.warnings().report),
             Err(refused) => said(limit, &refused.report),
         }
     });

@@ -21,7 +21,9 @@ use vitreoleaf::record::course::Change;
 use vitreoleaf::record::{Record, form};
 use vitreoleaf::review::proofread::{LanguageFaults, Proofreading};
 use vitreoleaf::review::translations::{self, Entry, LanguageTexts};
-use vitreoleaf::review::{audit, compare, coverage, explain, facts, plain, plan, practice as of_practice, schema};
+use vitreoleaf::review::{
+    audit, blocks, compare, coverage, explain, facts, plain, plan, practice as of_practice, schema,
+};
 
 use crate::packets::{FORM, checked, made, practice, practice_of, record};
 
@@ -59,6 +61,23 @@ fn closed(schema: &mut Value) {
     }
 }
 
+/// Puts the keys of a definition beside those that stand with a reference to it: closed, each would refuse the other's.
+fn inlined(schema: &mut Value, definitions: &Value) {
+    match schema {
+        Value::Object(keys) => {
+            let reference = keys.get("$ref").filter(|_| keys.contains_key("properties")).and_then(Value::as_str);
+            if let Some(name) = reference.and_then(|reference| reference.strip_prefix("#/$defs/")) {
+                let theirs = definitions[name]["properties"].as_object().unwrap().clone();
+                keys.remove("$ref");
+                keys["properties"].as_object_mut().unwrap().extend(theirs);
+            }
+            keys.values_mut().for_each(|below| inlined(below, definitions));
+        }
+        Value::Array(items) => items.iter_mut().for_each(|below| inlined(below, definitions)),
+        _ => {}
+    }
+}
+
 fn schema_of(name: &str) -> Value {
     let described = schema::of(name).unwrap_or_else(|| panic!("{name} has no schema"));
     serde_json::to_value((described.schema)()).unwrap()
@@ -67,6 +86,8 @@ fn schema_of(name: &str) -> Value {
 /// The output is what its schema says and carries the version that the schema names.
 fn holds(name: &str, output: &impl Serialize) {
     let mut schema = schema_of(name);
+    let definitions = schema["$defs"].clone();
+    inlined(&mut schema, &definitions);
     closed(&mut schema);
     let validator = jsonschema::validator_for(&schema).unwrap_or_else(|error| panic!("{name}: {error}"));
     let output = serde_json::to_value(output).unwrap();
@@ -96,6 +117,7 @@ fn every_output_of_a_case_is_what_its_schema_says() {
         holds("audit", &[audit::audit(&case).unwrap()]);
         holds("case-facts", &facts::facts(&case));
         holds("packet", &packet(&case));
+        holds("blocks", &[blocks::blocks(&case, vitreoleaf::demo::issued(&record, moment)).unwrap()]);
         if moment == Moment::Before {
             holds("coverage", &[coverage::coverage(&case, today()).unwrap()]);
         }
@@ -149,6 +171,43 @@ fn the_hash_of_a_record_is_that_of_its_values() {
         let place = value.pointer_mut(change.0).unwrap_or_else(|| panic!("no {}", change.0));
         *place = change.1;
         assert!(seen.insert(hash(&serde_json::from_value(value.clone()).unwrap())), "{}", change.0);
+    }
+}
+
+/// The pointers of all keys of a value.
+fn pointers(value: &Value, at: &str) -> Vec<String> {
+    let below = |token: &str, value: &Value| pointers(value, &format!("{at}/{token}"));
+    match value {
+        Value::Object(table) => {
+            let keys = table.keys().map(|key| format!("{at}/{key}"));
+            table.iter().flat_map(|(key, value)| below(key, value)).chain(keys).collect()
+        }
+        Value::Array(entries) => {
+            entries.iter().enumerate().flat_map(|(index, value)| below(&index.to_string(), value)).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// What is hashed holds all of the record and no key that could be left out: one that a later version of the program adds
+/// stands in no record before, and changes no hash.
+#[test]
+fn what_is_hashed_holds_no_key_that_says_nothing() {
+    for name in ["ring-implant", "natural-lens", "no-lens-late-day", "asthma-drops", "small-opening-long-eye"] {
+        let record = record(name, same);
+        let whole = serde_json::to_value(&record).unwrap();
+        let hashed: Value = serde_json::from_slice(&record.canonical().unwrap()).unwrap();
+        let read =
+            |value: Value| serde_json::from_value::<Record>(value).map(|read| serde_json::to_value(read).unwrap());
+        assert_eq!(read(hashed.clone()).unwrap(), whole, "{name}: nothing is lost");
+        let keys = pointers(&hashed, "");
+        assert!(keys.len() > 60, "{name}: {keys:?}");
+        for pointer in keys {
+            let (table, key) = pointer.rsplit_once('/').unwrap();
+            let mut without = hashed.clone();
+            without.pointer_mut(table).unwrap().as_object_mut().unwrap().remove(key);
+            assert!(read(without).map_or(true, |read| read != whole), "{name}: {pointer} says nothing");
+        }
     }
 }
 

@@ -16,7 +16,6 @@ use vitreoleaf::plain::formulas::{Formula, inflesz_band, smog, smog_by_hand};
 use vitreoleaf::plain::measure::Measure;
 use vitreoleaf::plain::{names, score};
 use vitreoleaf::practice::Practice;
-use vitreoleaf::record::Record;
 
 use crate::packets::{checked, practice, record};
 
@@ -45,10 +44,9 @@ pub(crate) fn with_case<T>(name: &str, moment: Moment, use_it: impl FnOnce(&Case
 /// Every page a patient of the demo reads.
 pub(crate) fn each_page(mut call: impl FnMut(&Case)) {
     let practice = plain();
-    let records: Vec<(String, Record)> = demo::records(&vitreoleaf::assets::samples()).unwrap();
-    for (_, record) in &records {
+    for (_, record) in &demo::records(&practice, &vitreoleaf::assets::samples()).unwrap() {
         for moment in demo::moments(record) {
-            call(&Case::new(&checked(&practice, record), moment).unwrap());
+            call(&Case::new(record, moment).unwrap());
         }
     }
 }

@@ -17,12 +17,13 @@ use vitreoleaf::assets::{Assets, samples};
 use vitreoleaf::demo;
 use vitreoleaf::document::sheet::document_id;
 use vitreoleaf::document::{Block, Document, Inline};
-use vitreoleaf::packet::{Case, File, Form};
+use vitreoleaf::packet::{Case, File, Form, Output};
+use vitreoleaf::practice::Practice;
 use vitreoleaf::render::pdf::Stamp;
 
 use crate::both_eyes::join_all;
 use crate::demo::{FILES, files_under};
-use crate::packets::{hash_in, practice_of};
+use crate::packets::{hash_in, practice, practice_of};
 
 /// Cases of which every file is kept: one of which everything prints, one that is held back.
 const WHOLE: [&str; 2] = ["ring-implant", "young-detachment"];
@@ -80,7 +81,7 @@ static KEPT: LazyLock<BTreeMap<String, Vec<u8>>> = LazyLock::new(|| {
 fn pinned(files: &mut BTreeMap<String, Vec<u8>>) -> BTreeMap<String, String> {
     let practice = demo::practice(&samples()).unwrap();
     let version = practice.profile.confirmation.clone().expect("the demo is confirmed");
-    let records = demo::checked(&practice, &samples()).unwrap();
+    let records = demo::records(&practice, &samples()).unwrap();
     let (mut names, mut cases) = (Vec::new(), Vec::new());
     for (name, record) in &records {
         for moment in demo::moments(record) {
@@ -217,6 +218,39 @@ fn previews_are_current() {
         let picture = fs::read(folder().join(&path)).unwrap_or_else(|_| panic!("{path} is missing"));
         assert!(picture.starts_with(b"\x89PNG"), "{path} is no picture");
     }
+}
+
+/// What is kept of a practice's cases, before layout: pages with the version of the texts pinned, data without hashes.
+fn kept_of(practice: &Practice) -> Vec<String> {
+    let version = practice.profile.confirmation.clone().expect("confirmed");
+    let mut kept = Vec::new();
+    for (name, record) in demo::records(practice, &samples()).unwrap() {
+        for moment in demo::moments(&record) {
+            let (case, issued) = (Case::new(&record, moment).unwrap(), demo::issued(&record, moment));
+            for mut document in case.documents(issued).unwrap() {
+                pin(&mut document, version.version());
+                kept.push(format!("{name}: {}", serde_json::to_string_pretty(&document).unwrap()));
+            }
+            let files = case.packet_of(&[Form::Text], &[Output::Data], issued).unwrap().files;
+            kept.extend(files.iter().map(|file| String::from_utf8(without_hashes(&file.bytes)).unwrap()));
+        }
+    }
+    kept
+}
+
+/// A change of a clinical file of which no page speaks touches one line of what is kept: the hash that confirms the files.
+#[test]
+fn an_unrelated_clinical_change_touches_one_line() {
+    let same = |profile: String| profile;
+    let own = BTreeMap::from([("templates/formulary.toml".to_owned(), "# Read again.\n".to_owned())]);
+    let [before, after] = [BTreeMap::new(), own].map(|own| practice(same, own));
+    let profile = samples()["practice/profile.toml"].clone();
+    let confirmed = [&before, &after].map(|practice| profile.replace(hash_in(&profile), practice.clinical_hash()));
+    let lines = confirmed[0].lines().zip(confirmed[1].lines());
+    assert_eq!(lines.filter(|(before, after)| before != after).count(), 1, "the hash of the profile");
+    let (before, after) = (kept_of(&before), kept_of(&after));
+    let differing = before.iter().zip(&after).find(|(before, after)| before != after);
+    assert!(differing.is_none() && before.len() == after.len(), "{differing:?}");
 }
 
 /// A change of every page must stay light to carry: what is kept adds less than this to the history.

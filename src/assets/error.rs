@@ -122,9 +122,3 @@ impl fmt::Display for LoadError {
 }
 
 impl std::error::Error for LoadError {}
-
-impl From<LoadError> for String {
-    fn from(error: LoadError) -> Self {
-        error.to_string()
-    }
-}

@@ -8,7 +8,7 @@ use serde_json::Value;
 use super::{Fault, Refusal, Target};
 use crate::facts::Moment;
 use crate::files::write::{Locked, WriteError};
-use crate::packet::{Output, Packet};
+use crate::packet::{CaseError, Output, Packet, json};
 
 /// A folder that packets are written into. Beside any page stands the packet as data, which says whose it is.
 pub struct Folder<'a> {
@@ -60,6 +60,9 @@ const CONTENT: [(&str, &str); 4] = [
 /// The hash of the record: it changes with any value of it.
 const HASH: &str = "record_hash";
 
+/// The pages of a packet.
+const PAGES: &str = "documents";
+
 impl Target for Folder<'_> {
     fn choose(&self, outputs: &mut Vec<Output>) {
         let any = outputs.iter().any(|output| (self.wanted)(*output));
@@ -72,33 +75,59 @@ impl Target for Folder<'_> {
         }
         let together = |error: WriteError| Fault { at: None, why: error.into() };
         let folder = Locked::wait(&self.path).map_err(together)?;
+        let mut data = Vec::new();
         for (at, packet) in packets {
-            free(&folder, packet).map_err(|why| Fault { at: Some(*at), why })?;
+            data.extend(self::data(&folder, packet).map_err(|why| Fault { at: Some(*at), why })?);
         }
-        let files = packets.iter().flat_map(|(_, packet)| &packet.files);
-        let files: Vec<(&str, &[u8])> = files.map(|file| (file.name.as_str(), file.bytes.as_slice())).collect();
+        let made = packets.iter().flat_map(|(_, packet)| &packet.files);
+        let made = made.filter(|file| file.output != Output::Data).map(|file| (file.name.as_str(), &file.bytes[..]));
+        let files: Vec<_> = made.chain(data.iter().map(|(name, text)| (*name, text.as_bytes()))).collect();
         folder.swap_in(&files).map_err(together)
     }
 }
 
+/// The data of a packet, under its name, with the pages that earlier runs made of the same record and that lie there still.
 /// Refuses a packet whose place is taken by other pages.
-fn free(folder: &Locked, packet: &Packet) -> Result<(), Refusal> {
+fn data<'p>(folder: &Locked, packet: &'p Packet) -> Result<Option<(&'p str, String)>, Refusal> {
     let Some(data) = packet.files.iter().find(|file| file.output == Output::Data) else {
-        return Ok(());
+        return Ok(None);
     };
-    let now = serde_json::from_slice(&data.bytes).map_err(|_| Taken::Unreadable(data.name.clone()))?;
-    for (file, same_moment) in [(data.name.clone(), true), (of_other_moment(&data.name), false)] {
-        match earlier(folder, &file)? {
-            Some(earlier) => {
-                if let Some((differs, help)) = difference(&earlier, &now, same_moment) {
-                    return Err(Taken::Differs { file, differs, help }.into());
-                }
-            }
-            None if same_moment => unclaimed(folder, packet)?,
-            None => {}
-        }
+    let mut now = serde_json::from_slice(&data.bytes).map_err(|_| Taken::Unreadable(data.name.clone()))?;
+    if let Some(other) = earlier(folder, &of_other_moment(&data.name))? {
+        refuse(&of_other_moment(&data.name), &other, &now, false)?;
     }
-    Ok(())
+    match earlier(folder, &data.name)? {
+        Some(earlier) => {
+            refuse(&data.name, &earlier, &now, true)?;
+            keep(folder, &earlier, &mut now, &packet.not_made);
+        }
+        None => unclaimed(folder, packet)?,
+    }
+    Ok(Some((&data.name, json::text(&now).map_err(CaseError::from)?)))
+}
+
+/// Refuses to write beside or over the data of a packet that says something else.
+fn refuse(file: &str, earlier: &Value, now: &Value, same_moment: bool) -> Result<(), Taken> {
+    match difference(earlier, now, same_moment) {
+        Some((differs, help)) => Err(Taken::Differs { file: file.to_owned(), differs, help }),
+        None => Ok(()),
+    }
+}
+
+/// Puts the pages of an earlier run in front of those of this one: those it did not make anew, that lie there still, and that
+/// are not withheld by now. What an earlier version of the program made without a hash may be of another content.
+fn keep(folder: &Locked, earlier: &Value, now: &mut Value, withheld: &[String]) {
+    if earlier.get(HASH) != now.get(HASH) {
+        return;
+    }
+    let (Some(earlier), Some(pages)) = (earlier[PAGES].as_array(), now[PAGES].as_array_mut()) else { return };
+    let name = |page: &Value| page["file"].as_str().unwrap_or_default().to_owned();
+    let made: Vec<String> = pages.iter().map(name).collect();
+    let stands = |page: &&Value| {
+        let name = name(page);
+        !made.contains(&name) && !withheld.contains(&name) && folder.has(&name)
+    };
+    pages.splice(..0, earlier.iter().filter(stands).cloned());
 }
 
 const OTHERS: &str =

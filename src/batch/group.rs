@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::first::Entry;
 use super::{Fault, Made, Outcome, Printer, Read, Refusal, Target, Watch, issue};
 use crate::facts::Moment;
-use crate::packet::{Case, CaseError, File, Packet, both_eyes};
+use crate::packet::{Case, CaseError, File, Output, Packet, both_eyes};
 use crate::practice::Checked;
 use crate::record::Record;
 
@@ -67,17 +67,18 @@ impl Group<'_> {
         Ok(Member { at, record, case: Case::new(record, moment)? })
     }
 
-    /// Those that share a calendar together, the others each by itself; those that contradict each other not at all.
+    /// Those that share a calendar together, the others each by itself; those that contradict each other without their drop
+    /// plans.
     fn two_by_two(&self, members: Vec<Member>) -> Vec<Placed> {
         let cases: Vec<&Case> = members.iter().map(|member| &member.case).collect();
         let found = both_eyes::find(&cases);
         let mut members: Vec<Option<Member>> = members.into_iter().map(Some).collect();
-        let mut outcomes = Vec::new();
-        for stop in found.stops {
-            for member in stop.cases.into_iter().filter_map(|at| members[at].take()).collect::<Vec<_>>() {
-                outcomes.push(self.refused(member.at, stop.clone().into()));
+        for stop in &found.stops {
+            for at in stop.cases {
+                members[at].iter_mut().for_each(|member| member.case.stop(stop));
             }
         }
+        let mut outcomes = Vec::new();
         for pair in found.pairs {
             if let [Some(first), Some(second)] = pair.map(|at| members[at].take()) {
                 outcomes.extend(self.pair([first, second]));
@@ -115,10 +116,16 @@ impl Group<'_> {
 
     fn taken_together(&self, members: &mut [Member; 2]) -> Result<Vec<Packet>, Fault> {
         let [first, second] = members;
-        let issued = (self.printer.issued)(second.record, second.case.moment());
-        let files = both_eyes::join([&mut first.case, &mut second.case], self.printer.forms, issued);
-        let files = files.map_err(|error| Fault { at: None, why: error.into() })?;
-        let packets = [(first.at, self.packet(first, Vec::new())?), (second.at, self.packet(second, files)?)];
+        let (forms, issued) = (self.printer.forms, (self.printer.issued)(second.record, second.case.moment()));
+        let together = |error: CaseError| Fault { at: None, why: error.into() };
+        let both = both_eyes::outputs([&first.case, &second.case], forms).map_err(together)?;
+        let (of_first, of_second) = (self.chosen(first, &[])?, self.chosen(second, &both)?);
+        let files = both_eyes::join([&mut first.case, &mut second.case], forms, &of_second, issued);
+        let files = files.map_err(together)?;
+        let packets = [
+            (first.at, self.packet(first, &of_first, Vec::new())?),
+            (second.at, self.packet(second, &of_second, files)?),
+        ];
         self.target.take(&packets)?;
         Ok(packets.into_iter().map(|(_, packet)| packet).collect())
     }
@@ -127,8 +134,8 @@ impl Group<'_> {
         if self.watch.stopped() {
             return (member.at, Outcome::Stopped);
         }
-        let taken = self.packet(&member, Vec::new()).and_then(|packet| {
-            let packet = [(member.at, packet)];
+        let taken = self.chosen(&member, &[]).and_then(|outputs| {
+            let packet = [(member.at, self.packet(&member, &outputs, Vec::new())?)];
             self.target.take(&packet)?;
             let [(_, packet)] = packet;
             Ok(packet)
@@ -139,28 +146,32 @@ impl Group<'_> {
         }
     }
 
-    /// The packet of a case with other files beside its own; of all of them what the target wants.
-    fn packet(&self, member: &Member, beside: Vec<File>) -> Result<Packet, Fault> {
-        let issued = (self.printer.issued)(member.record, member.case.moment());
-        let forms = self.printer.forms;
-        let fault = |error: CaseError| Fault { at: Some(member.at), why: error.into() };
-        let mut outputs = member.case.outputs(forms).map_err(|told| fault(told.into()))?;
-        outputs.extend(beside.iter().map(|file| file.output));
+    /// What the target wants of the packet of a case, and of what can be made beside it.
+    fn chosen(&self, member: &Member, beside: &[Output]) -> Result<Vec<Output>, Fault> {
+        let mut outputs = member.case.outputs(self.printer.forms).map_err(|error| fault(member, error))?;
+        outputs.extend(beside);
         self.target.choose(&mut outputs);
-        let mut packet = member.case.packet_of(forms, &outputs, issued).map_err(fault)?;
-        packet.files.extend(beside.into_iter().filter(|file| outputs.contains(&file.output)));
+        Ok(outputs)
+    }
+
+    /// The packet of a case as far as it is wanted, with other files beside its own.
+    fn packet(&self, member: &Member, outputs: &[Output], beside: Vec<File>) -> Result<Packet, Fault> {
+        let issued = (self.printer.issued)(member.record, member.case.moment());
+        let made = member.case.packet_of(self.printer.forms, outputs, issued);
+        let mut packet = made.map_err(|error| fault(member, error))?;
+        packet.files.extend(beside);
         Ok(packet)
     }
 
     fn made(&self, member: &Member, packet: Packet) -> Placed {
         (self.watch.done)();
-        let (warnings, file) = member.record.warnings();
+        let warnings = member.record.warnings();
         let made = Made {
             code: member.record.case.code.clone(),
             files: packet.files.into_iter().map(|file| file.name).collect(),
             withheld: packet.withheld,
             not_made: packet.not_made,
-            warnings: (!warnings.is_empty()).then(|| (warnings.clone(), file.clone())),
+            warnings: (!warnings.report.is_empty()).then(|| warnings.clone()),
         };
         (member.at, Outcome::Made(made))
     }
@@ -170,4 +181,8 @@ impl Group<'_> {
         let code = self.entries[at].as_ref().map(|entry| entry.code.clone());
         (at, Outcome::Refused(code, why))
     }
+}
+
+fn fault(member: &Member, error: CaseError) -> Fault {
+    Fault { at: Some(member.at), why: error.into() }
 }

@@ -13,11 +13,11 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use chrono::NaiveDateTime;
 
-use crate::diag::{Report, SourceFile};
+use crate::diag::Remarks;
 use crate::facts::Moment;
 use crate::files::read::ReadError;
 use crate::files::write::WriteError;
-use crate::packet::{CaseError, Form, Output, Packet, Withholding, both_eyes};
+use crate::packet::{CaseError, Form, Output, Packet, Withholding};
 use crate::practice::Checked;
 use crate::record::Record;
 use first::Entry;
@@ -82,9 +82,6 @@ pub enum Refusal {
     /// It changed after it was first read.
     #[error("the record changed while the cases were printed: print it again")]
     Changed,
-    /// Two cases of one patient contradict each other, or may be of one patient.
-    #[error(transparent)]
-    Stop(#[from] both_eyes::Stop),
     /// The time of issue does not fit.
     #[error(transparent)]
     Untimely(#[from] issue::Untimely),
@@ -121,8 +118,8 @@ pub struct Made {
     pub withheld: Option<Withholding>,
     /// Names of the patient's files that were not made because they are withheld.
     pub not_made: Vec<String>,
-    /// What a person should look at in the record, and its file, if there is anything.
-    pub warnings: Option<(Report, SourceFile)>,
+    /// What a person should look at in the record, if there is anything.
+    pub warnings: Option<Remarks>,
 }
 
 impl Printer<'_> {

@@ -441,7 +441,11 @@ fn described() -> PossibleValuesParser {
     PossibleValuesParser::new(schema::ALL.iter().map(value))
 }
 
-fn issued(text: &str) -> Result<NaiveDateTime, String> {
-    NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M:%SZ")
-        .map_err(|_| "write the time in UTC like 2026-08-03T14:00:00Z".into())
+/// A time that cannot be read.
+#[derive(Debug, thiserror::Error)]
+#[error("write the time in UTC like 2026-08-03T14:00:00Z")]
+struct NoTime;
+
+fn issued(text: &str) -> Result<NaiveDateTime, NoTime> {
+    NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M:%SZ").map_err(|_| NoTime)
 }

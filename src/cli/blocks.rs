@@ -3,12 +3,11 @@
 use super::args::Blocks;
 use super::report::Failure;
 use super::{Status, case, io, practice, print};
+use crate::review::blocks;
 
-/// Prints the page sets of a case as a JSON list, one entry per page set, as the layout reads them.
+/// Prints the page sets of each case as the layout reads them.
 pub(super) fn run(args: &Blocks) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
     let issued = args.issued.map_or_else(print::now, Ok)?;
-    let documents = case::each(&args.case, &practice, |case| Ok(case.documents(issued)?))?.concat();
-    let text = serde_json::to_string_pretty(&documents).map_err(|error| error.to_string())?;
-    io::stdout((text + "\n").as_bytes())
+    io::json(&case::each(&args.case, &practice, |case| Ok(blocks::blocks(case, issued)?))?)
 }

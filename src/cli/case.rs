@@ -71,7 +71,7 @@ pub(super) fn in_file(path: &Path, failure: Failure) -> Failure {
 /// Reads and checks a record; its warnings are told.
 fn open(path: &Path, practice: &Practice) -> Result<Checked<Record>, Failure> {
     let record = Checked::<Record>::read(&read::source(path)?, practice.clone())?;
-    report::diagnostics(record.warnings());
+    report::remarks(record.warnings());
     Ok(record)
 }
 

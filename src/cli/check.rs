@@ -6,7 +6,6 @@ use std::path::Path;
 use super::args::{Check as Args, Format, MomentArg};
 use super::report::{self, Failure};
 use super::{Status, case, io, practice};
-use crate::diag::emit;
 use crate::facts::Moment;
 use crate::files::read;
 use crate::packet::version::Version;
@@ -26,7 +25,7 @@ pub(super) fn run(args: &Args) -> Result<Status, Failure> {
         };
         status = status.max(state(&value));
         if let (Format::Human, Checked::Read(checked)) = (args.format, &value) {
-            io::stdout(text(checked).map_err(|error| error.to_string())?.as_bytes())?;
+            io::stdout(text(checked)?.as_bytes())?;
         }
         if let Checked::Read(checked) = &value
             && !checked.prints
@@ -36,7 +35,7 @@ pub(super) fn run(args: &Args) -> Result<Status, Failure> {
         values.push(value);
     }
     if args.format == Format::Json {
-        let text = serde_json::to_string_pretty(&values).map_err(|error| error.to_string())?;
+        let text = serde_json::to_string_pretty(&values)?;
         io::stdout((text + "\n").as_bytes())?;
     }
     Ok(status)
@@ -44,9 +43,9 @@ pub(super) fn run(args: &Args) -> Result<Status, Failure> {
 
 fn one(path: &Path, args: &Args, practice: &Practice) -> Result<Check, Failure> {
     let draft = Draft::read(&read::source(path)?, practice)?;
-    report::diagnostics(draft.warnings());
+    report::remarks(draft.warnings());
     let moment = Moment::chosen(args.case.moment.map(MomentArg::moment), draft.is_treated());
-    check(&draft, moment, args.pages).map_err(|error| case::in_file(path, Failure::Told(error)))
+    check(&draft, moment, args.pages).map_err(|error| case::in_file(path, error.into()))
 }
 
 fn state(checked: &Checked) -> Status {
@@ -62,7 +61,7 @@ fn state(checked: &Checked) -> Status {
 fn failed(path: &Path, failure: &Failure, format: Format) -> Checked {
     match failure {
         Failure::Refused(refused) if format == Format::Json => {
-            Checked::Refused { version: Version, refused: emit::items(&refused.report, &refused.file) }
+            Checked::Refused { version: Version, refused: refused.items() }
         }
         Failure::Told(error) => {
             report::line(&format!("error: {error}"));

@@ -16,7 +16,7 @@ pub(super) fn run(args: &New) -> Result<Status, Failure> {
     match &args.out {
         None => io::stdout(text.as_bytes()),
         Some(path) => {
-            create(path, text.as_bytes()).map_err(|error| Failure::Told(error.to_string()))?;
+            create(path, text.as_bytes())?;
             report::line(&format!("made {}", path.display()));
             Ok(Status::Done)
         }

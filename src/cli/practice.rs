@@ -11,7 +11,7 @@ use crate::review::practice::{self as review, MissingNotice, PracticeReview};
 /// Opens the practice in a folder; the warnings of its profile are told.
 pub(super) fn open(folder: &Path) -> Result<Practice, Failure> {
     let practice = practice::open(folder)?;
-    report::diagnostics(practice.warnings());
+    report::remarks(practice.warnings());
     Ok(practice)
 }
 

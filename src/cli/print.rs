@@ -139,9 +139,7 @@ fn tell(args: &Print, outcomes: &[Outcome]) -> Result<Status, Failure> {
     for (path, outcome) in args.case.cases.iter().zip(outcomes) {
         refused(path, outcome);
         if let Outcome::Made(made) = outcome {
-            if let Some((warnings, file)) = &made.warnings {
-                report::diagnostics((warnings, file));
-            }
+            made.warnings.iter().for_each(report::remarks);
             made_files(args, made);
         }
     }
@@ -155,7 +153,7 @@ fn tell(args: &Print, outcomes: &[Outcome]) -> Result<Status, Failure> {
 fn refused(path: &Path, outcome: &Outcome) {
     match outcome {
         Outcome::Refused(_, Refusal::Read(ReadError::Refused(record))) => {
-            report::refused(record);
+            report::remarks(record);
         }
         Outcome::Refused(_, why) => report::line(&format!("error: {}: {why}", path.display())),
         _ => {}

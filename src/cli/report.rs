@@ -3,8 +3,11 @@
 use std::io::{IsTerminal, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
 
+use crate::assets::LoadError;
+use crate::content::ComposeError;
 use crate::diag::emit::{self, Colour};
-use crate::diag::{Refused, Report, SourceFile};
+use crate::diag::{Refused, Remarks};
+use crate::files::create::CreateError;
 use crate::files::read::ReadError;
 use crate::files::write::WriteError;
 use crate::packet::CaseError;
@@ -49,11 +52,18 @@ impl From<ReadError> for Failure {
     }
 }
 
-impl From<JudgeError> for Failure {
-    fn from(error: JudgeError) -> Self {
-        Self::Told(error.to_string())
-    }
+/// Errors that are one sentence.
+macro_rules! told {
+    ($($error:ty),+) => {
+        $(impl From<$error> for Failure {
+            fn from(error: $error) -> Self {
+                Self::Told(error.to_string())
+            }
+        })+
+    };
 }
+
+told!(CaseError, ComposeError, CreateError, JudgeError, LoadError, WriteError, serde_json::Error, std::fmt::Error);
 
 impl From<PracticeError> for Failure {
     fn from(error: PracticeError) -> Self {
@@ -62,12 +72,6 @@ impl From<PracticeError> for Failure {
             PracticeError::Refused(refused) => refused.into(),
             other => Self::Told(other.to_string()),
         }
-    }
-}
-
-impl From<CaseError> for Failure {
-    fn from(error: CaseError) -> Self {
-        Self::Told(error.to_string())
     }
 }
 
@@ -80,16 +84,10 @@ impl From<std::io::Error> for Failure {
     }
 }
 
-impl From<WriteError> for Failure {
-    fn from(error: WriteError) -> Self {
-        Self::Told(error.to_string())
-    }
-}
-
-/// Whether whoever runs the program asked to see the values of a refused record.
+/// Whether whoever runs the program asked to see the values of a record of which something is said.
 static VALUES_SHOWN: AtomicBool = AtomicBool::new(false);
 
-/// Shows from now on the lines of a refused record as they are written.
+/// Shows from now on the lines of a record as they are written.
 pub(super) fn show_values() {
     VALUES_SHOWN.store(true, Ordering::Relaxed);
 }
@@ -99,20 +97,15 @@ pub fn failure(failure: &Failure) {
     match failure {
         Failure::Closed => {}
         Failure::Told(text) => line(&format!("error: {text}")),
-        Failure::Refused(refused) => self::refused(refused),
+        Failure::Refused(refused) => remarks(refused),
     }
 }
 
-/// Writes what is wrong with a file.
-pub(super) fn refused(refused: &Refused) {
+/// Writes what is said of a file, if there is anything.
+pub(super) fn remarks(remarks: &Remarks) {
     let values = VALUES_SHOWN.load(Ordering::Relaxed);
-    diagnostics((&refused.report, if values { &refused.written } else { &refused.file }));
-}
-
-/// Writes what a person should look at in a file, if there is anything.
-pub(super) fn diagnostics((report, file): (&Report, &SourceFile)) {
-    if !report.is_empty() {
-        line(&emit::human(report, file, colour()));
+    if !remarks.report.is_empty() {
+        line(&emit::human(&remarks.report, if values { &remarks.written } else { &remarks.file }, colour()));
     }
 }
 

@@ -13,7 +13,7 @@ use crate::review::translations::{self, Entry, LanguageTexts};
 /// Lists the texts of each language that are not done, or writes the entries for those that now are.
 pub(super) fn run(args: &Translations) -> Result<Status, Failure> {
     let profile = practice::profile(&args.practice)?;
-    report::diagnostics(profile.warnings());
+    report::remarks(profile.warnings());
     let printed = &profile.practice.languages;
     let asked = if args.language.is_empty() { printed } else { &args.language };
     let found = translations::translations(&profile.with().assets, printed, asked)?;

@@ -195,9 +195,3 @@ impl ComposeError {
         Self::Statement { id: id.to_owned(), what }
     }
 }
-
-impl From<ComposeError> for String {
-    fn from(error: ComposeError) -> Self {
-        error.to_string()
-    }
-}

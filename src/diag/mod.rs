@@ -3,11 +3,11 @@
 //! A diagnostic is data about the input. That the program itself failed is an error of another type.
 
 pub mod emit;
-mod refused;
+mod remarks;
 mod shown;
 mod source;
 
-pub use refused::Refused;
+pub use remarks::{Refused, Remarks};
 pub(crate) use shown::is_layout_control;
 pub use shown::shown;
 pub use source::{Position, SourceFile, Span};

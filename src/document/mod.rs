@@ -26,7 +26,7 @@ pub use crate::record::person::Print;
 pub use crate::record::profile::Paper;
 
 /// One finished page set (consent, aftercare, surgeon sheet or desk sheet), ready to be laid out.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Document {
     /// Which page set this is.
     pub page: Page,
@@ -60,7 +60,7 @@ pub struct Document {
 }
 
 /// A sentence across the top of every page.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct BannerLine {
     /// BCP 47 tag of its language, which need not be that of the page.
     pub language: String,
@@ -105,7 +105,7 @@ impl Page {
 }
 
 /// The head of every page: two identifiers and the eye.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Header {
     /// Name of the patient.
     pub name: String,
@@ -116,7 +116,7 @@ pub struct Header {
 }
 
 /// The foot of every page.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Footer {
     /// Document id and version, and which version it replaces, in words.
     pub document: String,
@@ -129,7 +129,7 @@ pub struct Footer {
 }
 
 /// A block of content.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", tag = "kind")]
 pub enum Block {
     /// A heading. Level 2 is the first below the title.
@@ -283,7 +283,7 @@ pub enum Block {
 }
 
 /// A picture of 100 figures, `filled` of them filled.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Figure {
     /// What is counted.
     pub title: String,
@@ -298,7 +298,7 @@ pub struct Figure {
 }
 
 /// A label with its value.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Pair {
     /// The label.
     pub label: String,
@@ -307,7 +307,7 @@ pub struct Pair {
 }
 
 /// A phone number with the hours it is for.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Phone {
     /// When: "Monday to Friday, 8:00 AM to 5:00 PM".
     pub hours: String,
@@ -318,7 +318,7 @@ pub struct Phone {
 }
 
 /// How heavy a notice looks.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Weight {
     /// A thin frame.
@@ -328,7 +328,7 @@ pub enum Weight {
 }
 
 /// The drop calendar.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Calendar {
     /// Head of the date column.
     pub date_head: String,
@@ -341,7 +341,7 @@ pub struct Calendar {
 }
 
 /// Head of one drug's column.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct CalendarDrug {
     /// Generic name and strength as on the bottle.
     pub name: String,
@@ -352,7 +352,7 @@ pub struct CalendarDrug {
 }
 
 /// One date of the calendar.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct CalendarDay {
     /// Weekday in words.
     pub weekday: String,
@@ -369,7 +369,7 @@ pub struct CalendarDay {
 }
 
 /// One box to tick.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct DoseBox {
     /// The part of the day ("morning"), or the clock time of a dose without one.
     pub head: String,
@@ -382,7 +382,7 @@ pub struct DoseBox {
 }
 
 /// The whole course as bars over the days.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Strip {
     /// Alternative text: the same in words.
     pub alt: String,
@@ -395,7 +395,7 @@ pub struct Strip {
 }
 
 /// One bar of the strip.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Bar {
     /// Drug.
     pub label: String,
@@ -408,7 +408,7 @@ pub struct Bar {
 }
 
 /// A mark on the strip.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Mark {
     /// Index of the day.
     pub day: u16,
@@ -417,7 +417,7 @@ pub struct Mark {
 }
 
 /// The target in the eye, along the axis, in millimetres from the lens (or pupil plane).
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Clearances {
     /// What the zero of the scale is: "Back of the natural lens", "Lens implant", "Pupil plane".
     pub zero_label: String,
@@ -442,7 +442,7 @@ pub struct Clearances {
 }
 
 /// A second focus of an implant.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Focus {
     /// From zero, mm.
     pub at_mm: f64,
@@ -451,7 +451,7 @@ pub struct Focus {
 }
 
 /// Something to tick.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Check {
     /// What.
     pub text: Inlines,
@@ -460,7 +460,7 @@ pub struct Check {
 }
 
 /// One who signs.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Signer {
     /// Id of the part this is.
     pub mark: String,

@@ -48,6 +48,8 @@ pub struct Sheet<'a> {
     pub patient_page: bool,
     /// Ids of required elements that the consent lacks.
     pub lacking: &'a [String],
+    /// Codes of the two cases whose drops are at the same time and cannot stand in one calendar; none: there are no such.
+    pub overlaps: &'a [String],
     /// Whether pages in this language are drafts only where the practice works.
     pub draft: bool,
     /// Id of the calendar for both eyes that holds the doses of this one, if there is one.
@@ -76,6 +78,8 @@ pub enum Withheld {
     Stale,
     /// The drops cannot be dated, for example because the patient goes to sleep before they can all be taken.
     Undated,
+    /// Another case that is or may be of this patient has drops at the same time, and no calendar can hold both.
+    Overlap,
 }
 
 impl<'a> Sheet<'a> {

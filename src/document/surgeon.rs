@@ -52,12 +52,14 @@ fn verdict(sheet: &Sheet) -> Built<Block> {
         _ => sheet.findings.0.iter().filter(|finding| finding.open()).count(),
     };
     let count = sheet.content.locale.count("finding", open as f64)?;
-    let lacking = sheet.content.locale.list(sheet.lacking.iter().map(String::as_str));
+    let list = |of: &[String]| sheet.content.locale.list(of.iter().map(String::as_str));
+    let (lacking, cases) = (list(sheet.lacking), list(sheet.overlaps));
     let (title, text) = match (sheet.withheld, open) {
         (Some(Withheld::Unconfirmed), _) => ("surgeon.unconfirmed", "surgeon.unconfirmed_text"),
         (Some(Withheld::Stale), _) => ("surgeon.stale", "surgeon.stale_text"),
         (Some(Withheld::Incomplete), _) => ("surgeon.incomplete", "surgeon.incomplete_text"),
         (Some(Withheld::Undated), _) => ("surgeon.undated", "surgeon.undated_text"),
+        (Some(Withheld::Overlap), _) => ("surgeon.overlap", "surgeon.overlap_text"),
         (Some(Withheld::Findings), _) if sheet.moment == Moment::After => {
             ("surgeon.drops_withheld", "surgeon.withheld_text")
         }
@@ -68,7 +70,7 @@ fn verdict(sheet: &Sheet) -> Built<Block> {
     Ok(Block::Notice {
         weight: if title == "surgeon.clear" { Weight::Light } else { Weight::Heavy },
         title: sheet.text(title, &[("count", &count)])?,
-        text: sheet.inline(text, &[("count", &count), ("lacking", &lacking)])?,
+        text: sheet.inline(text, &[("count", &count), ("lacking", &lacking), ("cases", &cases)])?,
     })
 }
 

@@ -6,7 +6,7 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use crate::assets::Assets;
-use crate::diag::{Refused, SourceFile};
+use crate::diag::{Refused, Remarks, SourceFile};
 use crate::record::load;
 
 /// Longest text read, bytes; a record is a few kilobytes. What is longer is refused by the loader.
@@ -141,7 +141,7 @@ fn limited(reader: impl Read, limit: u64) -> io::Result<Vec<u8>> {
 
 fn text(name: &str, bytes: &[u8]) -> Result<SourceFile, ReadError> {
     let file = SourceFile { name: name.to_owned(), text: String::new() };
-    let refused = |report| Refused { report, written: Box::new(file.clone()), file };
+    let refused = |report| Refused(Remarks { report, written: Box::new(file.clone()), file });
     Ok(load::source(name, bytes).map_err(refused)?)
 }
 

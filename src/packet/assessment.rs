@@ -39,6 +39,8 @@ pub struct Gap {
     pub pointer: String,
     /// What it is for.
     pub help: String,
+    /// The words it may say, if it says one of a closed list.
+    pub words: Vec<String>,
     /// Who knows it.
     pub known_by: KnownBy,
     /// The pages that say it or hang on it.
@@ -164,10 +166,11 @@ pub fn known_by(pointer: &str) -> KnownBy {
 }
 
 fn gap(pointer: &str, moment: Moment) -> Option<Gap> {
-    let help = key(pointer)?.help.clone();
+    let key = key(pointer)?;
     Some(Gap {
         pointer: pointer.to_owned(),
-        help,
+        help: key.help.clone(),
+        words: key.words.iter().map(|word| word.word.clone()).collect(),
         known_by: known_by(pointer),
         needed_for: needed_for(pointer, moment),
     })

@@ -6,18 +6,20 @@ use super::Case;
 use super::error::CaseError;
 use super::output::{File, Form, Output};
 use crate::content::Content;
+use crate::document::Page;
 use crate::document::both_eyes::{self, BothEyes};
 use crate::facts::Moment;
 use crate::record::identity::{Differs, Identity, Same};
 use crate::render;
 
-/// Two cases that cannot both be printed, and why.
+/// Two cases whose drops cannot stand in one calendar, and why. Neither drop plan may go out.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("stop: cases {} and {} have drops at the same time, but no calendar for both can be made, because {why}", codes[0], codes[1])]
+#[error("cases {} and {} have drops at the same time, but no calendar for both can be made, because {why}", codes[0], codes[1])]
 pub struct Stop {
     /// Their places.
     pub cases: [usize; 2],
-    codes: [String; 2],
+    /// Their codes.
+    pub codes: [String; 2],
     why: &'static str,
 }
 
@@ -62,17 +64,37 @@ fn code(case: &Case) -> String {
     case.record.case.code.clone()
 }
 
-/// Makes the calendar of two cases that [`find`] found, each page in these forms, and takes the doses out of their own
-/// calendars.
+/// What [`join`] can make of two cases, the one treated first in front, each page in these forms.
+///
+/// # Errors
+/// A language the practice does not print in.
+pub fn outputs([_, second]: [&Case; 2], forms: &[Form]) -> Result<Vec<Output>, CaseError> {
+    let mut outputs = second.page_in_its_languages(Page::BothEyes, forms)?;
+    outputs.push(Output::Calendar);
+    Ok(outputs)
+}
+
+/// Takes the doses of two cases that [`find`] found out of their own calendars, and makes of the calendar of both what is
+/// among `outputs`, each page in these forms.
 ///
 /// # Errors
 /// What cannot be made.
-pub fn join(cases: [&mut Case; 2], forms: &[Form], issued: NaiveDateTime) -> Result<Vec<File>, CaseError> {
+pub fn join(
+    cases: [&mut Case; 2],
+    forms: &[Form],
+    outputs: &[Output],
+    issued: NaiveDateTime,
+) -> Result<Vec<File>, CaseError> {
     let [first, second] = cases;
-    let id = format!("{}-{}-both-eyes", first.record.case.code, second.record.case.code);
+    let id = id([&first.record.case.code, &second.record.case.code]);
     first.both_eyes = Some(id.clone());
     second.both_eyes = Some(id.clone());
-    made([&*first, &*second], &id, forms, issued)
+    made([&*first, &*second], &id, forms, outputs, issued)
+}
+
+/// Id of the calendar of two cases. The sign between the codes stands in none, so no other two have the same.
+fn id([first, second]: [&str; 2]) -> String {
+    format!("{first}_{second}-both-eyes")
 }
 
 /// Whether two cases have drops to come on the same dates. A plan that is withheld has none.
@@ -118,7 +140,13 @@ fn contradiction(one: &Case, other: &Case, same: Same) -> Option<&'static str> {
     }
 }
 
-fn made(cases: [&Case; 2], id: &str, forms: &[Form], issued: NaiveDateTime) -> Result<Vec<File>, CaseError> {
+fn made(
+    cases: [&Case; 2],
+    id: &str,
+    forms: &[Form],
+    outputs: &[Output],
+    issued: NaiveDateTime,
+) -> Result<Vec<File>, CaseError> {
     let [first, second] = cases;
     let day = second.local(issued);
     #[cfg(feature = "typeset")]
@@ -129,17 +157,28 @@ fn made(cases: [&Case; 2], id: &str, forms: &[Form], issued: NaiveDateTime) -> R
         let both = BothEyes { first: first.sheet(&contents[0], day)?, second: second.sheet(&contents[1], day)?, id };
         let document = both_eyes::build(&both)?;
         let whose = if document.second { "-clinic" } else { "" };
-        for form in forms {
+        for form in forms.iter().filter(|form| outputs.contains(&Output::of(&document, **form))) {
             let name = format!("{id}{whose}.{}", form.extension());
             for document in second.readable(vec![document.clone()], *form)? {
                 let bytes = second.made(&document, id, *form, issued)?;
                 files.push(File { output: Output::of(&document, *form), name: name.clone(), bytes });
             }
         }
-        if !document.second {
+        if !document.second && outputs.contains(&Output::Calendar) {
             let calendar = render::events::both_eyes(&both, issued)?;
             files.push(File { output: Output::Calendar, name: format!("{id}.ics"), bytes: calendar.into_bytes() });
         }
     }
     Ok(files)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::id;
+
+    #[test]
+    fn no_two_pairs_of_codes_have_one_id() {
+        assert_eq!(id(["EX-10", "EX-11"]), "EX-10_EX-11-both-eyes");
+        assert_ne!(id(["A-B", "C"]), id(["A", "B-C"]));
+    }
 }

@@ -2,6 +2,7 @@
 
 use crate::content::ComposeError;
 use crate::plan::PlanError;
+use crate::practice::NotPrinted;
 use crate::render::RenderError;
 use crate::render::events::CalendarError;
 
@@ -20,9 +21,12 @@ pub enum CaseError {
     /// The calendar file cannot be written.
     #[error(transparent)]
     Calendar(#[from] CalendarError),
-    /// A page cannot be composed.
-    #[error("{0}")]
-    Compose(String),
+    /// The practice does not print in a language.
+    #[error(transparent)]
+    Language(#[from] NotPrinted),
+    /// What was made cannot be written as JSON.
+    #[error(transparent)]
+    Json(#[from] serde_json::Error),
     /// A page cannot be printed.
     #[error("{id}: {why}")]
     Page {
@@ -41,13 +45,9 @@ impl CaseError {
         match self {
             Self::NotTreated => Some("/treatment"),
             Self::Plan(error) => Some(error.pointer()),
-            Self::Text(_) | Self::Calendar(_) | Self::Compose(_) | Self::Page { .. } => None,
+            Self::Language(_) => Some("/patient/language"),
+            Self::Text(ComposeError::UnknownDrug { .. }) => Some("/plan/regimen"),
+            Self::Text(_) | Self::Calendar(_) | Self::Json(_) | Self::Page { .. } => None,
         }
-    }
-}
-
-impl From<String> for CaseError {
-    fn from(told: String) -> Self {
-        Self::Compose(told)
     }
 }

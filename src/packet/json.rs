@@ -5,15 +5,15 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::Case;
 use super::rows::{self, CaseHead, DoseRow, FactValues, FindingRow, RecheckRow, VisitRow};
 use super::version::Version;
 use super::withholding::Withholding;
+use super::{Case, CaseError, File};
 use crate::document::{Document, Page, Print};
-use crate::plan::dosage::DrugDosages;
 use crate::record::date::{Date, LocalTime};
 use crate::record::eye::Side;
 use crate::record::profile::Zone;
+use crate::render::dosage::DrugDosages;
 
 /// What `packet.json` holds: one case at one moment, as it was issued.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
@@ -93,6 +93,8 @@ pub struct Printed {
     pub file: String,
     /// Id printed on it.
     pub id: String,
+    /// Time of issue, UTC. It is that of the packet unless an earlier run made it of the same record.
+    pub issued: DateTime<Utc>,
     /// SHA-256 of the file, hexadecimal.
     pub sha256: String,
 }
@@ -100,11 +102,11 @@ pub struct Printed {
 impl Printed {
     /// Notes a finished file with its hash.
     #[must_use]
-    pub fn new(document: &Document, file: &str, id: &str, bytes: &[u8]) -> Self {
-        let hash = Sha256::digest(bytes);
+    pub fn new(document: &Document, file: &File, id: &str, issued: NaiveDateTime) -> Self {
+        let hash = Sha256::digest(&file.bytes);
         let sha256 = hash.iter().map(|byte| format!("{byte:02x}")).collect();
         let (page, language, draft) = (document.page, document.language.clone(), document.draft);
-        Self { page, language, draft, file: file.to_owned(), id: id.to_owned(), sha256 }
+        Self { page, language, draft, file: file.name.clone(), id: id.to_owned(), issued: issued.and_utc(), sha256 }
     }
 }
 
@@ -118,7 +120,7 @@ impl PacketData {
         issued: NaiveDateTime,
         dosages: Vec<DrugDosages>,
         printed: Vec<Printed>,
-    ) -> Result<Self, String> {
+    ) -> Result<Self, CaseError> {
         let (record, practice) = (case.record(), case.practice());
         let withheld_because = case.withholding();
         let patient = &record.patient;
@@ -126,7 +128,7 @@ impl PacketData {
             version: Version,
             issued: issued.and_utc(),
             program_version: env!("CARGO_PKG_VERSION").to_owned(),
-            record_hash: record.hash().map_err(|error| error.to_string())?,
+            record_hash: record.hash()?,
             clinical_hash: practice.clinical_hash().to_owned(),
             head: CaseHead::of(case),
             zone: practice.profile.practice.time_zone,
@@ -159,7 +161,7 @@ impl PacketData {
 ///
 /// # Errors
 /// A value that JSON cannot hold.
-pub fn text(output: &impl Serialize) -> Result<String, String> {
-    let value = serde_json::to_value(output).map_err(|error| error.to_string())?;
+pub fn text(output: &impl Serialize) -> Result<String, serde_json::Error> {
+    let value = serde_json::to_value(output)?;
     Ok(format!("{value:#}\n"))
 }

@@ -34,7 +34,7 @@ impl Case<'_> {
     ///
     /// # Errors
     /// A language the practice does not print in.
-    pub fn outputs(&self, forms: &[Form]) -> Result<Vec<Output>, String> {
+    pub fn outputs(&self, forms: &[Form]) -> Result<Vec<Output>, CaseError> {
         let mut outputs = if self.patient_page() { self.for_the_patient(forms)? } else { Vec::new() };
         outputs.extend(
             [Page::Surgeon, Page::Desk].iter().flat_map(|page| forms.iter().map(|form| Output::Page(*page, *form))),
@@ -54,7 +54,7 @@ impl Case<'_> {
         let (mut files, mut printed) = (Vec::new(), Vec::new());
         for (document, file) in self.pages(forms, laid_out, issued)? {
             let id = document_id(self.record, self.moment, document.page);
-            printed.push(Printed::new(&document, &file.name, &id, &file.bytes));
+            printed.push(Printed::new(&document, &file, &id, issued));
             files.push(file);
         }
         files.retain(|file| outputs.contains(&file.output));
@@ -95,7 +95,7 @@ impl Case<'_> {
     }
 
     /// Names of the patient's files that are withheld.
-    fn not_made(&self, forms: &[Form]) -> Result<Vec<String>, String> {
+    fn not_made(&self, forms: &[Form]) -> Result<Vec<String>, CaseError> {
         match self.patient_page() {
             true => Ok(Vec::new()),
             false => Ok(self.for_the_patient(forms)?.into_iter().map(|output| self.file_name(output)).collect()),
@@ -108,23 +108,29 @@ impl Case<'_> {
     /// # Errors
     /// As [`Case::documents`].
     #[cfg(feature = "typeset")]
-    pub fn refused_pages(&self) -> Result<Vec<(Page, render::RenderError)>, String> {
+    pub fn refused_pages(&self) -> Result<Vec<(Page, render::RenderError)>, CaseError> {
         let documents = self.readable(self.documents(self.record.plan.start.0)?, Form::Pdf)?;
         let refused = |document: &Document| Some((document.page, self.practice.typesetter().places(document).err()?));
         Ok(documents.iter().filter_map(refused).collect())
     }
 
     /// What leaves with the patient at this moment.
-    fn for_the_patient(&self, forms: &[Form]) -> Result<Vec<Output>, String> {
+    fn for_the_patient(&self, forms: &[Form]) -> Result<Vec<Output>, CaseError> {
         let (page, calendar) = match self.moment {
             Moment::Before => (Page::Consent, None),
             Moment::After => (Page::Aftercare, Some(Output::Calendar)),
         };
+        let mut outputs = self.page_in_its_languages(page, forms)?;
+        outputs.extend(calendar);
+        Ok(outputs)
+    }
+
+    /// A page set of the patient, and over again in the clinic's language if that is another.
+    pub(super) fn page_in_its_languages(&self, page: Page, forms: &[Form]) -> Result<Vec<Output>, CaseError> {
         let mut outputs: Vec<Output> = forms.iter().map(|form| Output::Page(page, *form)).collect();
         if self.patient_libraries()?.len() > 1 {
             outputs.extend(forms.iter().map(|form| Output::Second(page, *form)));
         }
-        outputs.extend(calendar);
         Ok(outputs)
     }
 
@@ -170,7 +176,7 @@ impl Case<'_> {
     ///
     /// # Errors
     /// A text that is missing.
-    pub fn readable(&self, mut documents: Vec<Document>, form: Form) -> Result<Vec<Document>, String> {
+    pub fn readable(&self, mut documents: Vec<Document>, form: Form) -> Result<Vec<Document>, CaseError> {
         if self.moment == Moment::Before || !form.is_paper() {
             return Ok(documents);
         }
@@ -187,7 +193,7 @@ impl Case<'_> {
         Ok(documents)
     }
 
-    fn marked_line(&self, document: &Document) -> Result<BannerLine, String> {
+    fn marked_line(&self, document: &Document) -> Result<BannerLine, CaseError> {
         let library = self.practice.library(&document.language)?;
         let content = Content::words(library, &self.facts)?;
         let text = content.text("page.marked", &[("mark", &glyphs::MARK.to_string())])?;

@@ -20,13 +20,13 @@ use crate::document::sheet::{Sheet, Withheld};
 use crate::document::{Document, aftercare, consent, coverage, desk, reading, surgeon};
 use crate::facts::{Facts, Moment};
 use crate::findings::Findings;
-use crate::plan::dosage::DrugDosages;
 use crate::plan::{Plan, PlanError};
-use crate::practice::{Checked, Confirmed, Practice};
+use crate::practice::{Checked, Confirmed, NotPrinted, Practice};
 use crate::record::{Record, language};
-use crate::render;
+use crate::render::{self, dosage::DrugDosages};
 
 pub use assessment::{Assessment, Gap};
+pub use both_eyes::Stop;
 pub use error::CaseError;
 pub use output::{File, Form, Output};
 
@@ -59,6 +59,8 @@ pub struct Case<'a> {
     pub undated: Option<PlanError>,
     withheld: Option<Withheld>,
     lacking: Vec<String>,
+    /// Why its drops and those of another case cannot both go out, if they cannot.
+    stop: Option<Stop>,
     /// The consent that may be printed, as it was read for what it must hold.
     consent: Option<Document>,
     both_eyes: Option<String>,
@@ -97,6 +99,7 @@ impl<'a> Case<'a> {
             undated,
             withheld,
             lacking: Vec::new(),
+            stop: None,
             consent: None,
             both_eyes: None,
         };
@@ -112,7 +115,7 @@ impl<'a> Case<'a> {
     }
 
     /// Ids of what the consent must hold and does not.
-    fn lacking_elements(&self, consent: &Document) -> Result<Vec<String>, String> {
+    fn lacking_elements(&self, consent: &Document) -> Result<Vec<String>, CaseError> {
         let passages = reading::read(consent);
         let library = self.practice.library(&self.record.patient.language)?;
         let covered = coverage::coverage(&self.practice.jurisdiction, library, &self.facts, &passages);
@@ -126,7 +129,7 @@ impl<'a> Case<'a> {
     ///
     /// # Errors
     /// A text, number or note that is missing.
-    pub fn unissued(&self) -> Result<Document, String> {
+    pub fn unissued(&self) -> Result<Document, CaseError> {
         if let Some(consent) = &self.consent {
             return Ok(consent.clone());
         }
@@ -134,7 +137,7 @@ impl<'a> Case<'a> {
         self.patient_document(library, self.record.plan.start.0.date())
     }
 
-    fn patient_document(&self, library: &Library, issued: NaiveDate) -> Result<Document, String> {
+    fn patient_document(&self, library: &Library, issued: NaiveDate) -> Result<Document, CaseError> {
         let content = Content::compose(library, &self.facts, self.page(), &self.record.tailoring)?;
         let sheet = self.sheet(&content, issued)?;
         Ok(match self.moment {
@@ -153,7 +156,7 @@ impl<'a> Case<'a> {
     ///
     /// # Errors
     /// If a text is missing or a number cannot be filled, as when the document is composed.
-    pub fn said(&self) -> Result<Vec<Said>, String> {
+    pub fn said(&self) -> Result<Vec<Said>, CaseError> {
         let library = self.practice.library(&self.record.patient.language)?;
         Ok(Content::compose(library, &self.facts, self.page(), &self.record.tailoring)?.said)
     }
@@ -170,9 +173,23 @@ impl<'a> Case<'a> {
         let by = match self.withheld? {
             Withheld::Findings => self.findings.withholding(self.moment).map(|finding| finding.id.clone()).collect(),
             Withheld::Incomplete => self.lacking.clone(),
+            Withheld::Overlap => self.stop.iter().flat_map(|stop| stop.codes.clone()).collect(),
             Withheld::Unconfirmed | Withheld::Stale | Withheld::Undated => Vec::new(),
         };
-        self.withheld.map(|reason| Withholding::new(reason, by))
+        let withholding = self.withheld.map(|reason| Withholding::new(reason, by));
+        match &self.stop {
+            Some(stop) => {
+                withholding.map(|withholding| Withholding { says: format!("withheld: {stop}"), ..withholding })
+            }
+            None => withholding,
+        }
+    }
+
+    /// Withholds the drop plan, because the drops of another case cannot stand in one calendar with it. The aftercare itself
+    /// is made: nobody leaves without warning signs.
+    pub fn stop(&mut self, stop: &Stop) {
+        self.withheld = Some(Withheld::Overlap);
+        self.stop = Some(stop.clone());
     }
 
     /// Whether the patient's page of this moment is made at all. Once the treatment is done nothing withholds the
@@ -183,7 +200,7 @@ impl<'a> Case<'a> {
     }
 
     /// What the patient's pages are printed in: the patient's language, then the clinic's if that is another.
-    fn patient_libraries(&self) -> Result<Vec<&'a Library>, String> {
+    fn patient_libraries(&self) -> Result<Vec<&'a Library>, CaseError> {
         let (patient, staff) = (self.practice.library(&self.record.patient.language)?, self.staff_library()?);
         let second = (!language::same(&patient.locale.tag, &staff.locale.tag)).then_some(staff);
         Ok(std::iter::once(patient).chain(second).collect())
@@ -194,7 +211,7 @@ impl<'a> Case<'a> {
     ///
     /// # Errors
     /// A text, number or note that is missing.
-    pub fn documents(&self, issued: NaiveDateTime) -> Result<Vec<Document>, String> {
+    pub fn documents(&self, issued: NaiveDateTime) -> Result<Vec<Document>, CaseError> {
         let issued = self.local(issued);
         let patient = self.practice.library(&self.record.patient.language)?;
         let staff = self.staff_library()?;
@@ -216,7 +233,7 @@ impl<'a> Case<'a> {
     }
 
     /// A page that was built before it was issued; the foot alone tells the date.
-    fn issued(&self, document: &Document, library: &Library, issued: NaiveDate) -> Result<Document, String> {
+    fn issued(&self, document: &Document, library: &Library, issued: NaiveDate) -> Result<Document, CaseError> {
         let content = Content::words(library, &self.facts)?;
         let footer = self.sheet(&content, issued)?.footer(document.page)?;
         Ok(Document { footer, ..document.clone() })
@@ -226,7 +243,7 @@ impl<'a> Case<'a> {
     ///
     /// # Errors
     /// A text that is missing, or an event that cannot be written.
-    pub fn calendar(&self, issued: NaiveDateTime) -> Result<String, String> {
+    pub fn calendar(&self, issued: NaiveDateTime) -> Result<String, CaseError> {
         self.with_sheet(issued, |sheet| render::events::calendar(sheet, self.withheld().is_none(), issued))
     }
 
@@ -234,7 +251,7 @@ impl<'a> Case<'a> {
     ///
     /// # Errors
     /// A text that is missing.
-    pub fn dosages(&self, issued: NaiveDateTime) -> Result<Vec<DrugDosages>, String> {
+    pub fn dosages(&self, issued: NaiveDateTime) -> Result<Vec<DrugDosages>, CaseError> {
         match self.withheld() {
             None => self.with_sheet(issued, render::dosage::dosages),
             Some(_) => Ok(Vec::new()),
@@ -247,17 +264,17 @@ impl<'a> Case<'a> {
     }
 
     /// What is made in the patient's language but is no page.
-    fn with_sheet<T, E: Into<String>>(
+    fn with_sheet<T, E: Into<CaseError>>(
         &self,
         issued: NaiveDateTime,
         make: impl FnOnce(&Sheet) -> Result<T, E>,
-    ) -> Result<T, String> {
+    ) -> Result<T, CaseError> {
         let library = self.practice.library(&self.record.patient.language)?;
         let content = Content::words(library, &self.facts)?;
         make(&self.sheet(&content, self.local(issued))?).map_err(E::into)
     }
 
-    fn sheet<'s>(&'s self, content: &'s Content, issued: NaiveDate) -> Result<Sheet<'s>, String> {
+    fn sheet<'s>(&'s self, content: &'s Content, issued: NaiveDate) -> Result<Sheet<'s>, CaseError> {
         let patient = &self.record.patient;
         Ok(Sheet {
             record: self.record,
@@ -272,6 +289,7 @@ impl<'a> Case<'a> {
             withheld: self.withheld(),
             patient_page: self.patient_page(),
             lacking: &self.lacking,
+            overlaps: self.stop.as_ref().map_or(&[][..], |stop| &stop.codes[..]),
             draft: self.practice.jurisdiction.draft_in(&content.locale.tag),
             both_eyes: self.both_eyes.as_deref(),
             patient: &self.practice.library(&patient.language)?.locale,
@@ -319,7 +337,7 @@ impl<'a> Case<'a> {
     ///
     /// # Errors
     /// When the practice names no language it has texts for.
-    pub fn staff_library(&self) -> Result<&'a Library, String> {
+    pub fn staff_library(&self) -> Result<&'a Library, NotPrinted> {
         self.practice.library(self.practice.staff_language())
     }
 }

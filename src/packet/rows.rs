@@ -7,6 +7,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::Case;
+use crate::content::ComposeError;
 use crate::facts::recheck::Recheck;
 use crate::facts::{Moment, Value};
 use crate::findings::Level;
@@ -137,7 +138,7 @@ pub struct DoseRow {
 ///
 /// # Errors
 /// A drug of the plan that the formulary does not have.
-pub fn doses(case: &Case) -> Result<Vec<DoseRow>, String> {
+pub fn doses(case: &Case) -> Result<Vec<DoseRow>, ComposeError> {
     let rows = case.plan.doses.iter().map(|dose| {
         Ok(DoseRow {
             course: dose.course + 1,
@@ -174,7 +175,7 @@ pub struct AsNeededRow {
 ///
 /// # Errors
 /// As [`doses`].
-pub fn as_needed(case: &Case) -> Result<Vec<AsNeededRow>, String> {
+pub fn as_needed(case: &Case) -> Result<Vec<AsNeededRow>, ComposeError> {
     let limited = case.plan.uses.iter().filter_map(|used| Some((used, used.as_needed?)));
     let rows = limited.map(|(used, limit)| {
         Ok(AsNeededRow {
@@ -190,8 +191,8 @@ pub fn as_needed(case: &Case) -> Result<Vec<AsNeededRow>, String> {
 }
 
 /// Name and strength of a drug.
-fn name(case: &Case, key: &str) -> Result<String, String> {
-    let drug = case.practice().formulary.get(key).ok_or_else(|| format!("the formulary has no drug {key}"))?;
+fn name(case: &Case, key: &str) -> Result<String, ComposeError> {
+    let drug = case.practice().formulary.get(key).ok_or_else(|| ComposeError::UnknownDrug { key: key.to_owned() })?;
     Ok(format!("{} {}", drug.shown_name(), drug.strength))
 }
 

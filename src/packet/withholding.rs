@@ -10,7 +10,8 @@ use crate::document::sheet::Withheld;
 pub struct Withholding {
     /// The reason.
     pub reason: Withheld,
-    /// Ids of the findings that are open, or of the required elements that are lacking; empty for the other reasons.
+    /// Ids of the findings that are open, or of the required elements that are lacking; or codes of the cases whose drops
+    /// meet; empty for the other reasons.
     pub by: Vec<String>,
     /// The same as a sentence that says what to do.
     pub says: String,
@@ -25,6 +26,9 @@ impl Withholding {
             Withheld::Findings => format!("withheld: a clinician must first answer {ids} in the record ([[answers]])"),
             Withheld::Incomplete => {
                 format!("withheld: the consent lacks {ids} (vitreoleaf coverage says what that is)")
+            }
+            Withheld::Overlap => {
+                format!("withheld: cases {ids} have drops at the same time, and no calendar holds both")
             }
             Withheld::Undated => "withheld: the drops cannot be dated; the surgeon sheet says why".into(),
             Withheld::Unconfirmed => {

@@ -8,7 +8,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::{Files, Practice};
-use crate::diag::{Refused, Report, SourceFile};
+use crate::diag::{Refused, Remarks, Report, SourceFile};
 use crate::record::locate::Spans;
 use crate::record::profile::Profile;
 use crate::record::{Record, check, load};
@@ -20,8 +20,7 @@ use crate::record::{Record, check, load};
 pub struct Checked<T: Gate> {
     pub(super) value: T,
     pub(super) with: T::With,
-    pub(super) warnings: Report,
-    pub(super) file: SourceFile,
+    pub(super) warnings: Remarks,
 }
 
 /// What has to be checked before it goes on.
@@ -72,11 +71,9 @@ impl<T: Gate> Checked<T> {
             report.append(loaded.value.check(&with, &loaded.spans));
             report.or_value(loaded.value)
         };
-        // What is told of a file shows nothing private, unless somebody puts the file itself beside the report.
-        let shown = || load::masked::<T>(file);
         match read() {
-            Ok((value, warnings)) => Ok(Self { value, with, warnings, file: shown() }),
-            Err(report) => Err(Refused { report, file: shown(), written: Box::new(file.clone()) }),
+            Ok((value, warnings)) => Ok(Self { value, with, warnings: remarks::<T>(warnings, file) }),
+            Err(report) => Err(Refused(remarks::<T>(report, file))),
         }
     }
 
@@ -92,15 +89,15 @@ impl<T: Gate> Checked<T> {
 
     /// Checks a value whose parts were put together from right ones: its form is not looked at again.
     pub(crate) fn of_right_form(value: T, with: T::With) -> Result<Self, Report> {
-        let (value, warnings) = value.check(&with, &Spans::default()).or_value(value)?;
+        let (value, report) = value.check(&with, &Spans::default()).or_value(value)?;
         let file = SourceFile { name: String::new(), text: String::new() };
-        Ok(Self { value, with, warnings, file })
+        Ok(Self { value, with, warnings: Remarks { report, written: Box::new(file.clone()), file } })
     }
 
-    /// What a person should look at, although it holds nothing back, and the file it stands in without its private values.
+    /// What a person should look at, although it holds nothing back.
     #[must_use]
-    pub fn warnings(&self) -> (&Report, &SourceFile) {
-        (&self.warnings, &self.file)
+    pub fn warnings(&self) -> &Remarks {
+        &self.warnings
     }
 
     /// What it was checked with.
@@ -114,6 +111,11 @@ impl<T: Gate> Checked<T> {
     pub fn into_parts(self) -> (T, T::With) {
         (self.value, self.with)
     }
+}
+
+/// A report of a file. Nothing private is shown with it unless somebody asks for the file as it was written.
+pub(super) fn remarks<T: Gate>(report: Report, file: &SourceFile) -> Remarks {
+    Remarks { report, file: load::masked::<T>(file), written: Box::new(file.clone()) }
 }
 
 impl<T: Gate> Deref for Checked<T> {

@@ -2,8 +2,9 @@
 
 use std::fmt;
 
+use super::checked::remarks;
 use super::{Checked, Gate, Practice};
-use crate::diag::{Refused, Report, SourceFile};
+use crate::diag::{Refused, Remarks, SourceFile};
 use crate::record::locate::Spans;
 use crate::record::{Record, load};
 
@@ -14,8 +15,7 @@ pub struct Draft {
     record: Record,
     practice: Practice,
     spans: Spans,
-    warnings: Report,
-    file: SourceFile,
+    warnings: Remarks,
 }
 
 impl Draft {
@@ -34,12 +34,12 @@ impl Draft {
             }
             Ok((report.or_value(loaded.value)?, loaded.spans))
         };
-        let shown = || load::masked::<Record>(file);
         match read() {
-            Ok(((record, warnings), spans)) => {
-                Ok(Self { record, practice: practice.clone(), spans, warnings, file: shown() })
+            Ok(((record, report), spans)) => {
+                let warnings = remarks::<Record>(report, file);
+                Ok(Self { record, practice: practice.clone(), spans, warnings })
             }
-            Err(report) => Err(Refused { report, file: shown(), written: Box::new(file.clone()) }),
+            Err(report) => Err(Refused(remarks::<Record>(report, file))),
         }
     }
 
@@ -66,10 +66,10 @@ impl Draft {
         self.spans.lacks(pointer)
     }
 
-    /// What a person should look at, although it holds nothing back, and the file it stands in without its private values.
+    /// What a person should look at, although it holds nothing back.
     #[must_use]
-    pub fn warnings(&self) -> (&Report, &SourceFile) {
-        (&self.warnings, &self.file)
+    pub fn warnings(&self) -> &Remarks {
+        &self.warnings
     }
 
     /// The record that goes on, if nothing is missing.
@@ -80,7 +80,7 @@ impl Draft {
         if self.lacking().next().is_some() {
             return Err(Box::new(self));
         }
-        Ok(Checked { value: self.record, with: self.practice, warnings: self.warnings, file: self.file })
+        Ok(Checked { value: self.record, with: self.practice, warnings: self.warnings })
     }
 
     /// The record. Whoever looks at it must leave alone what [`Draft::lacking`] names.

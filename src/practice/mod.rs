@@ -2,6 +2,7 @@
 
 mod checked;
 mod draft;
+mod error;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Deref;
@@ -15,52 +16,24 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use crate::assets::{Assets, LoadError};
+use crate::assets::Assets;
 use crate::content::jurisdiction::{self, Jurisdiction};
-use crate::content::{Catalogue, ComposeError, Library};
-use crate::diag::{Refused, Report, SourceFile};
+use crate::content::{Catalogue, Library};
+use crate::diag::Remarks;
 use crate::document::coverage;
-use crate::files::read::{self, ReadError};
+use crate::files::read;
 use crate::findings::Rules;
 use crate::record::date::Date;
 use crate::record::formulary::Formulary;
 use crate::record::language;
 use crate::record::profile::{Confirmation, Profile};
-use crate::render::fonts::{FontError, Fonts};
+use crate::render::fonts::Fonts;
 #[cfg(feature = "typeset")]
 use crate::render::typeset::Typesetter;
 
 pub use checked::{Checked, Gate};
 pub use draft::Draft;
-
-/// Why a practice is not ready for use.
-#[derive(Debug, thiserror::Error)]
-pub enum PracticeError {
-    /// A file of its folder was not read.
-    #[error(transparent)]
-    Read(#[from] ReadError),
-    /// A file is not as it must be.
-    #[error(transparent)]
-    Refused(#[from] Refused),
-    /// A font of its own cannot be used.
-    #[error(transparent)]
-    Font(#[from] FontError),
-    /// A file behind the profile is wrong: which, and what to do.
-    #[error("{0}")]
-    File(String),
-    /// A file that the clinic edits cannot be used.
-    #[error(transparent)]
-    Load(#[from] LoadError),
-    /// A language lacks a word that the others of the practice need.
-    #[error(transparent)]
-    Word(#[from] ComposeError),
-}
-
-impl From<String> for PracticeError {
-    fn from(told: String) -> Self {
-        Self::File(told)
-    }
-}
+pub use error::{NotPrinted, PracticeError};
 
 /// The files a profile is checked with: all that a clinic may edit, and the drugs read from them.
 #[derive(Debug, Clone)]
@@ -118,7 +91,7 @@ pub struct Parts {
     /// What a consent must hold where the practice works.
     pub jurisdiction: Jurisdiction,
     libraries: BTreeMap<String, Library>,
-    warnings: (Report, SourceFile),
+    warnings: Remarks,
     hash: String,
     #[cfg(feature = "typeset")]
     typesetter: Arc<OnceLock<Typesetter>>,
@@ -150,8 +123,7 @@ impl Practice {
     /// # Errors
     /// The file and what is wrong with it.
     pub fn assemble(profile: Checked<Profile>) -> Result<Self, PracticeError> {
-        let (report, file) = profile.warnings();
-        let warnings = (report.clone(), file.clone());
+        let warnings = profile.warnings().clone();
         let (profile, Files { assets, formulary }) = profile.into_parts();
         let rules = rules(&assets, &formulary)?;
         let fonts = Fonts::of(&assets)?;
@@ -171,9 +143,7 @@ impl Practice {
             typesetter: Arc::default(),
         };
         if let Some(path) = parts.assets.own().find(|path| !parts.reads(path)) {
-            return Err(PracticeError::File(format!(
-                "nothing reads {path} in the practice's folder: give it the name of the file it replaces, or the id of a statement"
-            )));
+            return Err(PracticeError::Unread(path.to_owned()));
         }
         parts.hash = parts.computed_hash();
         Ok(Self(Arc::new(parts)))
@@ -201,7 +171,7 @@ fn rules(assets: &Assets, formulary: &Formulary) -> Result<Rules, PracticeError>
     let rules = Rules::load(assets)?;
     for rule in &rules.drugs {
         if let Some(lost) = rule.row.drugs.iter().find(|selector| formulary.select(selector).next().is_none()) {
-            return Err(PracticeError::File(format!("rule {}: {lost} names no drug of the formulary", rule.row.id)));
+            return Err(PracticeError::NoDrug { rule: rule.row.id.clone(), selector: lost.to_string() });
         }
     }
     Ok(rules)
@@ -225,20 +195,18 @@ fn libraries(
     }
     for library in libraries.values() {
         if let Some(lost) = coverage::unknown_ids(jurisdiction, library).first() {
-            let name = &profile.practice.jurisdiction;
-            return Err(PracticeError::File(format!(
-                "jurisdiction {name}: {lost} is no statement, part or section of a page"
-            )));
+            let jurisdiction = profile.practice.jurisdiction.clone();
+            return Err(PracticeError::NoSuchPart { jurisdiction, id: (*lost).to_owned() });
         }
     }
     Ok(libraries)
 }
 
 impl Parts {
-    /// What a person should look at in the profile, although it holds nothing back, and the file of it.
+    /// What a person should look at in the profile, although it holds nothing back.
     #[must_use]
-    pub fn warnings(&self) -> (&Report, &SourceFile) {
-        (&self.warnings.0, &self.warnings.1)
+    pub fn warnings(&self) -> &Remarks {
+        &self.warnings
     }
 
     /// Whether anything reads a file of the practice's own: it replaces a built-in one, belongs to a layout, or is a text of
@@ -262,12 +230,12 @@ impl Parts {
     ///
     /// # Errors
     /// When the practice does not print in it: another region's variant may stand in, another language never.
-    pub fn library(&self, language: &str) -> Result<&Library, String> {
+    pub fn library(&self, language: &str) -> Result<&Library, NotPrinted> {
         let printed = &self.profile.practice.languages;
         let chosen = language::choose(language, printed.iter().map(String::as_str));
         chosen
             .and_then(|tag| self.libraries.get(tag))
-            .ok_or_else(|| format!("the practice prints in {}, not in {language}", printed.join(", ")))
+            .ok_or_else(|| NotPrinted { language: language.to_owned(), printed: printed.clone() })
     }
 
     /// The language of the staff's pages: the first of the profile.

@@ -4,7 +4,6 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::Fault;
 use super::wording::{Hit, Voice, Weekdays, Wording};
-use crate::diag::Report;
 use crate::document::part::Part;
 use crate::document::reading::{self, Passage};
 use crate::facts::Moment;
@@ -37,21 +36,11 @@ pub fn faults(
     for (record, moment) in records {
         let mut record = Record::clone(record);
         language.clone_into(&mut record.patient.language);
-        let checked = Checked::of_right_form(record, practice.clone()).map_err(|report| JudgeError::Page(told(report)));
-        let read = checked.and_then(|checked| {
-            let case = Case::new(&checked, *moment).map_err(|error| JudgeError::Page(error.to_string()))?;
-            reader.page(&case)
-        });
-        if let Err(error) = read {
+        if let Err(error) = reader.record(record, practice, *moment) {
             reader.faults.insert(Fault::new("cases", format!("a page cannot be made: {error}")));
         }
     }
     Ok(reader.faults.into_iter().collect())
-}
-
-/// Why a record cannot be used, in one line.
-fn told(report: Report) -> String {
-    report.sorted().first().map(|wrong| wrong.message.clone()).unwrap_or_default()
 }
 
 struct Reader<'l> {
@@ -65,6 +54,11 @@ struct Reader<'l> {
 }
 
 impl Reader<'_> {
+    fn record(&mut self, record: Record, practice: &Practice, moment: Moment) -> Result<(), JudgeError> {
+        let checked = Checked::of_right_form(record, practice.clone()).map_err(JudgeError::Record)?;
+        self.page(&Case::new(&checked, moment)?)
+    }
+
     fn page(&mut self, case: &Case) -> Result<(), JudgeError> {
         let document = case.unissued()?;
         let names = names::of(case);

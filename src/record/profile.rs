@@ -90,6 +90,11 @@ pub enum Paper {
     A4,
 }
 
+/// A time zone that the time zone database does not have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("write an IANA time zone like America/New_York")]
+pub struct NoSuchZone;
+
 /// An IANA time zone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde_with::SerializeDisplay, serde_with::DeserializeFromStr)]
 pub struct Zone(pub Tz);
@@ -101,9 +106,9 @@ impl std::fmt::Display for Zone {
 }
 
 impl std::str::FromStr for Zone {
-    type Err = String;
-    fn from_str(text: &str) -> Result<Self, String> {
-        text.parse().map(Self).map_err(|_| "write an IANA time zone like America/New_York".into())
+    type Err = NoSuchZone;
+    fn from_str(text: &str) -> Result<Self, NoSuchZone> {
+        text.parse().map(Self).map_err(|_| NoSuchZone)
     }
 }
 

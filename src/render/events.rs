@@ -28,12 +28,6 @@ pub enum CalendarError {
     File(#[from] IcsError),
 }
 
-impl From<CalendarError> for String {
-    fn from(error: CalendarError) -> Self {
-        error.to_string()
-    }
-}
-
 /// The calendar file of an aftercare packet; without doses while the drop plan is withheld, or when they stand in the
 /// calendar of both eyes.
 ///

@@ -6,6 +6,7 @@ use serde::Serialize;
 use crate::packet::Case;
 use crate::packet::rows::CaseHead;
 use crate::packet::version::Version;
+use crate::plain::JudgeError;
 use crate::proof::audit::{self, Outcome, State};
 
 /// The page a patient reads, item by item.
@@ -38,6 +39,6 @@ impl Audit {
 ///
 /// # Errors
 /// A page that cannot be built, or a list of items that cannot be read.
-pub fn audit(case: &Case) -> Result<Audit, String> {
+pub fn audit(case: &Case) -> Result<Audit, JudgeError> {
     Ok(Audit { version: Version, head: CaseHead::of(case), items: audit::audit(case)? })
 }

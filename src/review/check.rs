@@ -6,7 +6,7 @@ use serde_json::Value;
 
 use crate::content::Content;
 use crate::content::markdown::plain;
-use crate::diag::emit::{self, Item};
+use crate::diag::emit::Item;
 use crate::document::Page;
 use crate::facts::{Definition, Moment, definitions};
 use crate::findings::{Finding, Level, idle_answers};
@@ -218,10 +218,10 @@ impl Place {
 ///
 /// # Errors
 /// A text of the practice that is missing.
-pub fn check(draft: &Draft, moment: Moment, pages: bool) -> Result<Check, String> {
+pub fn check(draft: &Draft, moment: Moment, pages: bool) -> Result<Check, CaseError> {
     let assessment = Assessment::of_draft(draft, moment);
     let gaps = gaps(draft, &assessment);
-    let record = serde_json::to_value(assessment.record()).map_err(|error| error.to_string())?;
+    let record = serde_json::to_value(assessment.record())?;
     let Outcome { refusal, withheld, refused_pages } = outcome(draft, &assessment, pages)?;
     let findings = found(&assessment, &record)?;
     let mut open = Open::default();
@@ -239,7 +239,6 @@ pub fn check(draft: &Draft, moment: Moment, pages: bool) -> Result<Check, String
         level: finding.level,
         keys: missing_among(&finding.facts, &assessment.gaps),
     });
-    let (warnings, file) = draft.warnings();
     Ok(Check {
         version: Version,
         case: (!draft.lacks("/case/code")).then(|| assessment.record().case.code.clone()),
@@ -255,7 +254,7 @@ pub fn check(draft: &Draft, moment: Moment, pages: bool) -> Result<Check, String
         findings,
         open,
         refusal,
-        warnings: emit::items(warnings, file),
+        warnings: draft.warnings().items(),
     })
 }
 
@@ -286,7 +285,7 @@ impl Outcome {
     }
 }
 
-fn outcome(draft: &Draft, assessment: &Assessment, pages: bool) -> Result<Outcome, String> {
+fn outcome(draft: &Draft, assessment: &Assessment, pages: bool) -> Result<Outcome, CaseError> {
     let Ok(record) = draft.clone().complete() else {
         // Of a plan that hangs on a missing key the gap speaks.
         let planned = assessment.is_complete().then(|| assessment.plan().err()).flatten();
@@ -304,27 +303,26 @@ fn outcome(draft: &Draft, assessment: &Assessment, pages: bool) -> Result<Outcom
 }
 
 #[cfg(feature = "typeset")]
-fn refused_pages(case: &Case) -> Result<Vec<RefusedPage>, String> {
+fn refused_pages(case: &Case) -> Result<Vec<RefusedPage>, CaseError> {
     let refused = case.refused_pages()?.into_iter();
     Ok(refused.map(|(page, why)| RefusedPage { page, why: why.to_string() }).collect())
 }
 
 /// Nothing is laid out without the typesetter.
 #[cfg(not(feature = "typeset"))]
-fn refused_pages(_: &Case) -> Result<Vec<RefusedPage>, String> {
+fn refused_pages(_: &Case) -> Result<Vec<RefusedPage>, CaseError> {
     Ok(Vec::new())
 }
 
-fn found(assessment: &Assessment, record: &Value) -> Result<Vec<Found>, String> {
+fn found(assessment: &Assessment, record: &Value) -> Result<Vec<Found>, CaseError> {
     let practice = assessment.practice();
-    let content = Content::words(practice.library(practice.staff_language())?, &assessment.facts)
-        .map_err(|error| error.to_string())?;
+    let content = Content::words(practice.library(practice.staff_language())?, &assessment.facts)?;
     let one = |finding: &Finding| {
         let (who, keys, keys_unrecorded) = settled_by(finding, assessment, record);
         Ok(Found {
             id: finding.id.clone(),
             level: finding.level,
-            says: plain(&content.template(&finding.id, &finding.says).map_err(|error| error.to_string())?),
+            says: plain(&content.template(&finding.id, &finding.says)?),
             drug: finding.drug.clone(),
             unrecorded: finding.unrecorded.clone(),
             alternatives: finding.alternatives.clone(),
@@ -387,7 +385,10 @@ fn missing_among(facts: &[String], gaps: &[Gap]) -> Vec<Place> {
 fn fill(gap: &Gap) -> Task {
     let place = Place::of(&gap.pointer);
     let pages: Vec<&str> = gap.needed_for.iter().map(|page| page.word()).collect();
-    let help = gap.help.split(". ").next().unwrap_or_default().trim_end_matches('.');
+    let help = match &gap.words[..] {
+        [] => gap.help.split(". ").next().unwrap_or_default().trim_end_matches('.').to_owned(),
+        [words @ .., last] => format!("{} or {last}", words.join(", ")),
+    };
     let says = format!("write {} ({help}): needed for {}", place.written(), pages.join(", "));
     Task { kind: TaskKind::Fill, finding: None, keys: vec![place], needed_for: gap.needed_for.clone(), says }
 }

@@ -5,9 +5,9 @@ use serde::Serialize;
 
 use crate::document::changes::{self, Change};
 use crate::document::reading::{self, Passage};
-use crate::packet::Case;
 use crate::packet::rows::CaseHead;
 use crate::packet::version::Version;
+use crate::packet::{Case, CaseError};
 
 /// What the patient of a case reads.
 #[derive(Debug, Clone)]
@@ -33,7 +33,7 @@ pub struct Comparison {
 ///
 /// # Errors
 /// A text, number or note that is missing.
-pub fn read(case: &Case) -> Result<Reading, String> {
+pub fn read(case: &Case) -> Result<Reading, CaseError> {
     Ok(Reading { head: CaseHead::of(case), passages: reading::read(&case.unissued()?) })
 }
 

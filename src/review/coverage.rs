@@ -9,9 +9,9 @@ use serde::Serialize;
 use super::pages;
 use crate::document::coverage::{self, Covered};
 use crate::document::reading;
-use crate::packet::Case;
 use crate::packet::rows::CaseHead;
 use crate::packet::version::Version;
+use crate::packet::{Case, CaseError};
 use crate::record::date::Date;
 
 /// The consent of a case against the rules of its place.
@@ -79,7 +79,7 @@ impl Coverage {
 ///
 /// # Errors
 /// A consent that cannot be composed or laid out.
-pub fn coverage(case: &Case, today: NaiveDate) -> Result<Coverage, String> {
+pub fn coverage(case: &Case, today: NaiveDate) -> Result<Coverage, CaseError> {
     let jurisdiction = &case.practice().jurisdiction;
     let language = &case.record().patient.language;
     let document = case.unissued()?;

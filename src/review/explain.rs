@@ -14,7 +14,7 @@ use crate::content::{Library, Said};
 use crate::document::reading::{self, Passage};
 use crate::packet::rows::{self, CaseHead, FactValues};
 use crate::packet::version::Version;
-use crate::packet::{Case, Withholding};
+use crate::packet::{Case, CaseError, Withholding};
 use crate::record::course::{Change, Tailoring};
 use crate::record::date::Date;
 
@@ -132,7 +132,7 @@ struct Explained<'a> {
 ///
 /// # Errors
 /// A change by hand that cannot be done; a page that cannot be composed or laid out.
-pub fn explain(case: &Case) -> Result<Explanation, String> {
+pub fn explain(case: &Case) -> Result<Explanation, CaseError> {
     let library = case.practice().library(&case.record().patient.language)?;
     let document = case.unissued()?;
     let explained = Explained {

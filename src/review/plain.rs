@@ -6,6 +6,7 @@ use serde::Serialize;
 use crate::facts::Moment;
 use crate::packet::Case;
 use crate::packet::version::Version;
+use crate::plain::JudgeError;
 use crate::plain::score::{self, PageScore, Scored};
 
 /// The score of a patient's page.
@@ -43,7 +44,7 @@ fn hardness(scored: &Scored) -> f64 {
 ///
 /// # Errors
 /// A text, number or note that is missing; limits or words that cannot be read.
-pub fn plain(case: &Case) -> Result<Plainness, String> {
+pub fn plain(case: &Case) -> Result<Plainness, JudgeError> {
     let score = score::page(case)?;
     Ok(Plainness { version: Version, moment: case.moment(), passes: score.passes(), score })
 }

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use crate::content::ComposeError;
 use crate::packet::Case;
 use crate::packet::rows::{self, AsNeededRow, CaseHead, DoseRow, RecheckRow, VisitRow};
 use crate::packet::version::Version;
@@ -34,7 +35,7 @@ pub struct DatedPlan {
 ///
 /// # Errors
 /// A drug of the plan that the formulary does not have.
-pub fn plan(case: &Case) -> Result<DatedPlan, String> {
+pub fn plan(case: &Case) -> Result<DatedPlan, ComposeError> {
     Ok(DatedPlan {
         version: Version,
         head: CaseHead::of(case),

@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::packet::version::Version;
+use crate::plain::JudgeError;
 use crate::practice::Practice;
 use crate::proof::{self, Fault};
 
@@ -39,7 +40,7 @@ impl Proofreading {
 ///
 /// # Errors
 /// Rules of a language that cannot be read.
-pub fn proofread(practice: &Practice) -> Result<Proofreading, String> {
+pub fn proofread(practice: &Practice) -> Result<Proofreading, JudgeError> {
     let languages = practice.profile.practice.languages.iter().map(|language| {
         Ok(LanguageFaults {
             language: language.clone(),
@@ -47,5 +48,5 @@ pub fn proofread(practice: &Practice) -> Result<Proofreading, String> {
             faults: proof::proofread(practice, language)?,
         })
     });
-    Ok(Proofreading { version: Version, languages: languages.collect::<Result<_, String>>()? })
+    Ok(Proofreading { version: Version, languages: languages.collect::<Result<_, JudgeError>>()? })
 }

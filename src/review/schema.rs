@@ -4,6 +4,7 @@ use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, schema_for};
 
 use super::audit::Audit;
+use super::blocks::PageSets;
 use super::check::Checked;
 use super::compare::Comparison;
 use super::coverage::Coverage;
@@ -39,7 +40,7 @@ pub struct Described {
 /// assert_eq!(ALL[0].name, "record");
 /// assert!(of("plan").is_some() && of("weather").is_none());
 /// ```
-pub static ALL: [Described; 18] = [
+pub static ALL: [Described; 19] = [
     described("record", "the case record", || schema_for!(Record)),
     described("profile", "the practice profile", || schema_for!(Profile)),
     described("form", "what `new` writes as data: every key of a case record", written::<Description>),
@@ -51,6 +52,7 @@ pub static ALL: [Described; 18] = [
     described("coverage", "what `coverage` writes: a list, one entry a case", written::<Vec<Coverage>>),
     described("plain", "what `plain` writes: a list, one entry a case", written::<Vec<Plainness>>),
     described("audit", "what `audit` writes: a list, one entry a case", written::<Vec<Audit>>),
+    described("blocks", "what `blocks` writes: a list, one entry a case", written::<Vec<PageSets>>),
     described("compare", "what `compare` writes", written::<Comparison>),
     described("facts", "what `facts` writes without a case: the vocabulary", written::<Vocabulary>),
     described("case-facts", "what `facts` writes of a case", written::<CaseFacts>),

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::assets::Assets;
+use crate::assets::{Assets, LoadError};
 use crate::content::catalog;
 use crate::content::folders::Folders;
 use crate::content::translation::{self, Signed, State, Text};
@@ -62,7 +62,7 @@ pub enum Entry {
 ///
 /// # Errors
 /// A catalogue or a language that cannot be read.
-pub fn translations(assets: &Assets, printed: &[String], languages: &[String]) -> Result<Translations, String> {
+pub fn translations(assets: &Assets, printed: &[String], languages: &[String]) -> Result<Translations, LoadError> {
     let folders = Folders::new(assets);
     let ids: Vec<String> = catalog::load(assets)?.into_iter().map(|statement| statement.row.id).collect();
     let languages = languages.iter().map(|tag| {
@@ -71,7 +71,7 @@ pub fn translations(assets: &Assets, printed: &[String], languages: &[String]) -
         let texts = translation::texts(&folders, tag, &ids)?.into_iter().filter(read).map(row).collect();
         Ok(LanguageTexts { language: tag.clone(), texts })
     });
-    Ok(Translations { version: Version, languages: languages.collect::<Result<_, String>>()? })
+    Ok(Translations { version: Version, languages: languages.collect::<Result<_, LoadError>>()? })
 }
 
 fn row(text: Text) -> TextRow {

@@ -1,6 +1,7 @@
-//! The picture of the steps holds: no step looks back, no file of a folder stands in a circle with another, and only the
-//! edge touches files, sockets, streams and the clock.
+//! The picture of the steps holds: no step looks back, no file of a folder stands in a circle with another, only the edge
+//! touches files, sockets, streams and the clock, and every error has a type.
 
+mod errors;
 mod imports;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -145,6 +146,13 @@ fn circle<'a>(uses: &BTreeMap<&'a str, BTreeSet<&'a str>>) -> Option<Vec<&'a str
         left.values_mut().for_each(|used| _ = used.remove(free));
     }
     (!left.is_empty()).then(|| left.into_keys().collect())
+}
+
+#[test]
+fn no_error_is_a_string() {
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let strings = |path: &PathBuf| errors::strings(&fs::read_to_string(path).unwrap()) > 0;
+    assert_eq!(rust(&source).into_iter().filter(strings).collect::<Vec<_>>(), Vec::<PathBuf>::new());
 }
 
 /// A violation that is planted is found.

@@ -16,8 +16,8 @@ use crate::assets::{Assets, Kind, LoadError, Problem};
 pub use drug::{Drug, Excipient, Form, Frequency, Group, Mark, Preservative, Region, RuleCover, Source, Storage};
 pub use medicines::{Class, Reading};
 use medicines::{Medicines, names};
-pub use selector::Selector;
 use selector::is_key;
+pub use selector::{Selector, SelectorError};
 
 /// All drugs, in the order of their keys.
 #[derive(Debug, Clone, PartialEq)]

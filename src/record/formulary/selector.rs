@@ -4,7 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use serde::de::IntoDeserializer;
-use serde::de::value::StrDeserializer;
+use serde::de::value::{self, StrDeserializer};
 use serde::{Deserialize, Serialize};
 use serde_with::{DeserializeFromStr, SerializeDisplay};
 
@@ -30,16 +30,27 @@ impl Selector {
     }
 }
 
+/// Why a text names no drugs.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SelectorError {
+    /// There is no such group.
+    #[error(transparent)]
+    Group(#[from] value::Error),
+    /// It names neither a group nor a drug.
+    #[error("{0:?} names no drug: write \"group:steroid\" or \"drug:brinzolamide\"")]
+    NoSelector(String),
+}
+
 impl FromStr for Selector {
-    type Err = String;
-    fn from_str(text: &str) -> Result<Self, String> {
+    type Err = SelectorError;
+    fn from_str(text: &str) -> Result<Self, SelectorError> {
         match text.split_once(':') {
             Some(("group", name)) => {
-                let name: StrDeserializer<'_, serde::de::value::Error> = name.into_deserializer();
-                Group::deserialize(name).map(Self::Group).map_err(|error| error.to_string())
+                let name: StrDeserializer<'_, value::Error> = name.into_deserializer();
+                Ok(Self::Group(Group::deserialize(name)?))
             }
             Some(("drug", key)) if is_key(key) => Ok(Self::Drug(key.into())),
-            _ => Err(format!("{text:?} names no drug: write \"group:steroid\" or \"drug:brinzolamide\"")),
+            _ => Err(SelectorError::NoSelector(text.to_owned())),
         }
     }
 }

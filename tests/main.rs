@@ -8,6 +8,7 @@ mod catalogue;
 #[cfg(feature = "typeset")]
 mod cli;
 mod consent;
+mod dangers;
 #[cfg(feature = "typeset")]
 mod demo;
 mod drafts;

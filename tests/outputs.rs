@@ -261,7 +261,7 @@ fn what_withholds_is_said_in_one_sentence() {
     let (practice, record) = (demo(), record("young-detachment", same));
     let withheld = with(&practice, &record, Moment::Before, |case| case.withholding()).unwrap();
     assert_eq!(withheld.reason, Withheld::Findings);
-    assert_eq!(withheld.by, ["detachment-young", "new-signs-unknown", "examination-old"]);
+    assert_eq!(withheld.by, ["detachment-young", "complaint-recent", "new-signs-unknown", "examination-old"]);
     assert_eq!(made(&practice, &record, Moment::Before).withheld, Some(withheld));
 }
 

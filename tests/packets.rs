@@ -103,7 +103,7 @@ fn an_open_stop_withholds_the_consent_and_nothing_else() {
 fn an_answer_by_name_date_and_reason_releases_it() {
     let practice = practice(same, BTreeMap::new());
     let answered = record("young-detachment", |text| {
-        let answers = ["detachment-young", "new-signs-unknown", "examination-old"].map(|id| {
+        let answers = ["detachment-young", "complaint-recent", "new-signs-unknown", "examination-old"].map(|id| {
             format!("\n[[answers]]\nfinding = \"{id}\"\nby = \"Dr. Ada Sample\"\non = 2026-08-12\nreason = \"Seen again today.\"\n")
         });
         text + &answers.concat()

@@ -3,6 +3,7 @@
 use super::sheet::{Built, Sheet, item, literal};
 use super::{Block, Document, Inline, Page, Print, Weight, calendar, course, visits};
 use crate::facts::recheck::Recheck;
+use crate::findings::{BeforeLeaving, Finding};
 
 /// Builds the aftercare packet. `with_drops` is false while a clinician must first answer a finding about a drop: the page
 /// then says so and holds no drop plan; everything else always prints.
@@ -16,11 +17,11 @@ pub fn build(sheet: &Sheet, with_drops: bool) -> Built<Document> {
         (true, None) => calendar::page(sheet)?,
         (true, Some(id)) => vec![calendar_elsewhere(sheet, id)?],
     };
-    let events = events(sheet)?;
     let mut next = sheet.surgeon_words("aftercare.words")?;
     next.extend(visits::list(sheet)?);
-    // An event comes before the calendar, and what follows from it (a word, a visit) stands beside it.
-    let parts = if events.is_empty() { [plan, next] } else { [[events, next].concat(), plan] };
+    // What follows from an event (a word, a visit) comes before the calendar.
+    let happened = sheet.record.treatment.iter().any(|done| !done.events.is_empty());
+    let parts = if happened { [next, plan] } else { [plan, next] };
     blocks.extend(parts.concat());
     blocks.extend(sheet.section("aftercare", "normal")?);
     if with_drops {
@@ -37,19 +38,33 @@ pub fn build(sheet: &Sheet, with_drops: bool) -> Built<Document> {
     sheet.document(Page::Aftercare, sheet.text("aftercare.title", &[])?, blocks)
 }
 
-/// What to do, today's check and the warning signs on one page. In large print they need two; then the signs come first.
+/// What to do, today's check and the warning signs on one page. Who must not leave yet reads that first; then what the surgeon
+/// says of an event. After an event, and in large print, which needs two pages, the signs come before what to do.
 fn first_page(sheet: &Sheet, with_drops: bool) -> Built<Vec<Block>> {
+    let (mut first, events) = (stay(sheet)?, events(sheet)?);
+    let signs_first = !events.is_empty() || sheet.record.patient.print == Print::Large;
+    first.extend(events);
     let mut lead = sheet.replaces()?;
     match with_drops {
         true => lead.extend(sheet.body(&sheet.content.section("first").collect::<Vec<_>>())?),
         false => lead.push(Block::Lead { text: sheet.inline("aftercare.withheld_lead", &[])? }),
     }
     lead.extend(recheck(sheet)?);
-    let warning = warning(sheet)?;
-    Ok(match sheet.record.patient.print {
-        Print::Standard => lead.into_iter().chain([warning]).collect(),
-        Print::Large => std::iter::once(warning).chain(lead).collect(),
-    })
+    let warning = vec![warning(sheet)?];
+    Ok(if signs_first { [first, warning, lead].concat() } else { [first, lead, warning].concat() })
+}
+
+/// That nobody leaves before the surgeon has seen them, while a finding asks for that.
+fn stay(sheet: &Sheet) -> Built<Vec<Block>> {
+    let seen = |finding: &Finding| finding.before_leaving == Some(BeforeLeaving::Seen);
+    if !sheet.findings.before_leaving().any(seen) {
+        return Ok(Vec::new());
+    }
+    Ok(vec![Block::Notice {
+        weight: Weight::Heavy,
+        title: sheet.text("aftercare.stay_title", &[])?,
+        text: sheet.inline("aftercare.stay", &[])?,
+    }])
 }
 
 fn warning(sheet: &Sheet) -> Built<Block> {

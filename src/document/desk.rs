@@ -2,9 +2,8 @@
 
 use super::sheet::{Built, Sheet, literal};
 use super::visits::{recheck_place, visit_title, visit_when};
-use super::{Block, Check, Document, Inlines, Page, Weight, drops};
+use super::{Block, Check, Document, Inline, Inlines, Page, Weight, drops};
 use crate::facts::Moment;
-use crate::facts::recheck::Recheck;
 use crate::plan::DrugUse;
 use crate::plan::supply::{CONVENTION_DROPS_PER_ML, POOREST_DROPS_PER_ML};
 use crate::record::known::Answer;
@@ -38,23 +37,22 @@ pub fn build(sheet: &Sheet) -> Built<Document> {
     sheet.document(Page::Desk, sheet.text(title, &[])?, blocks)
 }
 
-/// Pages are withheld: fetch the surgeon, and nothing to print for the patient until then.
+/// Fetch the surgeon: pages are withheld, or a finding keeps the patient from leaving. Gone once it is answered.
 fn fetch(sheet: &Sheet) -> Built<Vec<Block>> {
-    let nowhere = sheet.moment == Moment::After && sheet.plan.recheck == Some(Recheck::Nowhere);
-    let high = sheet.facts.choice("pressure_today") == "at_limit" || sheet.facts.choice("pressure_level") == "stay";
-    if sheet.withheld.is_none() && !nowhere && !high {
-        return Ok(Vec::new());
+    let mut text = Vec::new();
+    match (sheet.patient_page, sheet.withheld) {
+        (true, None) => {}
+        (true, Some(_)) => text.extend(sheet.inline("desk.fetch_drops", &[])?),
+        (false, _) => text.extend(sheet.inline("desk.fetch_before", &[])?),
     }
-    let key = match (sheet.patient_page, sheet.withheld) {
-        (true, None) => "desk.fetch_pressure",
-        (true, Some(_)) => "desk.fetch_drops",
-        (false, _) => "desk.fetch_before",
-    };
-    Ok(vec![Block::Notice {
-        weight: Weight::Heavy,
-        title: sheet.text("desk.fetch", &[])?,
-        text: sheet.inline(key, &[])?,
-    }])
+    let why = sheet.findings.before_leaving().map(|finding| sheet.title(finding)).collect::<Built<Vec<_>>>()?;
+    if !why.is_empty() {
+        let why = sheet.content.locale.list(why.iter().map(String::as_str));
+        text.extend((!text.is_empty()).then(|| Inline::Text(" ".into())));
+        text.extend(sheet.inline("desk.fetch_leaving", &[("why", &why)])?);
+    }
+    let title = sheet.text("desk.fetch", &[])?;
+    Ok((!text.is_empty()).then_some(Block::Notice { weight: Weight::Heavy, title, text }).into_iter().collect())
 }
 
 /// No page that is a draft leaves the desk.

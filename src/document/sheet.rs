@@ -7,10 +7,10 @@ use serde::Serialize;
 use super::{BannerLine, Block, Document, Figure, Footer, Header, Inline, Inlines, Page, Pair, Phone};
 use crate::content::error::{ComposeError, EvidenceError};
 use crate::content::locale::Locale;
-use crate::content::markdown::Piece;
+use crate::content::markdown::{Piece, plain};
 use crate::content::{Content, Said};
 use crate::facts::{Facts, Moment};
-use crate::findings::Findings;
+use crate::findings::{Finding, Findings};
 use crate::plan::Plan;
 use crate::record::Record;
 use crate::record::eye::Side;
@@ -194,6 +194,11 @@ impl<'a> Sheet<'a> {
     /// A text of the language.
     pub(crate) fn text(&self, key: &str, values: &[(&str, &str)]) -> Built<String> {
         self.content.text(key, values)
+    }
+
+    /// The title of a finding, filled.
+    pub(super) fn title(&self, finding: &Finding) -> Built<String> {
+        Ok(plain(&self.content.template(&finding.id, &finding.title)?))
     }
 
     /// A text of the language with emphasis.

@@ -144,6 +144,8 @@ fn eye(sheet: &Sheet) -> Built<Block> {
         "cornea",
         "lens_clarity",
         "floater_kind",
+        "complaint_months",
+        "sudden",
         "lens_distance_mm",
         "retina_distance_mm",
         "measured",

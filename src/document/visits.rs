@@ -4,21 +4,24 @@ use super::sheet::{Built, Sheet};
 use super::{Block, Check};
 use crate::facts::recheck::Recheck;
 use crate::plan::Visit;
+use crate::record::profile::OutOfHours;
 
 /// When and where the pressure is rechecked; none when it is not wanted or there is no place.
 pub(super) fn recheck_place(sheet: &Sheet) -> Built<Option<(chrono::NaiveDateTime, String)>> {
     Ok(match sheet.plan.recheck {
         Some(Recheck::Clinic { at } | Recheck::ClinicEarly { at }) => Some((at, sheet.profile.practice.name.clone())),
-        Some(Recheck::OutOfHours { at }) => match &sheet.profile.out_of_hours {
-            Some(place) => {
-                let address = place.address.join(", ");
-                let values = [("name", place.name.as_str()), ("address", address.as_str())];
-                Some((at, sheet.text("aftercare.out_of_hours", &values)?))
-            }
-            None => None,
-        },
+        Some(Recheck::OutOfHours { at }) => out_of_hours(sheet)?.map(|place| (at, place)),
         Some(Recheck::Nowhere) | None => None,
     })
+}
+
+/// Name and address of the place for out of hours, if there is one.
+fn out_of_hours(sheet: &Sheet) -> Built<Option<String>> {
+    let place = |place: &OutOfHours| {
+        let address = place.address.join(", ");
+        sheet.text("aftercare.out_of_hours", &[("name", place.name.as_str()), ("address", address.as_str())])
+    };
+    sheet.profile.out_of_hours.as_ref().map(place).transpose()
 }
 
 /// Each visit with its date; a blank for the time where the desk still has to give one.
@@ -46,10 +49,14 @@ pub(super) fn visit_title(sheet: &Sheet, visit: &Visit) -> Built<String> {
     }
 }
 
-/// Weekday and date, and the time where it is known.
+/// Weekday and date, the time where it is known, and the place where that is not the practice.
 pub(super) fn visit_when(sheet: &Sheet, visit: &Visit) -> Built<String> {
-    match visit.at {
-        Some(time) => sheet.when(visit.date.and_time(time)),
-        None => Ok(sheet.content.locale.full_date(visit.date)),
+    let when = match visit.at {
+        Some(time) => sheet.when(visit.date.and_time(time))?,
+        None => sheet.content.locale.full_date(visit.date),
+    };
+    match out_of_hours(sheet)?.filter(|_| visit.out_of_hours) {
+        Some(place) => sheet.text("aftercare.visit_place", &[("when", &when), ("place", &place)]),
+        None => Ok(when),
     }
 }

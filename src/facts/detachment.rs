@@ -82,7 +82,7 @@ pub(super) const FACTS: &[Definition] = &[
 ];
 
 /// A month or a year counts as its last day; a start after the treatment date is 0 days old.
-fn days_since(source: &Source, date: PartialDate) -> Option<u32> {
+pub(super) fn days_since(source: &Source, date: PartialDate) -> Option<u32> {
     let days = (source.treatment_date() - date.latest()?).num_days();
     Some(u32::try_from(days).unwrap_or(0))
 }

@@ -1,6 +1,7 @@
 //! Facts of the planned drops.
 
-use super::{Definition, Kind, REGIMEN, Source, Value, YES_NO, fact, yes_no};
+use super::{DONE, Definition, Kind, REGIMEN, Source, Value, YES_NO, fact, yes_no};
+use crate::record::course::ClinicDose;
 use crate::record::formulary::{Drug, Group};
 use crate::record::known::{Answer, Known};
 use crate::record::profile::{DropStep, StepLength};
@@ -16,6 +17,20 @@ pub(super) const FACTS: &[Definition] = &[
     .from(&[REGIMEN]),
     fact("drops_planned", YES_NO, "The regimen holds a drop to use at home.", |s| yes_no(planned(s).next().is_some()))
         .from(&[REGIMEN]),
+    fact(
+        "clinic_dose",
+        Kind::Choice(&["given", "not_recorded", "not_applicable"]),
+        "The doses that the regimen plans in the clinic after the laser; not applicable before it and without such a dose.",
+        |s| super::choice(clinic_dose(s)),
+    )
+    .from(&[REGIMEN, GIVEN, DONE]),
+    fact(
+        "clinic_dose_missing",
+        Kind::List,
+        "Generic names of the drops planned in the clinic after the laser and not recorded as given.",
+        |s| Value::List(clinic_doses(s).filter(|(_, given)| !given).map(|(drug, _)| drug.shown_name()).collect()),
+    )
+    .from(&[REGIMEN, GIVEN, DONE]),
     fact("steroid_drop", Kind::Text, "Generic name of the steroid drop.", |s| name(of_group(s, &[Group::Steroid])))
         .from(&[REGIMEN]),
     fact("pressure_drop", Kind::Text, "Generic name of the pressure-lowering drop.", |s| name(of_group(s, PRESSURE)))
@@ -51,6 +66,29 @@ pub(super) const FACTS: &[Definition] = &[
     })
     .from(&[REGIMEN]),
 ];
+
+const GIVEN: &str = "/treatment/clinic_doses";
+
+/// The drugs of which the regimen plans the first dose in the clinic after the laser, and whether one is recorded.
+fn clinic_doses<'a>(source: &Source<'a>) -> impl Iterator<Item = (&'a Drug, bool)> + use<'a> {
+    let (source, last_pulse) = (*source, source.last_pulse());
+    let regimen = source.profile.regimens.iter().find(move |regimen| regimen.id == source.record.plan.regimen);
+    let planned = regimen.map_or(&[][..], |regimen| &regimen.drops[..]).iter().filter(|course| course.first_in_clinic);
+    planned.filter_map(move |course| {
+        let given = |dose: &ClinicDose| dose.drug == course.drug && dose.at.0 >= last_pulse;
+        let done = source.treatment()?;
+        Some((source.formulary.get(&course.drug)?, done.clinic_doses.iter().any(given)))
+    })
+}
+
+fn clinic_dose(source: &Source) -> &'static str {
+    let given: Vec<bool> = clinic_doses(source).map(|(_, given)| given).collect();
+    match given.contains(&false) {
+        true => "not_recorded",
+        false if given.is_empty() => "not_applicable",
+        false => "given",
+    }
+}
 
 const PRESSURE: &[Group] =
     &[Group::BetaBlocker, Group::CarbonicAnhydraseInhibitor, Group::AlphaAgonist, Group::Prostaglandin];

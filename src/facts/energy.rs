@@ -1,6 +1,6 @@
 //! Facts of energy and of the treatment as done.
 
-use super::{Definition, Kind, Source, Value, YES_NO, choice, fact, number, yes_no};
+use super::{Definition, Kind, Source, Value, choice, fact, number};
 use crate::record::course::{PulseRow, Treatment};
 use crate::record::known::Known;
 
@@ -56,10 +56,6 @@ pub(super) const FACTS: &[Definition] = &[
         |s| number(eye_mj(s)),
     )
     .from(&[ROWS, "/earlier_sessions"]),
-    fact("events", YES_NO, "Something happened that was not meant to.", |s| {
-        yes_no(s.treatment().is_some_and(|done| !done.events.is_empty()))
-    })
-    .from(&["/treatment/events"]),
 ];
 
 /// Energy of one row, mJ.

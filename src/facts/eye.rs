@@ -55,8 +55,21 @@ pub(super) const FACTS: &[Definition] = &[
     fact("opening_mm", Kind::Number("mm", 2), "Smallest diameter of the opening.", |s| number(opening_mm(s)))
         .from(&["/eye/capsule/opening_mm"]),
     fact("acuity", Kind::Text, "Best corrected acuity as recorded.", |s| {
-        s.record.eye.acuity.as_ref().map_or(Value::Absent, |text| Value::Text(text.clone()))
+        s.record.eye.acuity.as_ref().map_or(Value::Absent, |acuity| Value::Text(acuity.to_string()))
     })
+    .from(&["/eye/acuity"]),
+    fact(
+        "acuity_level",
+        Kind::Choice(&["usual", "worse", "unknown"]),
+        "Best corrected acuity against the practice's limit.",
+        |s| {
+            choice(match s.record.eye.acuity.as_ref() {
+                None => "unknown",
+                Some(acuity) if acuity.is_worse_than(&s.profile.thresholds.acuity_limit) => "worse",
+                Some(_) => "usual",
+            })
+        },
+    )
     .from(&["/eye/acuity"]),
     fact(
         "recent_lens_surgery",

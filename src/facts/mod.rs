@@ -4,10 +4,12 @@
 //! else. One list, [`definitions`], printed by `vitreoleaf facts`.
 
 mod clearance;
+mod complaint;
 pub mod condition;
 mod detachment;
 pub mod drops;
 pub(crate) mod energy;
+mod events;
 mod eye;
 mod first_eye;
 mod health;
@@ -214,9 +216,11 @@ pub fn definitions() -> impl Iterator<Item = &'static Definition> {
         patient::FACTS,
         practice::FACTS,
         eye::FACTS,
+        complaint::FACTS,
         detachment::FACTS,
         clearance::FACTS,
         energy::FACTS,
+        events::FACTS,
         pressure::FACTS,
         health::FACTS,
         drops::FACTS,

@@ -54,6 +54,11 @@ pub(super) const FACTS: &[Definition] = &[
     }),
     limit!(detachment_stop_months, "months", 0, "A younger detachment stops."),
     limit!(detachment_caution_months, "months", 0, "A younger detachment is a caution."),
+    limit!(floater_stop_weeks, "weeks", 0, "A younger complaint stops."),
+    limit!(floater_wait_months, "months", 0, "A younger complaint asks."),
+    fact("acuity_limit", Kind::Text, "Worse acuity asks.", |s| {
+        Value::Text(s.profile.thresholds.acuity_limit.to_string())
+    }),
     limit!(examination_max_days, "days", 0, "The examination of the retina may be this old."),
     limit!(recent_surgery_months, "months", 0, "Lens surgery within this time is recent."),
     limit!(opening_stop_mm, "mm", 1, "A smaller opening of the capsule stops."),
@@ -63,6 +68,8 @@ pub(super) const FACTS: &[Definition] = &[
     limit!(lens_note_mm, "mm", 1, "Less to the lens is a note."),
     limit!(long_eye_mm, "mm", 1, "From this axial length an eye is long."),
     limit!(pressure_limit_mmhg, "mmHg", 0, "From this pressure the eye is at the limit."),
+    limit!(pressure_stop_mmhg, "mmHg", 0, "From this pressure before the treatment the practice does not treat."),
+    limit!(pressure_low_mmhg, "mmHg", 0, "Down from this pressure before the treatment a clinician is asked."),
     fact("pressure_raised_rise_mmhg", Kind::Number("mmHg", 0), "From this rise after the laser it is raised.", |s| {
         Value::Number(s.profile.thresholds.pressure_after.raised_rise_mmhg)
     }),

@@ -4,7 +4,7 @@ use chrono::NaiveDateTime;
 
 use super::hours;
 use super::recheck::{self, Recheck};
-use super::{DONE, Definition, Kind, Source, Value, WHEN, choice, energy, fact, number, yes_no};
+use super::{DONE, Definition, Kind, Source, Value, WHEN, YES_NO, choice, energy, fact, number, yes_no};
 use crate::record::course::Treatment;
 use crate::record::eye::Lens;
 use crate::record::known::{Answer, Known};
@@ -32,11 +32,14 @@ pub(super) const FACTS: &[Definition] = &[
     }).from(&["/eye/pressure_mmhg"]),
     fact(
         "pressure",
-        Kind::Choice(&["at_limit", "below_limit", "unknown"]),
-        "Pressure before treatment against the practice's limit.",
+        Kind::Choice(&["too_high", "at_limit", "below_limit", "too_low", "unknown"]),
+        "Pressure before treatment against the practice's three limits.",
         |s| {
+            let limits = &s.profile.thresholds;
             choice(match s.record.eye.pressure_mmhg {
-                Known::Value(mmhg) if mmhg >= s.profile.thresholds.pressure_limit_mmhg => "at_limit",
+                Known::Value(mmhg) if mmhg >= limits.pressure_stop_mmhg => "too_high",
+                Known::Value(mmhg) if mmhg >= limits.pressure_limit_mmhg => "at_limit",
+                Known::Value(mmhg) if mmhg <= limits.pressure_low_mmhg => "too_low",
                 Known::Value(_) => "below_limit",
                 Known::Unknown => "unknown",
             })
@@ -44,7 +47,7 @@ pub(super) const FACTS: &[Definition] = &[
     ).from(&["/eye/pressure_mmhg"]),
     fact(
         "pressure_risk",
-        super::YES_NO,
+        YES_NO,
         "Glaucoma, ocular hypertension, steroid response, no lens, an earlier spike, pressure at the limit, or any of them not recorded.",
         |s| yes_no(at_risk(s)),
     ).from(RISK),
@@ -63,6 +66,21 @@ pub(super) const FACTS: &[Definition] = &[
         "Largest rise of the day above the pressure right before the laser; below 0 it fell.",
         |s| number(readings(s.treatment(), s.profile).iter().filter_map(|reading| reading.rise_mmhg).reduce(f64::max)),
     ).from(MEASURED),
+    fact("pressure_last_mmhg", Kind::Number("mmHg", 1), "Last pressure measured after the laser.", |s| {
+        number(readings(s.treatment(), s.profile).last().map(|reading| reading.mmhg))
+    }).from(MEASURED),
+    fact("pressure_highest_mmhg", Kind::Number("mmHg", 1), "Highest pressure of the day, before the laser or after it.", |s| {
+        number(of_the_day(s).into_iter().reduce(f64::max))
+    }).from(MEASURED),
+    fact(
+        "pressure_measured",
+        Kind::Choice(&["yes", "no", "not_applicable"]),
+        "A pressure after the laser is recorded, right after it or at the recheck.",
+        |s| choice(measured(s)),
+    ).from(MEASURED),
+    fact("pressure_stayed", YES_NO, "A pressure after the laser was one with which nobody leaves unseen.", |s| {
+        yes_no(readings(s.treatment(), s.profile).iter().any(|reading| reading.level == Level::Stay))
+    }).from(MEASURED),
     fact(
         "pressure_level",
         Kind::Choice(&["stay", "raised", "not_raised", "unknown", "not_applicable"]),
@@ -196,16 +214,29 @@ fn at_risk(source: &Source) -> bool {
         || source.record.eye.pressure_mmhg.value().is_none_or(|mmhg| mmhg >= limit)
 }
 
+/// What was measured on the day, before the laser, after it and at the recheck.
+fn of_the_day(source: &Source) -> Vec<f64> {
+    let before = source.treatment().and_then(|done| done.pressure_before_mmhg.value());
+    let after = readings(source.treatment(), source.profile).into_iter().map(|reading| reading.mmhg);
+    before.into_iter().chain(after).collect()
+}
+
 /// The highest of the pressures measured on the day against the limit.
 fn today(source: &Source) -> &'static str {
-    let Some(done) = source.treatment() else { return "not_applicable" };
     let limit = source.profile.thresholds.pressure_limit_mmhg;
-    let after = readings(Some(done), source.profile);
-    let measured = after.iter().map(|reading| reading.mmhg).chain(done.pressure_before_mmhg.value());
-    match measured.into_iter().any(|mmhg| mmhg >= limit) {
-        true => "at_limit",
-        false if after.is_empty() => "unknown",
-        false => "below_limit",
+    match measured(source) {
+        "not_applicable" => "not_applicable",
+        _ if of_the_day(source).into_iter().any(|mmhg| mmhg >= limit) => "at_limit",
+        "no" => "unknown",
+        _ => "below_limit",
+    }
+}
+
+fn measured(source: &Source) -> &'static str {
+    match source.treatment() {
+        None => "not_applicable",
+        Some(done) if readings(Some(done), source.profile).is_empty() => "no",
+        Some(_) => "yes",
     }
 }
 
@@ -214,6 +245,8 @@ fn need(source: &Source) -> &'static str {
     match source.treatment() {
         _ if at_risk(source) => "needed",
         None => "if_energy",
+        // What was not measured is not fine.
+        Some(_) if measured(source) == "no" => "needed",
         Some(done) if energy::session_mj(done) >= threshold => "needed",
         Some(_) => "not_needed",
     }

@@ -16,7 +16,7 @@ use crate::record::formulary::{Drug, Formulary};
 use crate::record::profile::Labels;
 
 pub use drug::DrugRule;
-pub use rule::Rule;
+pub use rule::{BeforeLeaving, Rule};
 pub use rules::{Rules, Words};
 
 /// How much a finding weighs.
@@ -72,6 +72,12 @@ pub struct Finding {
     pub drug: Option<String>,
     /// Whether the drop plan hangs on it.
     pub drops: bool,
+    /// What has to come before the patient leaves after the laser.
+    pub before_leaving: Option<BeforeLeaving>,
+    /// Whether no answer settles it: only other values do.
+    pub unanswerable: bool,
+    /// A visit that it makes definite, days after the treatment.
+    pub visit_days: Option<u32>,
     /// The facts it follows from.
     pub facts: Vec<String>,
     /// Facts that were not recorded and on which it hangs.
@@ -86,7 +92,7 @@ impl Finding {
     /// Whether it still withholds pages.
     #[must_use]
     pub fn open(&self) -> bool {
-        self.level.withholds() && self.answer.is_none()
+        self.level.withholds() && (self.answer.is_none() || self.unanswerable)
     }
 }
 
@@ -126,6 +132,11 @@ impl Findings {
         // Stable: within a level the order of the files stays.
         all.sort_by_key(|finding| finding.level);
         Self(all)
+    }
+
+    /// Findings that still keep the patient from leaving after the laser.
+    pub fn before_leaving(&self) -> impl Iterator<Item = &Finding> {
+        self.0.iter().filter(|finding| finding.open() && finding.before_leaving.is_some())
     }
 
     /// Findings that still withhold the patient's pages at this moment.

@@ -40,6 +40,29 @@ pub struct Row {
     /// The usual drops may be wrong for this eye.
     #[serde(default)]
     pub drop_plan: bool,
+    /// What has to come before the patient leaves after the laser.
+    #[serde(default)]
+    pub before_leaving: Option<BeforeLeaving>,
+    /// Whether an answer settles it; else only other values do.
+    #[serde(default = "yes")]
+    pub answerable: bool,
+    /// A visit that it makes definite, days after the treatment.
+    #[serde(default)]
+    pub visit_days: Option<u32>,
+}
+
+fn yes() -> bool {
+    true
+}
+
+/// What has to come before a patient leaves after the laser.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum BeforeLeaving {
+    /// The surgeon has seen the patient: the patient's page says so, and the desk fetches the surgeon.
+    Seen,
+    /// The surgeon has answered: the desk fetches the surgeon.
+    Answered,
 }
 
 /// When a rule counts.
@@ -66,6 +89,9 @@ impl Rule {
             basis: self.row.basis.clone(),
             facts: self.when.names().into_iter().map(str::to_owned).collect(),
             drops: self.row.drop_plan,
+            before_leaving: self.row.before_leaving.filter(|_| moment == Moment::After),
+            unanswerable: !self.row.answerable,
+            visit_days: self.row.visit_days,
             ..Finding::default()
         })
     }

@@ -104,7 +104,7 @@ impl<'a> Assessment<'a> {
     /// What the plan lacks or cannot keep, with its place in the record.
     pub fn plan(&self) -> Result<Plan, PlanError> {
         self.needs_of_the_plan()?;
-        plan::of(&self.source(), &self.facts)
+        plan::of(&self.source(), &self.facts, &self.findings)
     }
 
     /// The dated plan without its drops: visits and recheck only.
@@ -113,7 +113,7 @@ impl<'a> Assessment<'a> {
     /// As [`Assessment::plan`].
     pub fn plan_without_drops(&self) -> Result<Plan, PlanError> {
         self.needs_of_the_plan()?;
-        plan::without_drops(&self.source(), &self.facts)
+        plan::without_drops(&self.source(), &self.facts, &self.findings)
     }
 
     fn needs_of_the_plan(&self) -> Result<(), PlanError> {

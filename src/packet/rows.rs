@@ -209,6 +209,8 @@ pub struct VisitRow {
     pub booked: bool,
     /// Whether it is only kept free in case the pressure is raised.
     pub if_raised: bool,
+    /// Whether the practice is closed then, and the patient is seen at its out-of-hours place.
+    pub out_of_hours: bool,
 }
 
 /// The visits of a case in order of date.
@@ -220,6 +222,7 @@ pub fn visits(case: &Case) -> Vec<VisitRow> {
         at: visit.at.map(Clock),
         booked: visit.booked,
         if_raised: visit.if_raised,
+        out_of_hours: visit.out_of_hours,
     });
     rows.collect()
 }

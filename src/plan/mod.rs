@@ -43,6 +43,8 @@ pub struct Request<'a> {
     pub pressure_risk: bool,
     /// Visits that are booked already.
     pub booked: &'a [BookedVisit],
+    /// A definite visit because of what happened during the laser, days after the treatment.
+    pub event_visit_days: Option<u32>,
     /// The same-day recheck, if one is wanted ([`crate::facts::recheck::place`]).
     pub recheck: Option<Recheck>,
 }
@@ -217,7 +219,7 @@ pub fn schedule(request: &Request<'_>) -> Result<Plan, PlanError> {
         anchors: request.anchors,
         uses: usage::of(request, &doses)?,
         doses,
-        visits: visits::visits(request.profile, request.anchors.treatment, request.pressure_risk, request.booked)?,
+        visits: visits::visits(request)?,
         recheck: request.recheck,
     })
 }

@@ -2,6 +2,7 @@
 
 use super::{Anchors, Course, Plan, PlanError, Request, Waking, schedule};
 use crate::facts::{Facts, Moment, Source, recheck};
+use crate::findings::Findings;
 use crate::record::profile::DropCourse;
 
 /// The keys of a record without which no plan can be made, as JSON pointers; a table or list stands for all within it.
@@ -12,23 +13,23 @@ pub const HANGS_ON: [&str; 6] =
 ///
 /// # Errors
 /// As [`schedule`].
-pub fn of(source: &Source, facts: &Facts) -> Result<Plan, PlanError> {
+pub fn of(source: &Source, facts: &Facts, findings: &Findings) -> Result<Plan, PlanError> {
     let profile = source.profile;
     let regimen = profile.regimens.iter().find(|regimen| regimen.id == source.record.plan.regimen);
     let drops = regimen.iter().flat_map(|regimen| &regimen.drops);
     let courses: Vec<Course> = drops.filter_map(|drops| course(source, drops)).collect();
-    with(source, facts, &courses)
+    with(source, facts, findings, &courses)
 }
 
 /// Makes the plan of a case without its drops: visits and recheck only.
 ///
 /// # Errors
 /// As [`schedule`].
-pub fn without_drops(source: &Source, facts: &Facts) -> Result<Plan, PlanError> {
-    with(source, facts, &[])
+pub fn without_drops(source: &Source, facts: &Facts, findings: &Findings) -> Result<Plan, PlanError> {
+    with(source, facts, findings, &[])
 }
 
-fn with(source: &Source, facts: &Facts, courses: &[Course]) -> Result<Plan, PlanError> {
+fn with(source: &Source, facts: &Facts, findings: &Findings, courses: &[Course]) -> Result<Plan, PlanError> {
     let (record, profile) = (source.record, source.profile);
     let anchors = match source.moment {
         Moment::Before => Anchors::planned(record.plan.start.0, profile),
@@ -43,6 +44,7 @@ fn with(source: &Source, facts: &Facts, courses: &[Course]) -> Result<Plan, Plan
         waking: Waking { wakes: record.patient.wakes.0, sleeps: record.patient.sleeps.0 },
         courses,
         booked: &record.plan.visits,
+        event_visit_days: findings.0.iter().filter_map(|finding| finding.visit_days).min(),
         pressure_risk: facts.choice("pressure_risk") == "yes",
         recheck: wanted.then(|| recheck::place(profile, anchors.last_pulse)),
     })

@@ -2,9 +2,9 @@
 
 use chrono::{Days, NaiveDate, NaiveTime};
 
-use super::PlanError;
+use super::{PlanError, Request};
 use crate::facts::hours;
-use crate::record::course::BookedVisit;
+use crate::record::course::{BookedVisit, EVENT_VISIT};
 use crate::record::profile::{Profile, VisitFor, VisitRule};
 
 /// A visit on a date.
@@ -22,6 +22,8 @@ pub struct Visit {
     pub booked: bool,
     /// True if it is only kept free in case the pressure is raised.
     pub if_raised: bool,
+    /// True if the practice is closed then, and the patient is seen at its out-of-hours place.
+    pub out_of_hours: bool,
 }
 
 impl Visit {
@@ -32,18 +34,15 @@ impl Visit {
     }
 }
 
-/// Dates the practice's visits. `at_risk`: this eye is at risk of a pressure rise; `booked`: those booked already.
-pub(super) fn visits(
-    profile: &Profile,
-    treatment: NaiveDate,
-    at_risk: bool,
-    booked: &[BookedVisit],
-) -> Result<Vec<Visit>, PlanError> {
-    let dated = profile.visits.iter().map(|rule| {
-        let booked = booked.iter().find(|booked| booked.visit == rule.id);
-        visit(profile, rule, treatment, at_risk, booked)
-    });
-    let mut dated = dated.collect::<Result<Vec<_>, _>>()?;
+/// Dates the practice's visits, and one that an event makes.
+pub(super) fn visits(request: &Request) -> Result<Vec<Visit>, PlanError> {
+    let (profile, treatment) = (request.profile, request.anchors.treatment);
+    let booked = |id: &str| request.booked.iter().find(|booked| booked.visit == id);
+    let dated =
+        profile.visits.iter().map(|rule| visit(profile, rule, treatment, request.pressure_risk, booked(&rule.id)));
+    let event =
+        request.event_visit_days.map(|days| event(profile, treatment + Days::new(days.into()), booked(EVENT_VISIT)));
+    let mut dated = dated.chain(event).collect::<Result<Vec<_>, _>>()?;
     dated.sort_by_key(|visit| (visit.date, visit.wanted));
     let mut visits = Vec::<Visit>::new();
     for visit in dated {
@@ -81,6 +80,26 @@ fn visit(
         at,
         booked: booked.is_some(),
         if_raised: rule.applies == VisitFor::PressureRisk && !at_risk,
+        out_of_hours: false,
+    })
+}
+
+/// A visit because of an event does not wait for the next open day where there is a place for out of hours.
+fn event(profile: &Profile, wanted: NaiveDate, booked: Option<&BookedVisit>) -> Result<Visit, PlanError> {
+    let out_of_hours = booked.is_none() && profile.out_of_hours.is_some() && hours::on(profile, wanted).is_none();
+    let date = match booked {
+        Some(booked) => booked.at.0.date(),
+        None if out_of_hours => wanted,
+        None => hours::next_open_day(profile, wanted)?,
+    };
+    Ok(Visit {
+        ids: vec![EVENT_VISIT.into()],
+        wanted,
+        date,
+        at: booked.map(|booked| booked.at.0.time()),
+        booked: booked.is_some(),
+        if_raised: false,
+        out_of_hours,
     })
 }
 
@@ -98,4 +117,5 @@ fn merge(first: &mut Visit, second: Visit) {
     first.at = first.at.or(second.at);
     first.booked |= second.booked;
     first.if_raised &= second.if_raised;
+    first.out_of_hours |= second.out_of_hours;
 }

@@ -83,6 +83,7 @@ fn choices(practice: &Practice) -> Vec<Choice> {
         ("/eye/axial_length_mm", vec![json!(23.5), json!(26.5), json!("unknown")]),
         ("/eye/pressure_mmhg", vec![json!(15), json!(24), json!("unknown")]),
         ("/floater/kind", words(&["ring", "strand", "clump", "cloud", "asteroid", "unknown"])),
+        ("/floater/since", words(&["2026-05-02", "2025-09", "unknown"])),
         ("/floater/lens_distance_mm", vec![json!(1.5), json!(3.5), json!(8.0), json!("unknown")]),
         ("/floater/retina_distance_mm", vec![json!(1.5), json!(8.0), json!("unknown")]),
         ("/detachment/state", words(&["none", "partial", "complete", "unknown"])),

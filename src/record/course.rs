@@ -60,11 +60,14 @@ pub enum Helper {
     Staff,
 }
 
+/// Id of the visit because of what happened during the laser, beside those of the profile.
+pub const EVENT_VISIT: &str = "event";
+
 /// A visit with its booked time.
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct BookedVisit {
-    /// Id of the visit in the practice profile.
+    /// Id of the visit in the practice profile, or "event" for the one because of what happened during the laser.
     #[schemars(length(min = 1, max = 40), extend("x-names" = "visit"))]
     pub visit: String,
     /// When, within opening hours and after the day of treatment.
@@ -181,12 +184,36 @@ pub struct ClinicDose {
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Event {
+    /// Of which kind. Left out it counts as the heaviest.
+    #[serde(default)]
+    pub kind: EventKind,
     /// What, for the surgeon's sheet.
     #[schemars(length(min = 1, max = 200))]
     pub what: String,
     /// The surgeon's own words to the patient about it; they print on the aftercare page.
     #[schemars(length(min = 1, max = 1000))]
     pub words: String,
+}
+
+/// Kinds of event.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum EventKind {
+    /// The natural lens or its capsule was hit.
+    CapsuleOrLens,
+    /// The implant has a mark.
+    ImplantMarked,
+    /// Bleeding in the vitreous.
+    VitreousBleeding,
+    /// The retina was hit, or bleeds.
+    Retina,
+    /// A rise of pressure.
+    Pressure,
+    /// Anything else.
+    Other,
+    /// Not recorded.
+    #[default]
+    Unknown,
 }
 
 /// A change of what the patient reads, made by hand and on the record.

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::acuity::Acuity;
 use super::date::PartialDate;
 use super::known::{Answer, Known};
 
@@ -37,10 +38,10 @@ pub enum Lens {
 pub struct Eye {
     /// Side.
     pub side: Side,
-    /// Best corrected acuity, as the practice writes it ("20/25", "6/7.5", "0.8").
+    /// Best corrected acuity.
     #[serde(default)]
-    #[schemars(length(max = 40), extend("x-known-by" = "nurse"))]
-    pub acuity: Known<String>,
+    #[schemars(extend("x-known-by" = "nurse"))]
+    pub acuity: Known<Acuity>,
     /// Natural lens, implant or none.
     pub lens: Lens,
     /// The implant; only with `lens = "implant"`.

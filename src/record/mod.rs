@@ -1,5 +1,6 @@
 //! Step 1: what the clinic wrote. Values only; every number derived from them is a fact (step 2).
 
+pub mod acuity;
 pub mod check;
 pub mod course;
 pub mod date;

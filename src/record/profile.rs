@@ -6,6 +6,7 @@ use chrono_tz::Tz;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::acuity::Acuity;
 use super::date::{Clock, Date};
 use super::known::Known;
 use super::person::Print;
@@ -263,6 +264,14 @@ pub struct Thresholds {
     /// A detachment younger than this is a caution, months.
     #[schemars(range(min = 0, max = 60))]
     pub detachment_caution_months: u32,
+    /// A complaint younger than this stops, weeks.
+    #[schemars(range(min = 0, max = 52))]
+    pub floater_stop_weeks: u32,
+    /// A complaint younger than this asks, months: the floater may still fade.
+    #[schemars(range(min = 0, max = 60))]
+    pub floater_wait_months: u32,
+    /// Worse acuity than this asks: floaters do not explain it.
+    pub acuity_limit: Acuity,
     /// The retinal examination may be this old at treatment, days.
     #[schemars(range(min = 1, max = 730))]
     pub examination_max_days: u32,
@@ -290,6 +299,12 @@ pub struct Thresholds {
     /// At or above this pressure the eye is at the limit, mmHg.
     #[schemars(range(min = 10, max = 40))]
     pub pressure_limit_mmhg: f64,
+    /// At or above this pressure before the treatment the practice does not treat, mmHg.
+    #[schemars(range(min = 10, max = 80))]
+    pub pressure_stop_mmhg: f64,
+    /// At or below this pressure before the treatment a clinician is asked, mmHg.
+    #[schemars(range(min = 1, max = 20))]
+    pub pressure_low_mmhg: f64,
     /// Pulses below this energy may not reach breakdown, mJ.
     #[schemars(range(min = 0.1, max = 20))]
     pub low_pulse_mj: f64,

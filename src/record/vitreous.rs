@@ -18,6 +18,9 @@ pub struct Complaint {
     #[serde(default)]
     #[schemars(length(max = 8), inner(length(min = 1, max = 60)))]
     pub hinders: Vec<String>,
+    /// It came suddenly, as a cloud or many dots.
+    #[serde(default)]
+    pub sudden: Answer,
 }
 
 /// The floater to be treated.

@@ -359,8 +359,16 @@ fn visits_move_to_open_days_and_merge() {
     let mut profile = profile(NEW_YORK);
     let visits = |profile: &Profile, leaves: &str, pressure_risk| {
         let waking = waking("07:00", "22:00");
-        let request =
-            Request { profile, anchors: done(leaves), waking, courses: &[], pressure_risk, recheck: None, booked: &[] };
+        let request = Request {
+            profile,
+            anchors: done(leaves),
+            waking,
+            courses: &[],
+            pressure_risk,
+            recheck: None,
+            booked: &[],
+            event_visit_days: None,
+        };
         schedule(&request).unwrap().visits
     };
     let found = visits(&profile, "2026-11-25 11:00", false);

@@ -46,6 +46,9 @@ saturday = { opens = "09:00", closes = "12:00" }
 [thresholds]
 detachment_stop_months = 6
 detachment_caution_months = 9
+floater_stop_weeks = 4
+floater_wait_months = 6
+acuity_limit = "20/60"
 examination_max_days = 90
 recent_surgery_months = 3
 opening_stop_mm = 3
@@ -55,6 +58,8 @@ natural_lens_caution_mm = 4
 lens_note_mm = 5
 long_eye_mm = 26
 pressure_limit_mmhg = 21
+pressure_stop_mmhg = 30
+pressure_low_mmhg = 5
 low_pulse_mj = 4
 high_pulse_mj = 8
 recheck_energy_mj = 500
@@ -117,7 +122,16 @@ fn course(drug: &str, per_day: u32, length: StepLength) -> Course {
 
 fn plan(zone: Tz, anchors: Anchors, waking: Waking, courses: &[Course]) -> Result<Plan, PlanError> {
     let profile = profile(zone);
-    schedule(&Request { profile: &profile, anchors, waking, courses, pressure_risk: false, recheck: None, booked: &[] })
+    schedule(&Request {
+        profile: &profile,
+        anchors,
+        waking,
+        courses,
+        pressure_risk: false,
+        recheck: None,
+        booked: &[],
+        event_visit_days: None,
+    })
 }
 
 /// Reads a wall time as the text of the design has it, without the program's own reading: the earlier of two, or the

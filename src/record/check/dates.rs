@@ -8,6 +8,7 @@ use super::Refusals;
 use crate::record::Record;
 use crate::record::course::{EarlierSession, FindingAnswer, Treatment};
 use crate::record::date::{PartialDate, whole_months};
+use crate::record::known::Answer;
 
 /// Nobody is older than this, years: the oldest verified age is 122 (common knowledge, from memory).
 const OLDEST: u32 = 125;
@@ -69,6 +70,7 @@ pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
             moment.must_not_be_before(&birth, found);
         }
     }
+    floater_after_examination(record, found);
     sessions_before_plan(&record.earlier_sessions, &plan, found);
     waking_hours(record, found);
     if let Some(treatment) = &record.treatment {
@@ -86,6 +88,22 @@ fn history(record: &Record) -> Vec<Moment> {
         ("/examination/breaks_treated", "the treatment of breaks", record.examination.breaks_treated),
     ];
     moments.into_iter().filter_map(|(pointer, name, date)| Moment::partly_known(pointer, name, date)).collect()
+}
+
+/// A floater that began after the examination is one that is new since it.
+fn floater_after_examination(record: &Record, found: &mut Refusals<'_>) {
+    let (since, examination) = (record.floater.since, &record.examination);
+    let (Some(began), Some(seen)) = (since.earliest(), examination.date.latest()) else { return };
+    if began > seen && examination.since.floaters == Answer::No {
+        let marks = [
+            ("/floater/since", "the start of the floater"),
+            ("/examination/date", "the examination"),
+            ("/examination/since/floaters", "no new floaters since"),
+        ];
+        let message = "the floater began after the examination, and no floater is new since then";
+        let help = "correct the start of the floater or the date of the examination, or write `floaters = \"yes\"`";
+        found.refuse("new-floater", message, &marks, help);
+    }
 }
 
 fn sessions(sessions: &[EarlierSession]) -> Vec<Moment> {

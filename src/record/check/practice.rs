@@ -94,6 +94,8 @@ fn limits(limits: &Thresholds, found: &mut Refusals<'_>) {
             "pressure_after/stay_rise_mmhg",
             limits.pressure_after.stay_rise_mmhg,
         ),
+        ("pressure_low_mmhg", limits.pressure_low_mmhg, "pressure_limit_mmhg", limits.pressure_limit_mmhg),
+        ("pressure_limit_mmhg", limits.pressure_limit_mmhg, "pressure_stop_mmhg", limits.pressure_stop_mmhg),
         (
             "pressure_limit_mmhg",
             limits.pressure_limit_mmhg,

@@ -4,6 +4,7 @@ use chrono::{Datelike, NaiveDateTime};
 
 use super::{Refusals, shown};
 use crate::record::Record;
+use crate::record::course::EVENT_VISIT;
 use crate::record::formulary::{Form, Formulary};
 use crate::record::language;
 use crate::record::nearest;
@@ -14,7 +15,7 @@ pub(super) fn of_record(record: &Record, profile: &Profile, formulary: &Formular
     let plan = &record.plan;
     let surgeons: Vec<&str> = profile.surgeons.iter().map(|surgeon| surgeon.id.as_str()).collect();
     let regimens: Vec<&str> = profile.regimens.iter().map(|regimen| regimen.id.as_str()).collect();
-    let visits: Vec<&str> = profile.visits.iter().map(|visit| visit.id.as_str()).collect();
+    let visits: Vec<&str> = profile.visits.iter().map(|visit| visit.id.as_str()).chain([EVENT_VISIT]).collect();
     known("surgeon", "/plan/surgeon", &plan.surgeon, &surgeons, found);
     known("regimen", "/plan/regimen", &plan.regimen, &regimens, found);
     printed_in(&record.patient.language, profile, found);

@@ -1,0 +1,47 @@
+//! Facts of what happened during the laser that was not meant to.
+
+use super::{DONE, Definition, Kind, Source, Value, WHEN, YES_NO, choice, fact, hours, yes_no};
+use crate::record::course::EventKind;
+
+const EVENTS: &[&str] = &["/treatment/events"];
+
+/// Whether an event of a kind is on record.
+macro_rules! event {
+    ($name:literal, $kind:ident, $meaning:literal) => {
+        fact($name, YES_NO, $meaning, |s| yes_no(happened(s, EventKind::$kind))).from(EVENTS)
+    };
+}
+
+pub(super) const FACTS: &[Definition] = &[
+    event!("event_capsule_or_lens", CapsuleOrLens, "The natural lens or its capsule was hit."),
+    event!("event_implant_marked", ImplantMarked, "The implant has a mark."),
+    event!("event_vitreous_bleeding", VitreousBleeding, "Bleeding in the vitreous."),
+    event!("event_retina", Retina, "The retina was hit, or bleeds."),
+    event!("event_pressure", Pressure, "A rise of pressure during the laser."),
+    event!("event_other", Other, "Something else happened that was not meant to."),
+    event!("event_kind_unknown", Unknown, "Something happened, and its kind is not recorded."),
+    fact("events", Kind::List, "What happened that was not meant to, in the words of the record.", |s| {
+        Value::List(s.treatment().iter().flat_map(|done| &done.events).map(|event| event.what.clone()).collect())
+    })
+    .from(EVENTS),
+    fact(
+        "next_day_place",
+        Kind::Choice(&["clinic", "out_of_hours", "nowhere"]),
+        "Where the patient can be seen on the day after the treatment.",
+        |s| choice(next_day_place(s)),
+    )
+    .from(&[WHEN, DONE]),
+];
+
+fn happened(source: &Source, kind: EventKind) -> bool {
+    source.treatment().is_some_and(|done| done.events.iter().any(|event| event.kind == kind))
+}
+
+fn next_day_place(source: &Source) -> &'static str {
+    let open = source.treatment_date().succ_opt().is_some_and(|day| hours::on(source.profile, day).is_some());
+    match source.profile.out_of_hours {
+        _ if open => "clinic",
+        Some(_) => "out_of_hours",
+        None => "nowhere",
+    }
+}

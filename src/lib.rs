@@ -3,7 +3,8 @@
 //! One direction, no step looks back:
 //! `record -> facts -> findings -> plan -> content -> document -> render`. [`packet`] takes a case through all of them;
 //! [`review`] answers questions about it with typed values;
-//! [`files`] is the only part that touches files, [`cli`] the only one that touches streams and the clock.
+//! [`files`] is the only part that touches files, [`cli`] the only one that touches streams and the clock. `desk` shows
+//! cases in the browser, and `register` remembers them.
 
 pub mod assets;
 pub mod batch;
@@ -11,6 +12,8 @@ pub mod batch;
 pub mod cli;
 pub mod content;
 pub mod demo;
+#[cfg(feature = "desk")]
+pub mod desk;
 pub mod diag;
 pub mod document;
 pub mod facts;
@@ -22,5 +25,7 @@ pub mod plan;
 pub mod practice;
 pub mod proof;
 pub mod record;
+#[cfg(feature = "desk")]
+pub mod register;
 pub mod render;
 pub mod review;

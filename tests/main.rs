@@ -11,6 +11,8 @@ mod consent;
 mod dangers;
 #[cfg(feature = "typeset")]
 mod demo;
+#[cfg(feature = "desk")]
+mod desk;
 mod drafts;
 mod drugs_of_a_case;
 mod form;
@@ -25,6 +27,8 @@ mod outside;
 mod packets;
 mod plain;
 mod published_drug_rules;
+#[cfg(feature = "desk")]
+mod register;
 mod rules;
 #[cfg(feature = "typeset")]
 mod samples;

@@ -95,6 +95,24 @@ pub enum Command {
     New(New),
     /// Write the invented example practice, its cases and all their pages into a folder.
     Demo(Demo),
+    /// Open the desk: the practice's cases in the browser, on this machine only.
+    ///
+    /// Prints the address, which lets one browser in, and opens it. Cases, people and what was issued stand in one file beside the
+    /// practice, made at first use. Without a practice the desk of an invented one opens, on an invented day; nothing of it is
+    /// kept. Ctrl-C ends it; what was typed is saved.
+    #[cfg(feature = "desk")]
+    Desk(Desk),
+    /// Say who works with the desk, or set somebody's role and passphrase.
+    #[cfg(feature = "desk")]
+    People(People),
+    /// Take case records into the register of the desk.
+    ///
+    /// Answers and changes of statements arrive unsigned: a surgeon must sign them again.
+    #[cfg(feature = "desk")]
+    Import(Import),
+    /// Write the cases of the register as case records, one JSON file each.
+    #[cfg(feature = "desk")]
+    Export(Export),
     /// Print the JSON Schema of a case record, a practice profile or an output: for editors that complete and check, and for
     /// programs that read.
     ///
@@ -424,6 +442,90 @@ pub struct New {
 pub struct Demo {
     /// Folder to write into.
     #[arg(default_value = "demo", value_name = "FOLDER")]
+    pub out: PathBuf,
+}
+
+/// The practice of a desk, and its register.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct Register {
+    /// Folder of the practice, with profile.toml.
+    #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
+    pub practice: PathBuf,
+    /// File of the register; left out: beside the practice's folder, under its name with -register.sqlite3 added.
+    #[arg(long, value_name = "FILE")]
+    pub register: Option<PathBuf>,
+}
+
+/// Arguments of `desk`.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct Desk {
+    /// Folder of the practice, with profile.toml; left out: an invented practice.
+    #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
+    pub practice: Option<PathBuf>,
+    /// File of the register; left out: beside the practice's folder, under its name with -register.sqlite3 added.
+    #[arg(long, value_name = "FILE", requires = "practice")]
+    pub register: Option<PathBuf>,
+    /// Port of 127.0.0.1; left out: the one of the last time if it is free.
+    #[arg(long)]
+    pub port: Option<u16>,
+    /// Print the address and open no browser.
+    #[arg(long)]
+    pub no_open: bool,
+}
+
+/// Arguments of `people`.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct People {
+    /// The practice and its register.
+    #[command(flatten)]
+    pub register: Register,
+    /// Name of somebody to add or change, as it stands under what they sign; the passphrase is read from standard input.
+    #[arg(value_name = "NAME", requires = "role")]
+    pub name: Option<String>,
+    /// What they may do.
+    #[arg(long, value_enum, requires = "name")]
+    pub role: Option<RoleArg>,
+}
+
+/// What somebody may do at the desk.
+#[cfg(feature = "desk")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum RoleArg {
+    /// Names, appointments, printing.
+    Desk,
+    /// Also what was asked, measured and given.
+    Nurse,
+    /// Everything, and signing.
+    Surgeon,
+}
+
+/// Arguments of `import`.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct Import {
+    /// The practice and its register.
+    #[command(flatten)]
+    pub register: Register,
+    /// Case records, TOML or JSON, complete or half filled in.
+    #[arg(required = true, value_name = "CASE")]
+    pub cases: Vec<PathBuf>,
+}
+
+/// Arguments of `export`.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct Export {
+    /// The practice and its register.
+    #[command(flatten)]
+    pub register: Register,
+    /// Codes of the cases; left out: all that have one.
+    #[arg(value_name = "CODE")]
+    pub codes: Vec<String>,
+    /// Folder for the files, made if it is missing.
+    #[arg(short, long, default_value = ".", value_name = "FOLDER")]
     pub out: PathBuf,
 }
 

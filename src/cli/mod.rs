@@ -9,6 +9,8 @@ mod check;
 mod compare;
 mod coverage;
 mod demo;
+#[cfg(feature = "desk")]
+mod desk;
 mod explain;
 mod facts;
 mod interrupt;
@@ -19,6 +21,8 @@ mod plan;
 mod practice;
 mod print;
 mod proofread;
+#[cfg(feature = "desk")]
+mod register;
 pub mod report;
 mod translations;
 
@@ -85,6 +89,14 @@ fn dispatch(command: &Command) -> Result<Status, Failure> {
         Command::Confirm(args) => practice::confirm(args),
         Command::New(args) => new::run(args),
         Command::Demo(args) => demo::run(args),
+        #[cfg(feature = "desk")]
+        Command::Desk(args) => desk::run(args),
+        #[cfg(feature = "desk")]
+        Command::People(args) => register::people(args),
+        #[cfg(feature = "desk")]
+        Command::Import(args) => register::import(args),
+        #[cfg(feature = "desk")]
+        Command::Export(args) => register::export(args),
         Command::Schema(args) => schema(args),
         Command::Completions { shell } => {
             let mut script = Vec::new();

@@ -5,6 +5,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::assets::LoadError;
 use crate::content::ComposeError;
+#[cfg(feature = "desk")]
+use crate::desk::DeskError;
 use crate::diag::emit::{self, Colour};
 use crate::diag::{Refused, Remarks};
 use crate::files::create::CreateError;
@@ -13,6 +15,8 @@ use crate::files::write::WriteError;
 use crate::packet::CaseError;
 use crate::plain::JudgeError;
 use crate::practice::PracticeError;
+#[cfg(feature = "desk")]
+use crate::register::RegisterError;
 
 /// Why a command did nothing.
 #[derive(Debug)]
@@ -72,6 +76,23 @@ impl From<PracticeError> for Failure {
             PracticeError::Refused(refused) => refused.into(),
             other => Self::Told(other.to_string()),
         }
+    }
+}
+
+#[cfg(feature = "desk")]
+impl From<DeskError> for Failure {
+    fn from(error: DeskError) -> Self {
+        match error {
+            DeskError::Practice(error) => error.into(),
+            other => Self::Told(other.to_string()),
+        }
+    }
+}
+
+#[cfg(feature = "desk")]
+impl From<RegisterError> for Failure {
+    fn from(error: RegisterError) -> Self {
+        Self::Told(error.to_string())
     }
 }
 

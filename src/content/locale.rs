@@ -187,19 +187,24 @@ impl Locale {
     /// When the language lacks the plural form it needs.
     pub fn count(&self, unit: &str, amount: f64) -> Result<String, ComposeError> {
         let written = self.number(amount, 1);
+        let pattern = self.word(&format!("unit.{unit}.{}", self.plural(amount)))?;
+        Ok(unbroken(&pattern.replace("{n}", &written)))
+    }
+
+    /// The plural form that an amount asks for, by its name in CLDR: `one`, `other` and so on.
+    #[must_use]
+    pub fn plural(&self, amount: f64) -> &'static str {
         // The plural follows what is printed: 1.04 prints "1".
         let mut decimal: Decimal = format!("{amount:.1}").parse().expect("facts and evidence are finite");
         decimal.trim_end();
-        let category = match self.plurals.category_for(&decimal) {
+        match self.plurals.category_for(&decimal) {
             PluralCategory::Zero => "zero",
             PluralCategory::One => "one",
             PluralCategory::Two => "two",
             PluralCategory::Few => "few",
             PluralCategory::Many => "many",
             PluralCategory::Other => "other",
-        };
-        let pattern = self.word(&format!("unit.{unit}.{category}"))?;
-        Ok(unbroken(&pattern.replace("{n}", &written)))
+        }
     }
 
     /// A length of time: whole hours as hours, everything else in minutes below two hours, else in hours and minutes.

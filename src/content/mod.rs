@@ -143,7 +143,8 @@ impl Library {
     pub fn reads(&self, path: &str) -> bool {
         self.folders().filter_map(|folder| path.strip_prefix(&folder)).any(|file| {
             let id = file.strip_prefix("statements/").and_then(|file| file.strip_suffix(".md"));
-            let of_language = ["words.toml", "translation.toml", "plain.toml", "wording.toml", "glossary.toml"];
+            let of_language =
+                ["words.toml", "desk.toml", "translation.toml", "plain.toml", "wording.toml", "glossary.toml"];
             of_language.contains(&file) || id.is_some_and(|id| self.written.contains_key(id))
         })
     }

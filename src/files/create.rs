@@ -34,3 +34,15 @@ pub fn create(path: &Path, bytes: &[u8]) -> Result<(), CreateError> {
     })?;
     Ok(())
 }
+
+/// A folder for a while, its owner's alone; it goes when this is dropped.
+pub type Temporary = tempfile::TempDir;
+
+/// Makes such a folder.
+///
+/// # Errors
+/// When the machine refuses.
+pub fn temporary() -> Result<Temporary, CreateError> {
+    let path = std::env::temp_dir();
+    tempfile::Builder::new().prefix("vitreoleaf").tempdir_in(&path).map_err(|source| CreateError::Io { path, source })
+}

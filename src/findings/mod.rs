@@ -35,6 +35,9 @@ pub enum Level {
 }
 
 impl Level {
+    /// The heaviest first.
+    pub const ALL: [Self; 4] = [Self::Stop, Self::Ask, Self::Caution, Self::Note];
+
     /// The word used in files and on pages.
     #[must_use]
     pub fn word(self) -> &'static str {

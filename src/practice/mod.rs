@@ -283,7 +283,10 @@ impl Parts {
         // The layout that comes with the program is the program's; one of the practice's own is confirmed like a text.
         let counts = |path: &String| path.ends_with(".toml") || self.assets.has_own(path);
         let fonts = self.assets.fonts().map(|(path, _)| path.to_owned());
-        rules.into_iter().filter(counts).chain(texts).chain(fonts).collect()
+        // What only the front desk sees on its screen is no clinical value.
+        let is_of_the_desk = |path: &String| path.starts_with("templates/desk/") || path.ends_with("/desk.toml");
+        let files = rules.into_iter().filter(counts).chain(texts);
+        files.filter(|path| !is_of_the_desk(path)).chain(fonts).collect()
     }
 
     /// Whether the confirmation of the profile is current.

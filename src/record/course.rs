@@ -217,7 +217,7 @@ pub enum EventKind {
 }
 
 /// A change of what the patient reads, made by hand and on the record.
-#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Tailoring {
     /// Id of the statement, as `vitreoleaf explain` lists it.
@@ -248,7 +248,7 @@ pub enum Change {
 }
 
 /// A clinician's answer to a `stop` or `ask`.
-#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct FindingAnswer {
     /// Id of the finding, as printed on the surgeon's sheet.

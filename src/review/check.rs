@@ -93,6 +93,8 @@ pub struct Found {
     pub id: String,
     /// How much it weighs.
     pub level: Level,
+    /// A few words for it.
+    pub title: String,
     /// What it says.
     pub says: String,
     /// Key of the planned drug it speaks of, if it is about the drops.
@@ -322,6 +324,7 @@ fn found(assessment: &Assessment, record: &Value) -> Result<Vec<Found>, CaseErro
         Ok(Found {
             id: finding.id.clone(),
             level: finding.level,
+            title: finding.title.clone(),
             says: plain(&content.template(&finding.id, &finding.says)?),
             drug: finding.drug.clone(),
             unrecorded: finding.unrecorded.clone(),

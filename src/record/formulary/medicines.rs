@@ -139,6 +139,13 @@ impl Formulary {
         reading
     }
 
+    /// The names that rules know of medicines and drops, each once, for whoever completes what is typed.
+    #[must_use]
+    pub fn known_names(&self) -> BTreeSet<String> {
+        let medicines = self.medicines.classes.keys().chain(self.medicines.drops.keys());
+        medicines.map(|name| name.join(" ")).chain(self.drugs.values().map(|drug| drug.name.clone())).collect()
+    }
+
     /// Adds what these words name; whether they name anything.
     fn name(&self, name: &[String], reading: &mut Reading) -> bool {
         let classes = self.medicines.classes.get(name);

@@ -1,0 +1,60 @@
+//! `desk`: the page in the browser.
+
+use std::panic;
+use std::path::Path;
+use std::sync::atomic::Ordering;
+
+use chrono::NaiveDateTime;
+
+use super::args::Desk as Args;
+use super::report::{self, Failure};
+use super::{Status, interrupt, io, practice, print, register};
+use crate::desk::{self, Clock, Desk, Example};
+use crate::files::create::{self, Temporary};
+
+/// Opens the desk and answers until somebody ends it.
+pub(super) fn run(args: &Args) -> Result<Status, Failure> {
+    // What a panic was about stays out of the terminal; where it was helps whoever mends it.
+    panic::set_hook(Box::new(|panic| {
+        if let Some(place) = panic.location() {
+            report::line(&format!("error: the program failed at {place}; what was saved is safe"));
+        }
+    }));
+    let folder = create::temporary().map_err(|error| Failure::Told(error.to_string()))?;
+    let desk = match &args.practice {
+        Some(practice) => of(practice, args)?,
+        None => example(args, &folder)?,
+    };
+    let stop = interrupt::asked()?;
+    io::stdout(format!("{}\n", desk.address()).as_bytes())?;
+    if !args.no_open {
+        desk.open_browser(folder.path())?;
+    }
+    report::line("The desk is open at this address, for one browser on this machine. Ctrl-C ends it.");
+    desk.serve(|| stop.load(Ordering::Relaxed))?;
+    report::line("The desk is closed; what was typed is saved.");
+    Ok(Status::Done)
+}
+
+fn of(folder: &Path, args: &Args) -> Result<Desk, Failure> {
+    let file = register::file(folder, args.register.as_deref());
+    Ok(Desk::new(practice::open(folder)?, desk::register(&file)?, Box::new(now), args.port)?)
+}
+
+/// The invented practice, on its own day; nothing of it is kept.
+fn example(args: &Args, folder: &Temporary) -> Result<Desk, Failure> {
+    let example = Example::read()?;
+    let mut register = desk::register(&folder.path().join("register.sqlite3"))?;
+    example.fill(register.as_mut())?;
+    let began = now();
+    let clock: Clock = Box::new(move || Example::begins() + (now() - began));
+    report::line(
+        "Without a practice (-p FOLDER) this is an example: invented people, an invented day, nothing is kept.",
+    );
+    Ok(Desk::new(example.practice, register, clock, args.port)?.of_the_example())
+}
+
+/// Now; a clock that is not set stands at its beginning, and nothing is issued then.
+fn now() -> NaiveDateTime {
+    print::now().unwrap_or_default()
+}

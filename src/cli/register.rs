@@ -1,0 +1,121 @@
+//! `people`, `import` and `export`: the register of the desk from the command line.
+
+use std::io::{BufRead, IsTerminal};
+use std::path::{Path, PathBuf};
+
+use super::args::{Export, Import, People, Register as Args, RoleArg};
+use super::report::{self, Failure};
+use super::{Status, io, practice};
+use crate::files::read;
+use crate::files::write::Locked;
+use crate::packet::json;
+use crate::practice::Draft;
+use crate::record::form::KnownBy;
+use crate::record::locate;
+use crate::register::{CaseFile, CaseId, Passphrase, Person, Register, Sqlite};
+
+/// The file of a practice's register: beside its folder, so that a folder that is handed on holds nobody's data.
+pub(super) fn file(practice: &Path, chosen: Option<&Path>) -> PathBuf {
+    if let Some(chosen) = chosen {
+        return chosen.to_owned();
+    }
+    let folder = practice.canonicalize().unwrap_or_else(|_| practice.to_owned());
+    let mut name = folder.file_name().unwrap_or_default().to_owned();
+    name.push("-register.sqlite3");
+    folder.with_file_name(name)
+}
+
+fn open(args: &Args) -> Result<Sqlite, Failure> {
+    Ok(Sqlite::open(&file(&args.practice, args.register.as_deref()))?)
+}
+
+/// Lists everybody, or sets somebody's role and passphrase.
+pub(super) fn people(args: &People) -> Result<Status, Failure> {
+    practice::open(&args.register.practice)?;
+    let mut register = open(&args.register)?;
+    let (Some(name), Some(role)) = (&args.name, args.role) else {
+        let people = register.people()?;
+        let lines = people.iter().map(|person| format!("{}: {}\n", person.name, word(person.role)));
+        return io::stdout(lines.collect::<String>().as_bytes());
+    };
+    let person = Person { name: name.trim().to_owned(), role: known_by(role), passphrase: passphrase()? };
+    if person.name.is_empty() {
+        return Err("the name is empty: write it as it is to stand under what they sign".into());
+    }
+    register.put_person(&person)?;
+    report::line(&format!("{} may sign in: {}", person.name, word(person.role)));
+    Ok(Status::Done)
+}
+
+/// One line of standard input.
+fn passphrase() -> Result<Passphrase, Failure> {
+    let input = std::io::stdin();
+    if input.is_terminal() {
+        report::line(
+            "Type the passphrase, at least 12 characters, and Enter. It is shown while you type: look who stands by.",
+        );
+    }
+    let mut line = String::new();
+    input.lock().read_line(&mut line)?;
+    Ok(Passphrase::new(line.trim_end_matches(['\r', '\n']))?)
+}
+
+fn known_by(role: RoleArg) -> KnownBy {
+    match role {
+        RoleArg::Desk => KnownBy::Desk,
+        RoleArg::Nurse => KnownBy::Nurse,
+        RoleArg::Surgeon => KnownBy::Surgeon,
+    }
+}
+
+fn word(role: KnownBy) -> &'static str {
+    match role {
+        KnownBy::Desk => "desk",
+        KnownBy::Nurse => "nurse",
+        KnownBy::Surgeon => "surgeon",
+    }
+}
+
+/// Takes case records in, one by one; one that is refused costs none of the others.
+pub(super) fn import(args: &Import) -> Result<Status, Failure> {
+    let practice = practice::open(&args.register.practice)?;
+    let mut register = open(&args.register)?;
+    let mut status = Status::Done;
+    for path in &args.cases {
+        let taken = read::source(path).map_err(Failure::from).and_then(|file| {
+            Draft::read(&file, &practice)?;
+            Ok(register.add(&CaseFile::imported(locate::read(&file).0.value)?)?)
+        });
+        match taken {
+            Ok(_) => report::line(&format!("took in {}", path.display())),
+            Err(failure) => {
+                report::failure(&super::case::in_file(path, failure));
+                status = Status::Failed;
+            }
+        }
+    }
+    Ok(status)
+}
+
+/// Writes cases as case records, each under its code.
+pub(super) fn export(args: &Export) -> Result<Status, Failure> {
+    practice::open(&args.register.practice)?;
+    let register = open(&args.register)?;
+    let folder = Locked::wait(&args.out)?;
+    for id in wanted(&register, &args.codes)? {
+        let Some(case) = register.case(id)? else { continue };
+        let Some(code) = case.file.code() else { continue };
+        let name = format!("{code}.json");
+        folder.swap_in(&[(&name, json::text(&case.file.exported())?.as_bytes())])?;
+        report::line(&format!("made {}", args.out.join(&name).display()));
+    }
+    Ok(Status::Done)
+}
+
+fn wanted(register: &Sqlite, codes: &[String]) -> Result<Vec<CaseId>, Failure> {
+    if codes.is_empty() {
+        return Ok(register.all()?);
+    }
+    let id = |code: &String| register.by_code(code)?.ok_or_else(|| Failure::Told(format!("there is no case {code}")));
+    codes.iter().map(id).collect()
+}

@@ -1,0 +1,91 @@
+//! A case as far as it goes: what is wrong with it, and what the library says of the rest.
+
+use std::collections::BTreeSet;
+
+use serde_json::Value;
+
+use super::error::DeskError;
+use crate::diag::emit::{self, Item};
+use crate::diag::{Refused, Severity, SourceFile};
+use crate::facts::Moment;
+use crate::practice::{Checked, Draft, Practice};
+use crate::record::Record;
+use crate::register::CaseFile;
+use crate::review::check::{self, Check};
+
+/// What the library says of a case.
+#[derive(Debug)]
+pub(super) struct Judged {
+    /// Before the treatment, or after it.
+    pub(super) moment: Moment,
+    /// What cannot be, by the key it is about.
+    pub(super) errors: Vec<Item>,
+    /// What was found in everything else.
+    pub(super) check: Check,
+    /// The record, if nothing is wrong with it.
+    pub(super) draft: Option<Draft>,
+}
+
+/// Most rounds in which what is wrong is set aside.
+const ROUNDS: usize = 8;
+
+/// Judges a case. What is wrong is named and set aside, so that one slip hides no finding.
+pub(super) fn judge(file: &CaseFile, practice: &Practice) -> Result<Judged, DeskError> {
+    let mut record = file.record.clone();
+    let mut errors: Vec<Item> = Vec::new();
+    for _ in 0..ROUNDS {
+        match read(&record, practice) {
+            Ok(draft) => return judged(errors, draft),
+            Err(refused) => {
+                let found = emit::items(&refused.report, &refused.file);
+                let found = found.into_iter().filter(|item| item.severity == Severity::Error);
+                // What is missing is no error here: it is named among what is open.
+                let found: Vec<Item> = found.filter(|item| item.code != "missing-key").collect();
+                let places: BTreeSet<String> = found.iter().filter_map(|item| item.pointer.clone()).collect();
+                let before = record.clone();
+                places.iter().for_each(|pointer| set_aside(&mut record, pointer));
+                errors.extend(found);
+                if record == before {
+                    break;
+                }
+            }
+        }
+    }
+    let draft = read(&Value::Object(serde_json::Map::new()), practice)
+        .map_err(|_| DeskError::Text("an empty record is refused".into()))?;
+    judged(errors, draft)
+}
+
+fn judged(errors: Vec<Item>, draft: Draft) -> Result<Judged, DeskError> {
+    let moment = if draft.is_treated() { Moment::After } else { Moment::Before };
+    let check = check::check(&draft, moment, false)?;
+    let draft = errors.is_empty().then_some(draft);
+    Ok(Judged { moment, errors, check, draft })
+}
+
+/// Reads a record as far as it goes.
+pub(super) fn read(record: &Value, practice: &Practice) -> Result<Draft, Refused> {
+    Draft::read(&source(record), practice)
+}
+
+/// The record that goes on, if nothing is missing and nothing wrong.
+pub(super) fn complete(file: &CaseFile, practice: &Practice) -> Option<Checked<Record>> {
+    if file.typed.is_empty() { Checked::read(&source(&file.record), practice.clone()).ok() } else { None }
+}
+
+fn source(record: &Value) -> SourceFile {
+    SourceFile { name: "record.json".into(), text: record.to_string() }
+}
+
+fn set_aside(record: &mut Value, pointer: &str) {
+    let Some((parent, key)) = pointer.rsplit_once('/') else { return };
+    match record.pointer_mut(parent) {
+        Some(Value::Object(table)) => _ = table.remove(key),
+        Some(Value::Array(entries)) => {
+            if let Some(at) = key.parse::<usize>().ok().filter(|at| *at < entries.len()) {
+                entries.remove(at);
+            }
+        }
+        _ => {}
+    }
+}

@@ -1,0 +1,113 @@
+//! Where a case stands: what is open, who must act, and the one next step.
+
+use chrono::NaiveDateTime;
+use serde::Serialize;
+
+use super::form::view::left;
+use super::form::{Form, Step};
+use super::judge::Judged;
+use crate::facts::Moment;
+use crate::findings::Level;
+use crate::packet::Assessment;
+use crate::packet::assessment::known_by;
+use crate::record::form::KnownBy;
+use crate::register::{CaseFile, Issued};
+use crate::review::check::TaskKind;
+
+/// The one next step.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum Next {
+    /// Correct what cannot be.
+    Mend,
+    /// Fill in what is missing.
+    Fill,
+    /// Answer what is open.
+    Answer,
+    /// Print what comes before the treatment.
+    PrintConsent,
+    /// Write down what was done.
+    RecordTreatment,
+    /// Print what comes after it.
+    PrintAftercare,
+    /// Measure the pressure again.
+    Recheck,
+    /// Nothing.
+    Done,
+}
+
+/// Where a case stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Standing {
+    pub(super) next: Next,
+    /// Who must act; nobody if nothing is left.
+    pub(super) who: Option<KnownBy>,
+    /// When the pressure is to be measured again, local time.
+    pub(super) recheck: Option<NaiveDateTime>,
+    pub(super) errors: usize,
+    pub(super) not_asked: usize,
+}
+
+/// Where a case stands.
+pub(super) fn standing(form: &Form, file: &CaseFile, judged: &Judged, issues: &[Issued]) -> Standing {
+    let errors = judged.errors.len() + file.typed.keys().filter(|name| name.starts_with(['/', '!'])).count();
+    let not_asked = left(form, Step::Nurse, &file.record);
+    let issued = |moment| issues.iter().any(|issued| issued.issue.moment == moment);
+    let recheck = if issued(Moment::After) { recheck(file, judged) } else { None };
+    let (next, who) = if errors > 0 {
+        (Next::Mend, Some(mender(file, judged)))
+    } else if let Some(who) = filler(judged) {
+        (Next::Fill, Some(who))
+    } else {
+        complete(judged, not_asked, issued(judged.moment), recheck)
+    };
+    Standing { next, who, recheck, errors, not_asked }
+}
+
+fn complete(
+    judged: &Judged,
+    not_asked: usize,
+    issued: bool,
+    recheck: Option<NaiveDateTime>,
+) -> (Next, Option<KnownBy>) {
+    let open = judged.check.findings.iter().any(|finding| finding.open);
+    match judged.moment {
+        _ if judged.check.refusal.is_some() => (Next::Mend, Some(KnownBy::Desk)),
+        Moment::Before if issued => (Next::RecordTreatment, Some(KnownBy::Surgeon)),
+        Moment::Before if not_asked > 0 => (Next::Fill, Some(KnownBy::Nurse)),
+        Moment::Before if open => (Next::Answer, Some(KnownBy::Surgeon)),
+        Moment::Before => (Next::PrintConsent, Some(KnownBy::Desk)),
+        Moment::After if !issued => (Next::PrintAftercare, Some(KnownBy::Desk)),
+        Moment::After if recheck.is_some() => (Next::Recheck, Some(KnownBy::Nurse)),
+        Moment::After if open => (Next::Answer, Some(KnownBy::Surgeon)),
+        Moment::After => (Next::Done, None),
+    }
+}
+
+/// Who can mend the first thing that is wrong.
+fn mender(file: &CaseFile, judged: &Judged) -> KnownBy {
+    let typed = file.typed.keys().next().map(|name| name.trim_start_matches(['~', '=', '!']));
+    let wrong = judged.errors.iter().find_map(|item| item.pointer.as_deref());
+    typed.or(wrong).map_or(KnownBy::Desk, known_by)
+}
+
+/// Who has a required key to write, in the order in which a case goes through a practice.
+fn filler(judged: &Judged) -> Option<KnownBy> {
+    let mut open = judged.check.open.by_person();
+    open.find(|(_, tasks)| tasks.iter().any(|task| task.kind == TaskKind::Fill)).map(|(who, _)| who)
+}
+
+/// When the pressure is to be measured again on the day, if that was not done.
+fn recheck(file: &CaseFile, judged: &Judged) -> Option<NaiveDateTime> {
+    if file.record.pointer("/treatment/recheck").is_some() {
+        return None;
+    }
+    let plan = Assessment::of_draft(judged.draft.as_ref()?, Moment::After).plan_without_drops().ok()?;
+    plan.recheck?.at()
+}
+
+/// How many findings of a level wait, or for the light ones stand.
+pub(super) fn count(judged: &Judged, level: Level) -> usize {
+    let counts = |found: &&crate::review::check::Found| found.level == level && (found.open || !level.withholds());
+    judged.check.findings.iter().filter(counts).count()
+}

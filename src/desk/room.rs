@@ -1,0 +1,126 @@
+//! The room everything of the desk stands in: practice, register, pages, and who came in. One thread owns it.
+
+use chrono::{NaiveDate, NaiveDateTime, TimeZone};
+use serde::Serialize;
+
+use super::answer::Answer;
+use super::error::DeskError;
+use super::form::Form;
+use super::gate::{Gate, Who, token};
+use super::judge::{self, Judged};
+use super::pages::Pages;
+use super::words::Words;
+use crate::practice::Practice;
+use crate::record::form::KnownBy;
+use crate::record::typed::Around;
+use crate::register::{Act, CaseFile, CaseId, Filed, Register, RegisterError};
+
+/// The clock, UTC.
+pub type Clock = Box<dyn Fn() -> NaiveDateTime + Send>;
+
+/// The room.
+pub(super) struct Room {
+    pub(super) practice: Practice,
+    pub(super) register: Box<dyn Register>,
+    pub(super) form: Form,
+    pub(super) words: Words,
+    pub(super) pages: Pages,
+    pub(super) gate: Gate,
+    pub(super) clock: Clock,
+    /// The passphrase of everybody in the example; none in a practice of somebody's own.
+    pub(super) example: Option<&'static str>,
+    pub(super) idle_minutes: u32,
+}
+
+/// What every page shows.
+#[derive(Debug, Serialize)]
+pub(super) struct Frame {
+    practice: String,
+    banner: Option<String>,
+    example: bool,
+    language: String,
+    who: Option<Shown>,
+    token: String,
+    now: String,
+    clock: String,
+    here: &'static str,
+    told: Option<String>,
+}
+
+/// Somebody, as a page shows them.
+#[derive(Debug, Serialize)]
+struct Shown {
+    name: String,
+    role: String,
+}
+
+impl Room {
+    pub(super) fn now(&self) -> NaiveDateTime {
+        (self.clock)()
+    }
+
+    /// The wall clock of the practice.
+    pub(super) fn local(&self, at: NaiveDateTime) -> NaiveDateTime {
+        self.practice.profile.practice.time_zone.0.from_utc_datetime(&at).naive_local()
+    }
+
+    pub(super) fn today(&self) -> NaiveDate {
+        self.local(self.now()).date()
+    }
+
+    /// What the day lends to what is typed.
+    pub(super) fn around(&self) -> Around {
+        Around { today: self.today(), day: None }
+    }
+
+    pub(super) fn act(&self, who: &Who, what: impl Into<String>) -> Act {
+        Act { by: who.name.clone(), at: self.now(), what: what.into() }
+    }
+
+    pub(super) fn frame(&mut self, cookie: &str, who: Option<&Who>, here: &'static str) -> Result<Frame, DeskError> {
+        let told = self.gate.browser(cookie).told.take();
+        let shown = |who: &Who| {
+            Ok(Shown { name: who.name.clone(), role: self.words.word(&format!("role.{}", role_word(who.role)))? })
+        };
+        let who = who.map(shown).transpose() as Result<_, DeskError>;
+        let profile = &self.practice.profile.practice;
+        Ok(Frame {
+            practice: profile.name.clone(),
+            banner: profile.banner.clone(),
+            example: self.example.is_some(),
+            language: self.words.locale.tag.clone(),
+            who: who?,
+            token: token(cookie),
+            now: self.words.moment(self.local(self.now()))?,
+            clock: self.words.locale.time(self.local(self.now()).time())?,
+            here,
+            told,
+        })
+    }
+
+    pub(super) fn page(&self, name: &str, shown: impl Serialize) -> Result<Answer, DeskError> {
+        Ok(Answer::html(200, self.pages.render(name, shown)?))
+    }
+
+    pub(super) fn case(&self, id: CaseId) -> Result<Filed, DeskError> {
+        Ok(self.register.case(id)?.ok_or(RegisterError::NoCase)?)
+    }
+
+    pub(super) fn judge(&self, file: &CaseFile) -> Result<Judged, DeskError> {
+        judge::judge(file, &self.practice)
+    }
+
+    /// Tells something on the next page.
+    pub(super) fn tell(&mut self, cookie: &str, says: String) {
+        self.gate.browser(cookie).told = Some(says);
+    }
+}
+
+/// The word of a role in the desk's words.
+pub(super) fn role_word(role: KnownBy) -> &'static str {
+    match role {
+        KnownBy::Desk => "desk",
+        KnownBy::Nurse => "nurse",
+        KnownBy::Surgeon => "surgeon",
+    }
+}

@@ -1,0 +1,218 @@
+//! A case: its form in steps, what is wrong, what was found, and what is open for whom.
+
+use chrono::Datelike;
+use serde::Serialize;
+use serde_json::Value;
+use serde_json::json;
+
+use super::day;
+use crate::desk::answer::Answer;
+use crate::desk::error::DeskError;
+use crate::desk::form::view::{FieldError, Viewer, id, left};
+use crate::desk::form::{Step, may_fill};
+use crate::desk::gate::Who;
+use crate::desk::judge::Judged;
+use crate::desk::next;
+use crate::desk::room::{Room, role_word};
+use crate::findings::Level;
+use crate::record::date::Date;
+use crate::record::form::KnownBy;
+use crate::register::{CaseFile, CaseId, Filed};
+use crate::review::check::{Found, Place, Task};
+
+/// A step in the list beside the form.
+#[derive(Debug, Serialize)]
+struct StepView {
+    word: &'static str,
+    errors: usize,
+    left: usize,
+    not_begun: bool,
+}
+
+/// A link to a field.
+#[derive(Debug, Serialize)]
+struct Link {
+    label: String,
+    href: String,
+    /// What stands there, in words.
+    value: Option<String>,
+}
+
+/// A finding, with what answers it.
+#[derive(Debug, Serialize)]
+struct FindingView {
+    id: String,
+    level: Level,
+    title: String,
+    says: String,
+    open: bool,
+    answered_by: Option<String>,
+    links: Vec<Link>,
+}
+
+/// Whose case it is, for the head of each of its pages.
+#[derive(Debug, Serialize)]
+pub(in crate::desk) struct Head {
+    id: CaseId,
+    version: i64,
+    name: Option<String>,
+    born: Option<String>,
+    age: Option<i32>,
+    number: Option<String>,
+    code: Option<String>,
+    side: Option<String>,
+    side_word: Option<String>,
+    starts: Option<String>,
+    steps: Vec<StepView>,
+    next: next::Next,
+    next_who: Option<&'static str>,
+    next_mine: bool,
+    next_step: &'static str,
+    undo: Option<String>,
+}
+
+/// One step of a case.
+pub(in crate::desk) fn show(
+    room: &mut Room,
+    cookie: &str,
+    who: &Who,
+    id: CaseId,
+    step: Step,
+) -> Result<Answer, DeskError> {
+    let frame = room.frame(cookie, Some(who), "case")?;
+    let case = room.case(id)?;
+    let judged = room.judge(&case.file)?;
+    let viewer = viewer(room, &case.file, &judged);
+    let errors = viewer.errors()?;
+    let shown = json!({
+        "frame": frame,
+        "head": head(room, who, &case, &judged, &errors)?,
+        "step": step.word(),
+        "may_fill": may_fill(who.role, step),
+        "may_sign": who.role == KnownBy::Surgeon,
+        "sections": viewer.sections(step)?,
+        "names": room.practice.formulary.known_names(),
+        "findings": findings(&viewer, id, &judged)?,
+        "counts": Level::ALL.map(|level| (level.word(), next::count(&judged, level))),
+        "open": open(&viewer, id, who.role, &judged)?,
+        "unsigned": unsigned(&case.file),
+        "signs_on": room.words.locale.date(room.today()),
+        "errors": errors,
+    });
+    room.page("case", shown)
+}
+
+fn viewer<'a>(room: &'a Room, file: &'a CaseFile, judged: &'a Judged) -> Viewer<'a> {
+    Viewer { form: &room.form, words: &room.words, practice: &room.practice, file, judged, around: room.around() }
+}
+
+/// The head of a case for pages without its form.
+pub(in crate::desk) fn head_of(room: &Room, who: &Who, case: &Filed, judged: &Judged) -> Result<Head, DeskError> {
+    let errors = viewer(room, &case.file, judged).errors()?;
+    head(room, who, case, judged, &errors)
+}
+
+fn head(room: &Room, who: &Who, case: &Filed, judged: &Judged, errors: &[FieldError]) -> Result<Head, DeskError> {
+    let text = |pointer: &str| case.file.text(pointer).map(str::to_owned);
+    let birth = case.file.text("/patient/birth_date").and_then(|text| text.parse::<Date>().ok()).map(|date| date.0);
+    let on = case.file.starts().map_or(room.today(), |start| start.date());
+    let side = case.file.text("/eye/side");
+    let standing = next::standing(&room.form, &case.file, judged, &room.register.issues(case.id)?);
+    let step = |step: Step| {
+        let of_step =
+            |error: &&FieldError| room.form.section_of(&error.pointer).is_some_and(|section| section.step == step);
+        StepView {
+            word: step.word(),
+            errors: errors.iter().filter(of_step).count(),
+            left: left(&room.form, step, &case.file.record) + gaps(room, judged, step),
+            not_begun: step == Step::Treatment && case.file.record.get("treatment").is_none(),
+        }
+    };
+    Ok(Head {
+        id: case.id,
+        version: case.version,
+        name: text("/patient/name"),
+        born: birth.map(|day| room.words.locale.date(day)),
+        age: birth.map(|day| on.year() - day.year() - i32::from((on.month(), on.day()) < (day.month(), day.day()))),
+        number: text("/patient/record_number"),
+        code: text("/case/code"),
+        side: side.map(str::to_owned),
+        side_word: side.map(|side| room.words.choice("/eye/side", side)).transpose()?,
+        starts: case.file.starts().map(|at| room.words.moment(at)).transpose()?,
+        steps: Step::ALL.map(step).into(),
+        next: standing.next,
+        next_who: standing.who.map(role_word),
+        next_mine: standing.who == Some(who.role),
+        next_step: day::step(&standing),
+        undo: room.register.last_change(case.id)?,
+    })
+}
+
+/// Required keys that a step still lacks.
+fn gaps(room: &Room, judged: &Judged, step: Step) -> usize {
+    let tasks = judged.check.open.by_person().flat_map(|(_, tasks)| tasks).filter(|task| task.finding.is_none());
+    let keys = tasks.flat_map(|task| &task.keys);
+    keys.filter(|key| room.form.section_of(&key.pointer).is_some_and(|section| section.step == step)).count()
+}
+
+fn findings(viewer: &Viewer, case: CaseId, judged: &Judged) -> Result<Vec<FindingView>, DeskError> {
+    let view = |found: &Found| {
+        let links = found.keys.iter().map(|key| link(viewer, case, key)).collect::<Result<_, DeskError>>()?;
+        Ok(FindingView {
+            id: found.id.clone(),
+            level: found.level,
+            title: found.title.clone(),
+            says: found.says.clone(),
+            open: found.open,
+            answered_by: found.answered_by.clone(),
+            links,
+        })
+    };
+    judged.check.findings.iter().map(view).collect()
+}
+
+/// A link to the field of a key, with what stands in it.
+fn link(viewer: &Viewer, case: CaseId, key: &Place) -> Result<Link, DeskError> {
+    let section = viewer.form.section_of(&key.pointer);
+    let step = section.map_or(Step::Surgeon, |section| section.step);
+    let value = match viewer.file.record.pointer(&key.pointer) {
+        Some(Value::String(word))
+            if viewer.form.key(&key.pointer).is_some_and(|key| key.words.iter().any(|known| known.word == *word)) =>
+        {
+            Some(viewer.words.choice(&key.pointer, word)?)
+        }
+        Some(Value::String(word)) if word == "unknown" => Some(viewer.words.word("field.unknown")?),
+        Some(Value::String(text)) => Some(text.clone()),
+        Some(Value::Number(number)) => {
+            let unit = viewer.form.key(&key.pointer).and_then(|key| key.unit).unwrap_or_default();
+            Some(format!("{} {unit}", viewer.words.locale.number(number.as_f64().unwrap_or_default(), 2)))
+        }
+        None => Some(viewer.words.word("case.not_asked")?),
+        _ => None,
+    };
+    Ok(Link {
+        label: viewer.name_of(&key.pointer)?,
+        href: format!("/case/{case}/{}#{}", step.word(), id(&key.pointer)),
+        value,
+    })
+}
+
+/// What is open for somebody: required keys first, then what was not recorded.
+fn open(viewer: &Viewer, case: CaseId, role: KnownBy, judged: &Judged) -> Result<Vec<Link>, DeskError> {
+    let tasks: Vec<&Task> =
+        judged.check.open.by_person().filter(|(who, _)| *who == role).flat_map(|(_, tasks)| tasks).collect();
+    let mut keys: Vec<&Place> =
+        tasks.iter().filter(|task| task.finding.is_none()).flat_map(|task| &task.keys).collect();
+    keys.dedup();
+    keys.into_iter().map(|key| link(viewer, case, key)).collect()
+}
+
+fn unsigned(file: &CaseFile) -> Vec<Value> {
+    let answers = file.unsigned_answers.iter().map(|answer| {
+        serde_json::json!({ "what": answer.finding, "by": answer.by, "on": answer.on, "reason": answer.reason })
+    });
+    let tailoring = file.unsigned_tailoring.iter().map(|change| {
+        serde_json::json!({ "what": change.statement, "by": change.by, "on": change.on, "reason": change.reason })
+    });
+    answers.chain(tailoring).collect()
+}

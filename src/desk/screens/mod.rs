@@ -1,0 +1,8 @@
+//! The screens, each made from the room for who is signed in.
+
+pub(super) mod case;
+pub(super) mod day;
+pub(super) mod print;
+pub(super) mod profile;
+pub(super) mod proof;
+pub(super) mod sign_in;

@@ -1,0 +1,272 @@
+//! The sockets: a listener on this machine alone, the guards in front of every page, and the way to the room's thread.
+
+use std::io;
+use std::net::{Ipv4Addr, SocketAddr};
+use std::pin::Pin;
+use std::sync::Arc;
+use std::task::{Context, Poll};
+use std::time::Duration;
+
+use axum::Router;
+use axum::body::Body;
+use axum::extract::{Form, State};
+use axum::http::header::{self, HeaderMap, HeaderName, HeaderValue};
+use axum::http::{Method, Request, StatusCode, Uri};
+use axum::middleware::{self, Next};
+use axum::response::{IntoResponse, Response};
+use axum::serve::Listener;
+use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
+use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::csrf::CsrfLayer;
+use tower_http::limit::RequestBodyLimitLayer;
+use tower_http::timeout::TimeoutLayer;
+
+use super::answer::{Answer, Ask};
+use super::press::Press;
+use super::room::Room;
+use super::routes::{self, Reply};
+use super::thread::{Failed, Thread};
+
+/// Largest body that is taken, bytes: a case with every field filled is a tenth of it.
+const BODY: usize = 256 * 1024;
+
+/// Longest that a page may take. Common practice, no source.
+const PAGE: Duration = Duration::from_secs(60);
+
+/// Most connections at once.
+const CONNECTIONS: usize = 64;
+
+/// What each answer says about itself. A page runs no script but ours, loads nothing from elsewhere, stands in no frame and
+/// is kept by nobody.
+const HEADERS: [(HeaderName, &str); 6] = [
+    (
+        header::CONTENT_SECURITY_POLICY,
+        "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; \
+         base-uri 'none'; frame-ancestors 'none'",
+    ),
+    (header::CACHE_CONTROL, "no-store"),
+    (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+    (header::X_FRAME_OPTIONS, "DENY"),
+    // With `no-referrer` a browser would hide the origin of our own forms too.
+    (header::REFERRER_POLICY, "same-origin"),
+    (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
+];
+
+/// What every request is answered with.
+#[derive(Clone)]
+struct Shared {
+    room: Thread<Room>,
+    press: Thread<Press>,
+    /// The only name under which this desk answers.
+    host: Arc<str>,
+    cookie: Arc<str>,
+}
+
+/// A listener of this machine alone: at the port that is wanted if it is free, else at any.
+pub(super) fn bind(wanted: Option<u16>, remembered: Option<u16>) -> io::Result<std::net::TcpListener> {
+    let at = |port: u16| std::net::TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, port)));
+    let listener = match (wanted, remembered) {
+        (Some(port), _) => at(port)?,
+        (None, Some(port)) => at(port).or_else(|_| at(0))?,
+        (None, None) => at(0)?,
+    };
+    listener.set_nonblocking(true)?;
+    Ok(listener)
+}
+
+/// Answers until `stop` says so.
+pub(super) fn serve(listener: std::net::TcpListener, room: Room, stop: impl Fn() -> bool) -> io::Result<()> {
+    let port = listener.local_addr()?.port();
+    let shared = Shared {
+        room: Thread::start("register", room)?,
+        press: Thread::start("layout", Press::default())?,
+        host: format!("127.0.0.1:{port}").into(),
+        cookie: format!("vitreoleaf-{port}").into(),
+    };
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+    let stopped = runtime.block_on(async {
+        let listener =
+            Limited { listener: TcpListener::from_std(listener)?, room: Arc::new(Semaphore::new(CONNECTIONS)) };
+        let serving = axum::serve(listener, router(shared)).into_future();
+        tokio::select! {
+            ended = serving => ended,
+            () = asked(stop) => Ok(()),
+        }
+    });
+    runtime.shutdown_timeout(Duration::from_secs(2));
+    stopped
+}
+
+async fn asked(stop: impl Fn() -> bool) {
+    while !stop() {
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+}
+
+fn router(shared: Shared) -> Router {
+    Router::new()
+        .fallback(page)
+        .with_state(shared.clone())
+        .layer(RequestBodyLimitLayer::new(BODY))
+        .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, PAGE))
+        .layer(CsrfLayer::new())
+        .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| failed()))
+        .layer(middleware::from_fn_with_state(shared, guard))
+}
+
+/// In front of everything: the exact name of this desk, also for what only reads, since another name may lead to this
+/// address; and no method but two.
+async fn guard(State(shared): State<Shared>, request: Request<Body>, next: Next) -> Response {
+    let hosts: Vec<_> = request.headers().get_all(header::HOST).iter().collect();
+    let named = matches!(hosts[..], [host] if host.as_bytes() == shared.host.as_bytes());
+    let mut response = if !named || request.uri().authority().is_some() {
+        sentence(StatusCode::MISDIRECTED_REQUEST, "the desk answers at its own address only")
+    } else if !matches!(*request.method(), Method::GET | Method::POST) {
+        sentence(StatusCode::METHOD_NOT_ALLOWED, "the desk reads and takes forms, nothing else")
+    } else {
+        next.run(request).await
+    };
+    for (name, value) in HEADERS {
+        response.headers_mut().entry(name).or_insert(HeaderValue::from_static(value));
+    }
+    response
+}
+
+async fn page(
+    State(shared): State<Shared>,
+    method: Method,
+    uri: Uri,
+    headers: HeaderMap,
+    form: Result<Form<Vec<(String, String)>>, axum::extract::rejection::FormRejection>,
+) -> Response {
+    let fields = match form {
+        Ok(Form(fields)) => fields.into_iter().collect(),
+        Err(refused) => return sentence(refused.status(), "the desk does not take this"),
+    };
+    let ask = Ask {
+        is_post: method == Method::POST,
+        path: uri.path().split('/').filter(|part| !part.is_empty()).map(str::to_owned).collect(),
+        fields,
+        cookie: cookie(&headers, &shared.cookie),
+    };
+    match answered(&shared, ask).await {
+        Ok(answer) => response(answer, &shared.cookie),
+        Err(Failed) => failed(),
+    }
+}
+
+async fn answered(shared: &Shared, ask: Ask) -> Result<Answer, Failed> {
+    match shared.room.ask(|room| routes::answer(room, ask)).await? {
+        Reply::Done(answer) => Ok(answer),
+        Reply::Issue(order) => {
+            let (order, made) =
+                shared.press.ask(|press| (press.make(&order), order)).await.map(|(made, order)| (order, made))?;
+            shared.room.ask(move |room| routes::issued(room, &order, made)).await
+        }
+        Reply::Proof(visit, wanted) => {
+            let made = match wanted {
+                Some(wanted) => Some(shared.press.ask(move |press| press.proof(&wanted)).await?),
+                None => None,
+            };
+            shared.room.ask(move |room| routes::proof(room, &visit, made)).await
+        }
+        Reply::Page(wanted, number) => {
+            let made = shared.press.ask(move |press| press.page(&wanted, number)).await?;
+            Ok(made.map_or_else(
+                || Answer::bytes(404, "text/plain", Vec::new()),
+                |svg| Answer::bytes(200, "image/svg+xml", svg.into_bytes()),
+            ))
+        }
+    }
+}
+
+/// The value of a cookie.
+fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
+    let cookies = headers.get_all(header::COOKIE).iter().filter_map(|cookies| cookies.to_str().ok());
+    let pairs = cookies.flat_map(|cookies| cookies.split(';')).filter_map(|cookie| cookie.trim().split_once('='));
+    pairs.into_iter().find(|(key, _)| *key == name).map(|(_, value)| value.to_owned())
+}
+
+fn response(answer: Answer, cookie: &str) -> Response {
+    let mut response = Response::new(Body::from(answer.body));
+    *response.status_mut() = StatusCode::from_u16(answer.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+    let mut set = |name: HeaderName, text: &str| {
+        if let Ok(value) = HeaderValue::from_str(text) {
+            response.headers_mut().insert(name, value);
+        }
+    };
+    set(header::CONTENT_TYPE, answer.media);
+    if let Some(to) = answer.location {
+        set(header::LOCATION, &to);
+    }
+    if let Some(value) = answer.cookie {
+        set(header::SET_COOKIE, &format!("{cookie}={value}; HttpOnly; SameSite=Strict; Path=/"));
+    }
+    if let Some(file) = answer.file {
+        set(header::CONTENT_DISPOSITION, &format!("inline; filename=\"{file}\""));
+        // The browser's own viewer of documents brings its own style and script.
+        set(header::CONTENT_SECURITY_POLICY, "default-src 'self' 'unsafe-inline'; frame-ancestors 'none'");
+    }
+    response
+}
+
+fn sentence(status: StatusCode, says: &'static str) -> Response {
+    (status, [(header::CONTENT_TYPE, "text/plain; charset=utf-8")], says).into_response()
+}
+
+/// What a request gets that made the program panic: nothing of what it was about.
+fn failed() -> Response {
+    sentence(
+        StatusCode::INTERNAL_SERVER_ERROR,
+        "something went wrong in the program; what was saved is safe: go back and try again",
+    )
+}
+
+/// A listener that takes so many connections at once.
+struct Limited {
+    listener: TcpListener,
+    room: Arc<Semaphore>,
+}
+
+/// A connection that gives its place back when it ends.
+struct Connection {
+    stream: TcpStream,
+    _place: Option<OwnedSemaphorePermit>,
+}
+
+impl Listener for Limited {
+    type Io = Connection;
+    type Addr = SocketAddr;
+
+    async fn accept(&mut self) -> (Connection, SocketAddr) {
+        let place = Arc::clone(&self.room).acquire_owned().await.ok(); // it is never closed
+        let (stream, from) = Listener::accept(&mut self.listener).await;
+        (Connection { stream, _place: place }, from)
+    }
+
+    fn local_addr(&self) -> io::Result<SocketAddr> {
+        self.listener.local_addr()
+    }
+}
+
+impl AsyncRead for Connection {
+    fn poll_read(mut self: Pin<&mut Self>, context: &mut Context<'_>, into: &mut ReadBuf<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.stream).poll_read(context, into)
+    }
+}
+
+impl AsyncWrite for Connection {
+    fn poll_write(mut self: Pin<&mut Self>, context: &mut Context<'_>, bytes: &[u8]) -> Poll<io::Result<usize>> {
+        Pin::new(&mut self.stream).poll_write(context, bytes)
+    }
+
+    fn poll_flush(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.stream).poll_flush(context)
+    }
+
+    fn poll_shutdown(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.stream).poll_shutdown(context)
+    }
+}

@@ -1,0 +1,163 @@
+//! Answers to findings: by name, date and reason, with the passphrase, for the values that were seen.
+
+use std::collections::BTreeMap;
+
+use serde_json::{Value, json};
+
+use super::error::DeskError;
+use super::form::save::put;
+use super::gate::Who;
+use super::room::Room;
+use crate::record::course::FindingAnswer;
+use crate::record::date::Date;
+use crate::register::{CaseFile, CaseId, Why};
+
+/// Signs an answer. A sentence if it is not signed.
+pub(super) fn answer(
+    room: &mut Room,
+    who: &Who,
+    id: CaseId,
+    finding: &str,
+    reason: &str,
+    passphrase: &str,
+) -> Result<Option<String>, DeskError> {
+    let reason = reason.trim();
+    if reason.is_empty() {
+        return Ok(Some(room.words.word("case.reason_lacks")?));
+    }
+    if let Some(says) = not_their_passphrase(room, who, passphrase)? {
+        return Ok(Some(says));
+    }
+    let case = room.case(id)?;
+    let judged = room.judge(&case.file)?;
+    let Some(found) = judged.check.findings.iter().find(|found| found.id == finding) else { return Ok(None) };
+    let mut file = case.file.clone();
+    let answer = FindingAnswer {
+        finding: finding.to_owned(),
+        by: who.name.clone(),
+        on: Date(room.today()),
+        reason: reason.to_owned(),
+    };
+    take_back(&mut file, "answers", "finding", finding);
+    file.unsigned_answers.retain(|unsigned| unsigned.finding != finding);
+    let at = file.record.pointer("/answers").and_then(Value::as_array).map_or(0, Vec::len);
+    put(&mut file.record, &format!("/answers/{at}"), json!(answer));
+    let seen = found.keys.iter().map(|key| (key.pointer.clone(), value(&case.file, &key.pointer)));
+    file.seen.insert(finding.to_owned(), seen.collect());
+    let act = room.act(who, room.words.word("case.sign")?);
+    room.register.save(&case, &file, &act)?;
+    room.register.keep(id, Why::Answered, &act.by, act.at)?;
+    Ok(None)
+}
+
+/// A sentence unless this is the passphrase of who signs; after too many wrong ones they wait.
+fn not_their_passphrase(room: &mut Room, who: &Who, passphrase: &str) -> Result<Option<String>, DeskError> {
+    if let Some(pause) = room.gate.pause(&who.name) {
+        let seconds = (pause.as_secs() + 1).to_string();
+        return Ok(Some(room.words.say("sign_in.wait", &[("name", &who.name), ("seconds", &seconds)])?));
+    }
+    let people = room.register.people()?;
+    if people.iter().any(|person| person.name == who.name && person.passphrase.is(passphrase)) {
+        return Ok(None);
+    }
+    room.gate.wrong(&who.name);
+    Ok(Some(room.words.word("case.wrong_passphrase")?))
+}
+
+/// What a surgeon does by hand with a statement.
+#[derive(Debug)]
+pub(super) struct Hand<'a> {
+    pub(super) statement: &'a str,
+    /// A word of a change, or `as_it_is`.
+    pub(super) change: &'a str,
+    pub(super) reason: &'a str,
+}
+
+/// Signs a change of what the patient reads. A sentence if it is not signed, or cannot be done.
+pub(super) fn tailor(
+    room: &mut Room,
+    who: &Who,
+    id: CaseId,
+    hand: &Hand,
+    passphrase: &str,
+) -> Result<Option<String>, DeskError> {
+    let reason = hand.reason.trim();
+    if hand.change.is_empty() {
+        return Ok(Some(room.words.word("proof.choose_change")?));
+    }
+    if reason.is_empty() && hand.change != "as_it_is" {
+        return Ok(Some(room.words.word("case.reason_lacks")?));
+    }
+    if let Some(says) = not_their_passphrase(room, who, passphrase)? {
+        return Ok(Some(says));
+    }
+    let case = room.case(id)?;
+    let mut file = case.file.clone();
+    file.unsigned_tailoring.retain(|unsigned| unsigned.statement != hand.statement);
+    take_back(&mut file, "tailoring", "statement", hand.statement);
+    if hand.change != "as_it_is" {
+        let (by, on) = (&who.name, Date(room.today()));
+        let entry = json!({ "statement": hand.statement, "change": hand.change, "by": by, "on": on, "reason": reason });
+        let at = file.record.pointer("/tailoring").and_then(Value::as_array).map_or(0, Vec::len);
+        put(&mut file.record, &format!("/tailoring/{at}"), entry);
+    }
+    let judged = room.judge(&file)?;
+    if let Some(wrong) =
+        judged.errors.iter().find(|wrong| wrong.pointer.as_deref().is_some_and(|at| at.starts_with("/tailoring")))
+    {
+        return Ok(Some(wrong.message.clone()));
+    }
+    if let Some(refusal) = judged.check.refusal {
+        return Ok(Some(refusal.says));
+    }
+    let act = room.act(who, hand.statement);
+    room.register.save(&case, &file, &act)?;
+    room.register.keep(id, Why::Signed, &act.by, act.at)?;
+    Ok(None)
+}
+
+/// Takes out each answer that was given for other values than now stand there: the finding opens again.
+pub(super) fn let_fall(file: &mut CaseFile) {
+    let changed = |seen: &BTreeMap<String, Value>| seen.iter().any(|(key, seen)| value(file, key) != *seen);
+    let fallen: Vec<String> = file.seen.iter().filter(|(_, seen)| changed(seen)).map(|(id, _)| id.clone()).collect();
+    for finding in fallen {
+        take_back(file, "answers", "finding", &finding);
+        file.seen.remove(&finding);
+    }
+}
+
+/// Takes the entries of a list out that are about something.
+fn take_back(file: &mut CaseFile, list: &str, key: &str, about: &str) {
+    let Some(record) = file.record.as_object_mut() else { return };
+    if let Some(Value::Array(entries)) = record.get_mut(list) {
+        entries.retain(|entry| entry[key] != about);
+        if entries.is_empty() {
+            record.remove(list);
+        }
+    }
+}
+
+fn value(file: &CaseFile, pointer: &str) -> Value {
+    file.record.pointer(pointer).cloned().unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_answer_falls_with_the_values_it_was_given_for() {
+        let mut file = CaseFile::of(json!({
+            "eye": { "pressure_mmhg": 19 },
+            "answers": [{ "finding": "steroid" }, { "finding": "opening" }]
+        }));
+        file.seen.insert("steroid".into(), [("/eye/pressure_mmhg".into(), json!(19))].into());
+        let signed = file.clone();
+        let_fall(&mut file);
+        assert_eq!(file, signed);
+        file.record["eye"]["pressure_mmhg"] = json!(22);
+        let_fall(&mut file);
+        assert_eq!(file.record["answers"], json!([{ "finding": "opening" }]));
+        assert!(file.seen.is_empty());
+    }
+}

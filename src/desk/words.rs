@@ -1,0 +1,104 @@
+//! The words of the desk, from `locales/<tag>/desk.toml`, with the dates and numbers of the language.
+
+use std::sync::Arc;
+
+use chrono::{NaiveDate, NaiveDateTime};
+
+use super::error::DeskError;
+use crate::content::folders::SOURCE;
+use crate::content::locale::Locale;
+use crate::content::words;
+use crate::practice::Practice;
+use crate::record::date::{Clock, Date, LocalTime, PartialDate};
+use crate::record::form::Format;
+
+/// The words of one language.
+#[derive(Debug, Clone)]
+pub(super) struct Words {
+    texts: Arc<words::Words>,
+    pub(super) locale: Arc<Locale>,
+}
+
+impl Words {
+    /// The words in the language of the staff; the source language stands in where it has none for the desk.
+    pub(super) fn load(practice: &Practice) -> Result<Self, DeskError> {
+        let tag = practice.staff_language();
+        let file = |tag: &str| format!("locales/{tag}/desk.toml");
+        let tag = if practice.assets.layers(&file(tag)).is_empty() { SOURCE } else { tag };
+        let mut texts = words::Words::new();
+        for (path, text) in practice.assets.layers(&file(tag)) {
+            texts.extend(words::read(&text).map_err(DeskError::in_file(&path))?);
+        }
+        let locale = Arc::clone(&practice.library(practice.staff_language())?.locale);
+        Ok(Self { texts: Arc::new(texts), locale })
+    }
+
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.texts.contains_key(key)
+    }
+
+    /// A text with its values filled in.
+    pub(super) fn say(&self, key: &str, values: &[(&str, &str)]) -> Result<String, DeskError> {
+        let missing = || DeskError::Word { language: self.locale.tag.clone(), key: key.to_owned() };
+        let text = self.texts.get(key).ok_or_else(missing)?;
+        Ok(filled(text, values))
+    }
+
+    pub(super) fn word(&self, key: &str) -> Result<String, DeskError> {
+        self.say(key, &[])
+    }
+
+    /// A text that counts something; a language without that plural form has the form `other`.
+    pub(super) fn count(&self, key: &str, count: usize) -> Result<String, DeskError> {
+        let form = format!("{key}.{}", self.locale.plural(count as f64));
+        let form = if self.has(&form) { form } else { format!("{key}.other") };
+        self.say(&form, &[("count", &self.locale.number(count as f64, 0))])
+    }
+
+    /// What stands beside the field of a key. Entries of a list carry no label of their own.
+    pub(super) fn label(&self, pointer: &str) -> Result<String, DeskError> {
+        self.word(&format!("label{}", pointer.replace('/', ".")))
+    }
+
+    /// A word of the record as it is shown under a key.
+    pub(super) fn choice(&self, pointer: &str, word: &str) -> Result<String, DeskError> {
+        let own = format!("word_at{}.{word}", pointer.replace('/', "."));
+        self.word(&if self.has(&own) { own } else { format!("word.{word}") })
+    }
+
+    /// "Friday, August 7, 2026, at 10:00 AM".
+    pub(super) fn moment(&self, at: NaiveDateTime) -> Result<String, DeskError> {
+        let (date, time) = (self.locale.full_date(at.date()), self.locale.time(at.time())?);
+        Ok(filled(self.locale.word("time.at")?, &[("date", &date), ("time", &time)]))
+    }
+
+    /// A date or time in words, so that whoever typed it sees what was understood.
+    pub(super) fn read_back(&self, format: Format, value: &str) -> Result<Option<String>, DeskError> {
+        Ok(match format {
+            Format::Date => value.parse().ok().map(|Date(day)| self.locale.full_date(day)),
+            Format::LocalTime => value.parse().ok().map(|LocalTime(at)| self.moment(at)).transpose()?,
+            Format::Clock => value.parse().ok().map(|Clock(time)| self.locale.time(time)).transpose()?,
+            Format::PartialDate => self.read_partial(value)?,
+            Format::Zone => None,
+        })
+    }
+
+    fn read_partial(&self, value: &str) -> Result<Option<String>, DeskError> {
+        let counts = |last: Option<NaiveDate>| match last {
+            Some(last) => self.say("field.counts_as", &[("date", &self.locale.date(last))]),
+            None => Ok(String::new()),
+        };
+        Ok(match value.parse::<PartialDate>() {
+            Ok(PartialDate::Day(day)) => Some(self.locale.full_date(day)),
+            Ok(date @ (PartialDate::Month(_) | PartialDate::Year(_))) => {
+                let some = self.say("field.some_time", &[("date", value)])?;
+                Some(format!("{some} {}", counts(date.latest())?))
+            }
+            Ok(PartialDate::Unknown) | Err(_) => None,
+        })
+    }
+}
+
+fn filled(text: &str, values: &[(&str, &str)]) -> String {
+    values.iter().fold(text.to_owned(), |text, (name, value)| text.replace(&format!("{{{{ {name} }}}}"), value))
+}

@@ -1,0 +1,68 @@
+//! Why the register does not answer.
+
+use std::path::PathBuf;
+
+use crate::files::create::CreateError;
+
+/// Why the register does not answer. Nothing of a patient stands in it.
+#[derive(Debug, thiserror::Error)]
+pub enum RegisterError {
+    /// The file could not be made.
+    #[error(transparent)]
+    Create(#[from] CreateError),
+    /// Another program's file.
+    #[error("{} is not a register: choose another file", .0.display())]
+    NotOurs(PathBuf),
+    /// A newer program has changed the store.
+    #[error("the register has form {has}, this program knows {knows}: use the newer program")]
+    Newer {
+        /// Number of the store's last migration.
+        has: u32,
+        /// Number of the last migration this program knows.
+        knows: u32,
+    },
+    /// A migration of the store is another one than that of the program.
+    #[error("migration {0} of the register is not that of this program: use the program that made it")]
+    Altered(u32),
+    /// The file lies where two programs cannot share it.
+    #[error("{} cannot be written safely (journal mode {mode}): put it on a disk of this machine", path.display())]
+    Journal {
+        /// The file.
+        path: PathBuf,
+        /// The mode it has instead of `wal`.
+        mode: String,
+    },
+    /// Another program holds the store.
+    #[error("another program holds the register: wait, then try again")]
+    Busy,
+    /// The store may not be written.
+    #[error("the register may not be written: ask whoever keeps this machine for the right to write it")]
+    ReadOnly,
+    /// The disk is full.
+    #[error("the disk is full: nothing was saved; make room, then save again")]
+    Full,
+    /// The file is damaged.
+    #[error("the register is damaged: restore the last backup")]
+    Damaged,
+    /// Somebody saved the case since it was read.
+    #[error("somebody else saved this case since: look at it again")]
+    Changed,
+    /// Another case has this code.
+    #[error("another case has this code: choose another one")]
+    CodeTaken,
+    /// There is no such case.
+    #[error("there is no such case")]
+    NoCase,
+    /// What was kept cannot be read.
+    #[error("what the register kept cannot be read: {0}")]
+    Unreadable(String),
+    /// A passphrase that is too short.
+    #[error("a passphrase has at least {0} characters: choose a longer one")]
+    ShortPassphrase(usize),
+    /// The machine gave no random numbers.
+    #[error("this machine gives no random numbers")]
+    NoRandom,
+    /// The store refuses for another reason.
+    #[error("the register refuses: {0}")]
+    Store(String),
+}

@@ -1,0 +1,72 @@
+//! Numbered steps that bring an older store to the form this program knows, each with a checksum.
+
+use super::RegisterError;
+use super::issue::sha256;
+
+/// One step.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Migration {
+    /// Its number, from 1.
+    pub(super) number: u32,
+    /// Its statements. They never change once a release has them.
+    pub(super) sql: &'static str,
+}
+
+/// The steps of the SQLite store.
+pub(super) const SQLITE: &[Migration] =
+    &[Migration { number: 1, sql: include_str!("migrations/sqlite/0001-cases.sql") }];
+
+impl Migration {
+    /// Tells this step from another one of the same number; ends of lines do not count.
+    pub(super) fn checksum(&self) -> String {
+        sha256(self.sql.replace("\r\n", "\n").as_bytes())
+    }
+}
+
+/// The steps that a store still lacks, given those it has by number and checksum.
+///
+/// # Errors
+/// A store that a newer program has changed, or whose steps are not those of this program.
+pub(super) fn lacking<'m>(known: &'m [Migration], done: &[(u32, String)]) -> Result<&'m [Migration], RegisterError> {
+    let last = |numbers: Option<u32>| numbers.unwrap_or_default();
+    let (has, knows) = (last(done.last().map(|done| done.0)), last(known.last().map(|step| step.number)));
+    if has > knows {
+        return Err(RegisterError::Newer { has, knows });
+    }
+    let altered = done.iter().zip(known).find(|(done, known)| **done != (known.number, known.checksum()));
+    match altered {
+        Some((_, known)) => Err(RegisterError::Altered(known.number)),
+        None => Ok(&known[done.len()..]),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const KNOWN: [Migration; 2] = [Migration { number: 1, sql: "one" }, Migration { number: 2, sql: "two" }];
+
+    fn done(count: usize) -> Vec<(u32, String)> {
+        KNOWN[..count].iter().map(|step| (step.number, step.checksum())).collect()
+    }
+
+    #[test]
+    fn a_store_gets_what_it_lacks() {
+        for count in 0..=2 {
+            assert_eq!(lacking(&KNOWN, &done(count)).unwrap().len(), 2 - count);
+        }
+    }
+
+    #[test]
+    fn a_newer_store_and_another_step_are_refused() {
+        let newer = [done(2), vec![(3, "three".into())]].concat();
+        assert!(matches!(lacking(&KNOWN, &newer), Err(RegisterError::Newer { has: 3, knows: 2 })));
+        let altered = [(1, "another".into())];
+        assert!(matches!(lacking(&KNOWN, &altered), Err(RegisterError::Altered(1))));
+    }
+
+    #[test]
+    fn the_steps_are_numbered_in_order() {
+        assert!(SQLITE.iter().zip(1..).all(|(step, number)| step.number == number));
+    }
+}

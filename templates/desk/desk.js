@@ -1,0 +1,222 @@
+// Saves while somebody types, and swaps what the desk says beside it. Every task works without this: each button is a submit.
+// It never touches a field or the focus.
+"use strict";
+
+const REST = 300; // milliseconds of rest before what was typed is saved
+
+const page = document.getElementById("page");
+const status = document.querySelector(".foot [role=status]");
+let timer = 0;
+let sending = null; // the request under way
+let again = false; // something changed while it was
+let dirty = false; // something is typed that was not saved
+
+function say(text) {
+  if (status && status.textContent !== text) status.textContent = text;
+}
+
+// The form as it is, without what is signed with.
+function fields() {
+  const data = new URLSearchParams();
+  for (const [name, value] of new FormData(page)) {
+    if (!name.startsWith("passphrase ") && !name.startsWith("reason ")) data.append(name, value);
+  }
+  data.set("do", "live");
+  return data;
+}
+
+// Which lists and fields apply hangs on a few choices: then the form itself has another shape.
+function shape(root) {
+  const names = [...root.querySelectorAll("#form [name]")].map((field) => field.name);
+  return [...new Set(names)].join("\n");
+}
+
+async function save() {
+  if (sending) {
+    again = true;
+    return;
+  }
+  again = false;
+  dirty = false;
+  sending = fetch(page.action, { method: "POST", body: fields(), redirect: "follow" });
+  try {
+    const answer = await sending;
+    const text = await answer.text();
+    if (!answer.ok) throw new Error(answer.status);
+    const fresh = new DOMParser().parseFromString(text, "text/html");
+    if (!fresh.getElementById("page")) {
+      // Locked: what was sent waits there.
+      location.assign(answer.url);
+      return;
+    }
+    swap(fresh);
+  } catch {
+    dirty = true;
+    warn();
+    timer = setTimeout(save, 3000);
+  } finally {
+    sending = null;
+    if (again) save();
+  }
+}
+
+function warn() {
+  let told = document.getElementById("not-saved");
+  if (!told) {
+    told = document.createElement("p");
+    told.id = "not-saved";
+    told.className = "errors";
+    told.setAttribute("role", "alert");
+    document.getElementById("main").prepend(told);
+  }
+  told.textContent = page.dataset.notSaved;
+}
+
+function replace(id, fresh) {
+  const [old, now] = [document.getElementById(id), fresh.getElementById(id)];
+  if (!old || !now || old.contains(document.activeElement)) return;
+  if (old.innerHTML !== now.innerHTML) old.replaceChildren(...now.childNodes);
+}
+
+function swap(fresh) {
+  document.getElementById("not-saved")?.remove();
+  const version = fresh.querySelector("#page [name=version]");
+  page.querySelector("[name=version]").value = version.value;
+  // What is said at each field: read-back, errors, findings.
+  for (const old of document.querySelectorAll(".messages[id]")) {
+    const now = fresh.getElementById(old.id);
+    if (now && now.innerHTML !== old.innerHTML) old.replaceChildren(...now.childNodes);
+    const field = document.getElementById(old.id.replace(/-says$/, ""));
+    const there = now && fresh.getElementById(field?.id);
+    if (field && there) mark(field, there);
+  }
+  swapAside(fresh);
+  for (const part of [".steps ol", ".patient", ".foot .next", ".foot .undo"]) {
+    const [old, now] = [document.querySelector(part), fresh.querySelector(part)];
+    if (old && now && old.innerHTML !== now.innerHTML && !old.contains(document.activeElement)) {
+      old.replaceChildren(...now.childNodes);
+    }
+  }
+  if (shape(document) !== shape(fresh)) reshape(fresh);
+  say(fresh.querySelector(".foot [role=status]")?.textContent ?? "");
+}
+
+function mark(field, there) {
+  const wrong = there.getAttribute("aria-invalid");
+  if (wrong) field.setAttribute("aria-invalid", wrong);
+  else field.removeAttribute("aria-invalid");
+  const [row, now] = [field.closest(".field"), there.closest(".field")];
+  if (row && now) row.className = now.className;
+}
+
+// Somebody may be writing a reason beside a finding: then the findings wait.
+function swapAside(fresh) {
+  const aside = document.getElementById("findings");
+  const typed = [...aside.querySelectorAll("textarea, input")].some((field) => field.value);
+  if (!typed) replace("findings", fresh);
+}
+
+// Fields that came or went: their section is taken anew, unless somebody stands in it; then only what is new is added.
+function reshape(fresh) {
+  for (const now of fresh.querySelectorAll("#form > .part")) {
+    const old = document.getElementById(now.id);
+    if (!old) {
+      place(now, fresh);
+    } else if (!old.contains(document.activeElement)) {
+      if (shapeOf(old) !== shapeOf(now)) old.replaceWith(now.cloneNode(true));
+    } else {
+      add(old, now);
+    }
+  }
+  for (const old of document.querySelectorAll("#form > .part")) {
+    if (!fresh.getElementById(old.id) && !old.contains(document.activeElement)) old.remove();
+  }
+}
+
+function shapeOf(part) {
+  return [...part.querySelectorAll("[name]")].map((field) => field.name).join("\n");
+}
+
+function place(part, fresh) {
+  const parts = [...fresh.querySelectorAll("#form > .part")];
+  const before = parts.slice(0, parts.indexOf(part)).reverse().map((one) => document.getElementById(one.id));
+  const at = before.find(Boolean);
+  if (at) at.after(part.cloneNode(true));
+  else document.getElementById("form").prepend(part.cloneNode(true));
+}
+
+// Within the section somebody stands in, rows are only added and fields only come.
+function add(old, now) {
+  for (const entries of now.querySelectorAll(".field.rows[id]")) {
+    const mine = document.getElementById(entries.id)?.querySelector(".entries");
+    const rows = entries.querySelectorAll(".entry");
+    for (let at = mine?.children.length ?? rows.length; at < rows.length; at++) mine.append(rows[at].cloneNode(true));
+  }
+  let last = null;
+  for (const field of now.querySelectorAll(":scope > .field, :scope > details > .field")) {
+    const name = field.querySelector("[name]")?.name;
+    const mine = name && old.querySelector(`[name="${CSS.escape(name)}"]`)?.closest(".field");
+    if (mine) last = mine;
+    else if (last) {
+      const copy = field.cloneNode(true);
+      last.after(copy);
+      last = copy;
+    }
+  }
+}
+
+function typed() {
+  dirty = true;
+  clearTimeout(timer);
+  timer = setTimeout(save, REST);
+}
+
+if (page) {
+  page.addEventListener("input", (event) => {
+    if (event.target.closest("#form")) typed();
+  });
+  // A submit sends everything by itself.
+  page.addEventListener("submit", () => clearTimeout(timer));
+  addEventListener("beforeunload", () => {
+    if (dirty) navigator.sendBeacon?.(page.action, fields());
+  });
+}
+
+const links = () => [...document.querySelectorAll("#errors a, .finding:not(.settled) a, ul.open a")].filter((link) => link.hash);
+
+function nextOpen(back) {
+  const fields = links().map((link) => document.getElementById(link.hash.slice(1))).filter(Boolean);
+  const here = document.activeElement;
+  const after = fields.filter((field) => here.compareDocumentPosition(field) & (back ? 2 : 4));
+  const to = (back ? after.pop() : after[0]) ?? (back ? fields.pop() : fields[0]);
+  if (to) go(to);
+  else links()[0]?.click();
+}
+
+function go(field) {
+  field.closest("details")?.setAttribute("open", "");
+  const focus = field.matches("fieldset") ? field.querySelector("input:checked, input, select, textarea") : field;
+  focus?.focus();
+}
+
+// A link to a field in a folded section unfolds it.
+addEventListener("click", (event) => {
+  const link = event.target.closest?.("a[href*='#']");
+  const field = link && link.pathname === location.pathname && document.getElementById(link.hash.slice(1));
+  if (field?.closest("#form")) {
+    event.preventDefault();
+    go(field);
+  }
+});
+
+addEventListener("keydown", (event) => {
+  if (event.key === "F2" && document.getElementById("find")) document.getElementById("find").focus();
+  else if (event.key === "F2") location.assign("/day#find");
+  else if (event.key === "F8" && page) nextOpen(event.shiftKey);
+  else if (event.key === "Enter" && event.ctrlKey) document.querySelector(".foot .button, .cases .button.main")?.click();
+  else if (event.key === "s" && event.ctrlKey && page) save();
+  else return;
+  event.preventDefault();
+});
+
+document.getElementById("errors")?.focus();

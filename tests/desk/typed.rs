@@ -1,0 +1,245 @@
+//! A case typed into the form is the case of its file: the same record, and byte for byte the same packet.
+
+use serde_json::Value;
+use vitreoleaf::assets::samples;
+use vitreoleaf::demo;
+use vitreoleaf::diag::SourceFile;
+use vitreoleaf::packet::{Case, Form};
+use vitreoleaf::practice::{Checked, Practice};
+use vitreoleaf::record::form::{self, Key, Kind};
+use vitreoleaf::record::{Record, locate, typed};
+use vitreoleaf::register::{Register, Sqlite};
+
+use super::browser::{Browser, PASSPHRASE, Served};
+use crate::packets::practice;
+
+const STEPS: [&str; 4] = ["desk", "nurse", "surgeon", "treatment"];
+
+/// A record as it is written in its sample, without what is signed.
+fn written(text: &str) -> Value {
+    let mut value = locate::read(&SourceFile { name: "case.toml".into(), text: text.into() }).0.value;
+    for signed in ["answers", "tailoring"] {
+        value.as_object_mut().unwrap().remove(signed);
+    }
+    value
+}
+
+/// What somebody types for a record, field by field.
+fn typing(value: &Value, pointer: &str, keys: &[Key], fields: &mut Vec<(String, String)>) {
+    let any = pointer.split('/').map(|part| if part.parse::<usize>().is_ok() { "*" } else { part });
+    let any = any.collect::<Vec<_>>().join("/");
+    let key = keys.iter().find(|key| key.pointer == any);
+    let mut field = |name: String, text: &str| fields.push((name, text.to_owned()));
+    match value {
+        Value::Object(table) => {
+            table.iter().for_each(|(name, value)| typing(value, &format!("{pointer}/{name}"), keys, fields));
+        }
+        Value::Array(entries) if entries.is_empty() => {
+            if key.is_some_and(|key| key.may_be_unknown) {
+                field(format!("={pointer}"), "on");
+            }
+        }
+        Value::Array(entries) => {
+            entries.iter().enumerate().for_each(|(at, value)| typing(value, &format!("{pointer}/{at}"), keys, fields));
+        }
+        Value::String(word) if word == "unknown" && key.is_some_and(|key| key.kind != Kind::Word) => {
+            field(format!("~{pointer}"), "on");
+        }
+        Value::String(text) => {
+            let format = key.and_then(|key| key.format);
+            field(pointer.to_owned(), &format.map_or_else(|| text.clone(), |format| typed::shown(format, text)));
+        }
+        other => field(pointer.to_owned(), &other.to_string()),
+    }
+}
+
+fn packets(record: &Checked<Record>, forms: &[Form]) -> Vec<(String, Vec<u8>)> {
+    let made = demo::moments(record)
+        .into_iter()
+        .map(|moment| Case::new(record, moment).unwrap().packet_as(forms, demo::issued(record, moment)).unwrap());
+    made.flat_map(|packet| packet.files).map(|file| (file.name, file.bytes)).collect()
+}
+
+fn checked(value: &Value, practice: &Practice) -> Checked<Record> {
+    let file = SourceFile { name: "case.json".into(), text: value.to_string() };
+    Checked::read(&file, practice.clone()).unwrap_or_else(|refused| panic!("{refused}"))
+}
+
+#[test]
+fn every_case_of_the_demo_typed_in_gives_the_packet_of_its_file() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let keys = form::describe::<Record>().keys;
+    let practice = practice(|text| text, Default::default());
+    for (path, text) in samples().iter().filter(|(path, _)| path.ends_with("/case.toml")) {
+        let sample = written(text);
+        let mut fields = Vec::new();
+        typing(&sample, "", &keys, &mut fields);
+        let fields: Vec<(&str, &str)> = fields.iter().map(|(name, text)| (name.as_str(), text.as_str())).collect();
+        let id = browser.begin();
+        for step in STEPS {
+            let page = browser.post(&format!("/case/{id}/{step}"), &fields);
+            assert!(!page.text().contains("id=\"errors\""), "{path}: {}", page.text());
+        }
+        let kept = Sqlite::open(&served.register).unwrap().case(id.into()).unwrap().expect("a case").file;
+        assert!(kept.typed.is_empty(), "{path}: {:?}", kept.typed);
+        let forms = if path.starts_with("ring-implant") { &[Form::Pdf, Form::Html][..] } else { &[Form::Html] };
+        let (of_form, of_file) = (checked(&kept.exported(), &practice), checked(&sample, &practice));
+        assert_eq!(of_form.hash().unwrap(), of_file.hash().unwrap(), "{path}");
+        assert_eq!(packets(&of_form, forms), packets(&of_file, forms), "{path}");
+    }
+}
+
+#[test]
+fn what_cannot_be_read_stands_in_its_field_with_the_way_out() {
+    let served = Served::start();
+    let browser = served.signed_in("Max");
+    let id = browser.begin();
+    let path = format!("/case/{id}/desk");
+    let page = browser.post(&path, &[("/patient/birth_date", "feb 31 1971"), ("/patient/name", "<script>\"&")]).text();
+    assert!(page.contains("value=\"feb 31 1971\"") && page.contains("There is no such day."), "{page}");
+    assert!(!page.contains("<script>\"") && page.contains("&lt;script&gt;&quot;&amp;"), "a name is text");
+    let page = browser.post(&path, &[("/patient/birth_date", "3/2/1955")]).text();
+    assert!(
+        page.contains("Wednesday, March\u{a0}2, 1955") && page.contains("Thursday, February\u{a0}3, 1955"),
+        "{page}"
+    );
+    let page = browser.post(&path, &[("do", "is /patient/birth_date 1955-03-02")]).text();
+    assert!(page.contains("value=\"1955-03-02\"") && !page.contains("id=\"errors\""));
+    let page = browser.post(&path, &[("/patient/birth_date", "1955-03-02"), ("do", "undo")]).text();
+    assert!(page.contains("value=\"3&#x2f;2&#x2f;1955\""), "undo goes back to what was typed");
+}
+
+#[test]
+fn a_group_is_answered_as_a_whole_and_one_yes_stands() {
+    let served = Served::start();
+    let browser = served.signed_in("Kim");
+    let id = browser.begin();
+    let answered = [("/health/asthma", "yes"), ("do", "none lungs_heart")];
+    browser.post(&format!("/case/{id}/nurse"), &answered);
+    let kept = Sqlite::open(&served.register).unwrap().case(id.into()).unwrap().unwrap().file.record;
+    let health = &kept["health"];
+    assert_eq!(
+        (&health["asthma"], &health["copd"], &health["pacemaker"]),
+        (&"yes".into(), &"none".into(), &"no".into())
+    );
+    assert!(health.get("diabetes").is_none());
+}
+
+#[test]
+fn an_answer_is_signed_by_passphrase_and_falls_with_its_values() {
+    let served = Served::start();
+    let keys = form::describe::<Record>().keys;
+    let browser = served.signed_in("Ada");
+    let id = browser.begin();
+    let mut fields = Vec::new();
+    typing(&written(&samples()["multifocal-glaucoma/case.toml"]), "", &keys, &mut fields);
+    fields.retain(|(name, _)| !name.contains("/treatment"));
+    let fields: Vec<(&str, &str)> = fields.iter().map(|(name, text)| (name.as_str(), text.as_str())).collect();
+    for step in STEPS {
+        browser.post(&format!("/case/{id}/{step}"), &fields);
+    }
+    let path = format!("/case/{id}/surgeon");
+    let page = browser.get(&path).text();
+    let (_, rest) = page.split_once("value=\"sign ").expect("an open finding");
+    let finding = rest.split('"').next().unwrap().to_owned();
+    let sign = |passphrase: &str, reason: &str| {
+        let fields =
+            [("do", format!("sign {finding}")), ("reason", reason.to_owned()), ("passphrase", passphrase.to_owned())];
+        let named =
+            fields.map(|(name, text)| (if name == "do" { name.to_owned() } else { format!("{name} {finding}") }, text));
+        let named: Vec<(&str, &str)> = named.iter().map(|(name, text)| (name.as_str(), text.as_str())).collect();
+        browser.post(&path, &named).text().contains("Answered by Ada.")
+    };
+    assert!(!sign("wrong", "Seven days only."));
+    assert!(!sign(PASSPHRASE, " "));
+    assert!(sign(PASSPHRASE, "Seven days only."));
+    let kept = || Sqlite::open(&served.register).unwrap();
+    let answers = kept().case(id.into()).unwrap().unwrap().file.record["answers"].clone();
+    assert_eq!(answers[0]["by"], Value::from("Ada"));
+    assert_eq!(answers[0]["on"], Value::from("2026-08-12"));
+    assert_eq!(kept().revisions(id.into()).unwrap()[0].why, "answered");
+    let text = String::from_utf8_lossy(&std::fs::read(&served.register).unwrap()).into_owned();
+    assert!(!text.contains(PASSPHRASE));
+    let seen = kept().case(id.into()).unwrap().unwrap().file.seen[&finding].clone();
+    let (key, _) = seen
+        .iter()
+        .find(|(key, value)| {
+            keys.iter().any(|known| known.pointer == **key && known.kind == Kind::Word) && value.is_string()
+        })
+        .expect("a word");
+    for step in STEPS {
+        browser.post(&format!("/case/{id}/{step}"), &[(key, "unknown")]);
+    }
+    assert!(!browser.get(&path).text().contains("Answered by Ada."), "{key} changed");
+}
+
+/// A case of the demo as it is planned, typed in: its number.
+fn planned(browser: &Browser, name: &str) -> u32 {
+    let keys = form::describe::<Record>().keys;
+    let mut fields = Vec::new();
+    typing(&written(&samples()[&format!("{name}/case.toml")]), "", &keys, &mut fields);
+    fields.retain(|(name, _)| !name.contains("/treatment") && !name.contains("/plan/visits"));
+    for (name, text) in &mut fields {
+        if name == "/plan/start" {
+            *text = "2026-08-21 10:00".into();
+        }
+    }
+    let fields: Vec<(&str, &str)> = fields.iter().map(|(name, text)| (name.as_str(), text.as_str())).collect();
+    let id = browser.begin();
+    for step in STEPS {
+        browser.post(&format!("/case/{id}/{step}"), &fields);
+    }
+    id
+}
+
+#[test]
+fn the_pages_are_looked_at_before_and_changed_by_hand_with_a_passphrase() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let id = planned(&browser, "ring-implant");
+    let path = format!("/case/{id}/pages");
+    let page = browser.get(&path).text();
+    let (_, rest) = page.split_once("<img src=\"").unwrap_or_else(|| panic!("{page}"));
+    let picture = rest.split('"').next().unwrap().replace("&#x2f;", "/");
+    let svg = browser.get(&picture);
+    assert!(svg.body.starts_with(b"<svg") && svg.header("content-type") == Some("image/svg+xml"));
+    assert_eq!(browser.get(&format!("/case/{id}/page/1-1.svg")).status, 404, "an earlier version");
+    let rows: Vec<&str> = page.split("?statement=").skip(1).collect();
+    let row = |core: bool| {
+        let one = rows.iter().find(|row| row.split("</li>").next().unwrap().contains("core, stays") == core);
+        one.expect("a statement").split('#').next().unwrap().to_owned()
+    };
+    let hand = |statement: &str, change: &str, passphrase: &str| {
+        let done = format!("tailor {statement}");
+        let fields =
+            [("do", done.as_str()), ("change", change), ("reason", "Asked twice."), ("passphrase", passphrase)];
+        browser.post(&path, &fields);
+        let kept = Sqlite::open(&served.register).unwrap().case(id.into()).unwrap().unwrap().file.record;
+        kept.get("tailoring").cloned()
+    };
+    assert_eq!(hand(&row(true), "leave_out", PASSPHRASE), None, "what is core stays");
+    assert_eq!(hand(&row(false), "move_up", "wrong"), None);
+    let signed = hand(&row(false), "move_up", PASSPHRASE).expect("signed");
+    assert_eq!((&signed[0]["by"], &signed[0]["change"]), (&"Ada".into(), &"move_up".into()));
+    assert_eq!(hand(&row(false), "as_it_is", PASSPHRASE), None, "taken back");
+}
+
+#[test]
+fn what_is_issued_is_kept_and_what_is_withheld_has_no_address() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let id = planned(&browser, "ring-implant");
+    let page = browser.post(&format!("/case/{id}/print"), &[]).text();
+    assert!(page.contains("EX-01-r1-before-consent.pdf"), "{page}");
+    let pdf = browser.get("/issue/1/0");
+    assert!(pdf.body.starts_with(b"%PDF-1.7") && pdf.header("content-type") == Some("application/pdf"));
+    browser.post(&format!("/case/{id}/desk"), &[("/plan/place", "Another room")]);
+    let page = browser.post(&format!("/case/{id}/print"), &[]).text();
+    assert!(page.contains("EX-01-r2-before-consent.pdf"), "a changed case becomes the next version: {page}");
+    let id = planned(&browser, "young-detachment");
+    let page = browser.post(&format!("/case/{id}/print"), &[]).text();
+    assert!(page.contains("before-surgeon.pdf") && !page.contains("EX-04-r1-before-consent.pdf"), "{page}");
+    let kept = Sqlite::open(&served.register).unwrap().issues(id.into()).unwrap();
+    assert!(kept[0].files.iter().all(|file| !file.name.contains("consent")));
+}

@@ -1,0 +1,292 @@
+//! The register: what every store must do, and what the file of the embedded one must withstand.
+
+use std::fs;
+use std::path::Path;
+
+use chrono::{NaiveDate, NaiveDateTime};
+use serde_json::{Value, json};
+use vitreoleaf::facts::Moment;
+use vitreoleaf::record::form::KnownBy;
+use vitreoleaf::register::{
+    Act, CaseFile, CaseId, Filed, Issue, Passphrase, Person, Register, RegisterError, Sqlite, Why, sha256,
+};
+
+fn at(time: &str) -> NaiveDateTime {
+    NaiveDateTime::parse_from_str(&format!("2026-08-07T{time}:00"), "%Y-%m-%dT%H:%M:%S").unwrap()
+}
+
+fn act(what: &str) -> Act {
+    Act { by: "Max Exemplar".into(), at: at("09:00"), what: what.into() }
+}
+
+fn file(code: &str, name: &str, start: Option<&str>) -> CaseFile {
+    let mut record = json!({ "case": { "code": code }, "patient": { "name": name, "record_number": "000-101" } });
+    if let Some(start) = start {
+        record["plan"] = json!({ "start": start });
+    }
+    CaseFile::of(record)
+}
+
+fn with(file: &CaseFile, name: &str) -> CaseFile {
+    let mut changed = file.clone();
+    changed.record["patient"]["name"] = json!(name);
+    changed
+}
+
+fn case(store: &dyn Register, id: CaseId) -> Filed {
+    store.case(id).unwrap().expect("a case")
+}
+
+fn name(store: &dyn Register, id: CaseId) -> Value {
+    case(store, id).file.record["patient"]["name"].clone()
+}
+
+fn save(store: &mut dyn Register, id: CaseId, name: &str) {
+    let seen = case(store, id);
+    store.save(&seen, &with(&seen.file, name), &act(name)).unwrap();
+}
+
+/// Something a store must do, by name.
+type Check = (&'static str, fn(&mut dyn Register));
+
+/// What every store must do.
+const CONFORMANCE: &[Check] = &[
+    ("a case comes back as it was kept", |store| {
+        let mut kept = file("A-1", "Rosa Beispiel", None);
+        kept.typed.insert("/patient/birth_date".into(), "feb 31".into());
+        let id = store.add(&kept).unwrap();
+        assert_eq!(case(store, id), Filed { id, version: 1, file: kept });
+        assert_eq!(store.case(id + 1).unwrap(), None);
+        assert_eq!((store.by_code("A-1").unwrap(), store.by_code("A-2").unwrap()), (Some(id), None));
+        assert_eq!(store.all().unwrap(), [id]);
+    }),
+    ("a code is given once", |store| {
+        let first = store.add(&file("A-1", "Rosa", None)).unwrap();
+        assert!(matches!(store.add(&file("A-1", "Edith", None)), Err(RegisterError::CodeTaken)));
+        let second = store.add(&file("A-2", "Edith", None)).unwrap();
+        let (seen, taken) = (case(store, second), file("A-1", "Edith", None));
+        assert!(matches!(store.save(&seen, &taken, &act("code")), Err(RegisterError::CodeTaken)));
+        assert_eq!(case(store, second), seen, "a refused save changes nothing");
+        assert_eq!(store.last_change(second).unwrap(), None);
+        let nobody = CaseFile::default();
+        store.add(&nobody).unwrap();
+        store.add(&nobody).unwrap();
+        assert_eq!(store.by_code("A-1").unwrap(), Some(first));
+    }),
+    ("a save needs what it has seen", |store| {
+        let id = store.add(&file("A-1", "one", None)).unwrap();
+        let seen = case(store, id);
+        assert_eq!(store.save(&seen, &with(&seen.file, "two"), &act("name")).unwrap(), 2);
+        let stale = store.save(&seen, &with(&seen.file, "three"), &act("name"));
+        assert!(matches!(stale, Err(RegisterError::Changed)));
+        assert_eq!(name(store, id), "two");
+        assert_eq!(store.at_version(id, 1).unwrap(), Some(seen.file), "two tabs are told apart by what was");
+        assert_eq!(store.at_version(id, 9).unwrap(), None);
+    }),
+    ("undo goes back through the sitting, and no further", |store| {
+        let id = store.add(&file("A-1", "one", None)).unwrap();
+        for name in ["two", "three", "four"] {
+            save(store, id, name);
+        }
+        assert_eq!(store.last_change(id).unwrap().as_deref(), Some("four"));
+        assert_eq!(store.undo(id, &act("undo")).unwrap().as_deref(), Some("four"));
+        assert_eq!(name(store, id), "three");
+        save(store, id, "five");
+        for (undone, left) in [("five", "three"), ("three", "two"), ("two", "one")] {
+            assert_eq!(store.undo(id, &act("undo")).unwrap().as_deref(), Some(undone));
+            assert_eq!(name(store, id), left);
+        }
+        assert_eq!(store.undo(id, &act("undo")).unwrap(), None);
+        assert_eq!(case(store, id).version, 9, "versions only rise");
+    }),
+    ("what is forgotten cannot be taken back", |store| {
+        let id = store.add(&file("A-1", "one", None)).unwrap();
+        save(store, id, "two");
+        store.forget_before(at("09:00")).unwrap();
+        assert!(store.last_change(id).unwrap().is_some(), "the moment itself is kept");
+        store.forget_before(at("09:01")).unwrap();
+        assert_eq!((store.last_change(id).unwrap(), name(store, id)), (None, json!("two")));
+    }),
+    ("a day lists its cases by time", |store| {
+        let late = store.add(&file("A-1", "late", Some("2026-08-07T23:59"))).unwrap();
+        let early = store.add(&file("A-2", "early", Some("2026-08-07T00:00:00"))).unwrap();
+        store.add(&file("A-3", "next", Some("2026-08-08T00:00"))).unwrap();
+        let undated = store.add(&file("A-4", "undated", None)).unwrap();
+        let ids = |cases: Vec<Filed>| cases.iter().map(|case| case.id).collect::<Vec<_>>();
+        assert_eq!(ids(store.day(NaiveDate::from_ymd_opt(2026, 8, 7).unwrap()).unwrap()), [early, late]);
+        assert_eq!(ids(store.undated(9).unwrap()), [undated]);
+        save(store, early, "still early");
+        assert_eq!(store.day(NaiveDate::from_ymd_opt(2026, 8, 8).unwrap()).unwrap().len(), 1);
+    }),
+    ("a case is found however its number is written", |store| {
+        let id = store.add(&file("A-1", "Edith Probe", None)).unwrap();
+        for words in ["edith", "PROBE edith", "000 101", "OOO-lO1", "a1"] {
+            assert_eq!(store.find(words, 5).unwrap().first().map(|found| found.id), Some(id), "{words}");
+        }
+        for words in ["", "  ", "-", "edith beispiel", "%", "'; DROP TABLE kept_case; --"] {
+            assert_eq!(store.find(words, 5).unwrap(), [], "{words}");
+        }
+        store.add(&file("A-2", "Edith Vorlage", None)).unwrap();
+        assert_eq!(store.find("edith", 1).unwrap().len(), 1);
+    }),
+    ("a revision is the case as it was", |store| {
+        let id = store.add(&file("A-1", "one", None)).unwrap();
+        store.keep(id, Why::Answered, "Dr. Ada Sample", at("09:05")).unwrap();
+        save(store, id, "two");
+        store.keep(id, Why::Signed, "Dr. Ada Sample", at("09:06")).unwrap();
+        let kept = store.revisions(id).unwrap();
+        let seen: Vec<_> =
+            kept.iter().map(|kept| (kept.version, kept.why.as_str(), &kept.file.record["patient"]["name"])).collect();
+        assert_eq!(seen, [(1, "answered", &json!("one")), (2, "signed", &json!("two"))]);
+        assert_eq!((kept[0].by.as_str(), kept[0].at), ("Dr. Ada Sample", at("09:05")));
+        assert!(matches!(store.keep(99, Why::Issued, "x", at("09:00")), Err(RegisterError::NoCase)));
+    }),
+    ("what was issued is kept to the byte", |store| {
+        let id = store.add(&file("A-1", "one", None)).unwrap();
+        let issue = Issue {
+            case: id,
+            moment: Moment::After,
+            revision: 2,
+            record_hash: "00ff".into(),
+            program: "0.3.0".into(),
+            language: "en-US".into(),
+            by: "Max Exemplar".into(),
+            at: at("11:40"),
+        };
+        let files: [(&str, &[u8]); 2] = [("A-1-r2-after-aftercare.pdf", b"%PDF\0\xFF"), ("A-1-r2-after-desk.pdf", b"")];
+        let number = store.issue(&issue, &files).unwrap();
+        let issued = store.issues(id).unwrap();
+        assert_eq!((issued.len(), issued[0].id, &issued[0].issue), (1, number, &issue));
+        assert_eq!(issued[0].files[0].sha256, sha256(files[0].1));
+        assert_eq!(store.issued_file(number, 0).unwrap(), Some((files[0].0.into(), files[0].1.to_vec())));
+        assert_eq!(store.issued_file(number, 2).unwrap(), None);
+        assert_eq!(store.revisions(id).unwrap()[0].why, "issued");
+        assert!(store.issue(&Issue { case: 99, ..issue }, &files).is_err());
+        assert_eq!(store.issues(id).unwrap().len(), 1, "an issue of no case leaves nothing behind");
+    }),
+    ("people have a role and a passphrase", |store| {
+        let person = |name: &str, role| Person {
+            name: name.into(),
+            role,
+            passphrase: Passphrase::new("correct horse battery").unwrap(),
+        };
+        store.put_person(&person("Max Exemplar", KnownBy::Desk)).unwrap();
+        store.put_person(&person("Dr. Ada Sample", KnownBy::Surgeon)).unwrap();
+        store.put_person(&person("Max Exemplar", KnownBy::Nurse)).unwrap();
+        let people = store.people().unwrap();
+        let roles: Vec<_> = people.iter().map(|person| (person.name.as_str(), person.role)).collect();
+        assert_eq!(roles, [("Dr. Ada Sample", KnownBy::Surgeon), ("Max Exemplar", KnownBy::Nurse)]);
+        assert!(people[0].passphrase.is("correct horse battery") && !people[0].passphrase.is("correct horse batterY"));
+    }),
+    ("a setting is the last one set", |store| {
+        assert_eq!(store.setting("port").unwrap(), None);
+        store.set("port", "1").unwrap();
+        store.set("port", "2").unwrap();
+        assert_eq!(store.setting("port").unwrap().as_deref(), Some("2"));
+    }),
+];
+
+fn open(path: &Path) -> Result<Sqlite, RegisterError> {
+    Sqlite::open(path)
+}
+
+#[test]
+fn the_embedded_store_conforms() {
+    for (what, check) in CONFORMANCE {
+        let folder = tempfile::tempdir().unwrap();
+        let mut store = open(&folder.path().join("register.sqlite3")).unwrap();
+        let kept = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| check(&mut store)));
+        assert!(kept.is_ok(), "{what}");
+    }
+}
+
+#[test]
+fn a_store_is_there_again_when_it_is_opened_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("register.sqlite3");
+    let id = open(&path).unwrap().add(&file("A-1", "one", None)).unwrap();
+    assert_eq!(name(&open(&path).unwrap(), id), "one");
+}
+
+#[test]
+fn two_programs_share_a_store_and_lose_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("register.sqlite3");
+    let id = open(&path).unwrap().add(&file("A-1", "0", None)).unwrap();
+    std::thread::scope(|scope| {
+        for _ in 0..2 {
+            scope.spawn(|| {
+                let mut store = open(&path).unwrap();
+                for _ in 0..25 {
+                    loop {
+                        let seen = case(&store, id);
+                        let count: u32 = name(&store, id).as_str().unwrap().parse().unwrap();
+                        let counted = with(&seen.file, &(count + 1).to_string());
+                        match store.save(&seen, &counted, &act("count")) {
+                            Ok(_) => break,
+                            Err(RegisterError::Changed) => {}
+                            Err(error) => panic!("{error}"),
+                        }
+                    }
+                }
+            });
+        }
+    });
+    let store = open(&path).unwrap();
+    assert_eq!((name(&store, id), case(&store, id).version), (json!("50"), 51));
+}
+
+#[cfg(unix)]
+#[test]
+fn the_file_is_its_owners_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("register.sqlite3");
+    let mut store = open(&path).unwrap();
+    store.add(&file("A-1", "one", None)).unwrap();
+    for entry in fs::read_dir(folder.path()).unwrap() {
+        let entry = entry.unwrap();
+        assert_eq!(entry.metadata().unwrap().permissions().mode() & 0o777, 0o600, "{:?}", entry.file_name());
+    }
+}
+
+#[test]
+fn the_files_of_others_are_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("other");
+    for bytes in [&b"a letter to somebody, longer than the head of a database, which is sixteen bytes"[..], b"{}"] {
+        fs::write(&path, bytes).unwrap();
+        assert!(matches!(open(&path), Err(RegisterError::NotOurs(_))));
+        assert_eq!(fs::read(&path).unwrap(), bytes);
+    }
+    fs::remove_file(&path).unwrap();
+    rusqlite::Connection::open(&path).unwrap().execute_batch("CREATE TABLE note (text)").unwrap();
+    assert!(matches!(open(&path), Err(RegisterError::NotOurs(_))), "a database of another program");
+}
+
+#[test]
+fn an_older_program_refuses_a_newer_store() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("register.sqlite3");
+    drop(open(&path).unwrap());
+    let change = |sql: &str| rusqlite::Connection::open(&path).unwrap().execute_batch(sql).unwrap();
+    change("UPDATE migration SET checksum = 'another' WHERE number = 1");
+    assert!(matches!(open(&path), Err(RegisterError::Altered(1))));
+    change("INSERT INTO migration VALUES (1000, 'newer')");
+    let error = open(&path).unwrap_err();
+    assert!(matches!(error, RegisterError::Newer { has: 1000, .. }), "{error}");
+}
+
+#[test]
+fn a_case_from_elsewhere_comes_unsigned_and_goes_out_as_it_came() {
+    let answer =
+        json!({ "finding": "steroid", "by": "Dr. Ada Sample", "on": "2026-08-10", "reason": "Seven days only." });
+    let record = json!({ "case": { "code": "A-1" }, "answers": [answer] });
+    let imported = CaseFile::imported(record.clone()).unwrap();
+    assert!(imported.record.get("answers").is_none());
+    assert_eq!(imported.unsigned_answers[0].finding, "steroid");
+    assert_eq!(imported.exported(), record);
+    assert_eq!(CaseFile::of(json!({})).exported(), json!({}));
+    let error = CaseFile::imported(json!({ "answers": [{ "finding": "secret" }] })).unwrap_err();
+    assert!(!error.to_string().contains("secret"));
+}

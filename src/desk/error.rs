@@ -5,7 +5,8 @@ use std::io;
 use crate::assets::{LoadError, Problem};
 use crate::content::ComposeError;
 use crate::files::create::CreateError;
-use crate::practice::PracticeError;
+use crate::packet::CaseError;
+use crate::practice::{NotPrinted, PracticeError};
 use crate::register::RegisterError;
 
 /// Why the desk does not start, or a page of it is not made. Nothing of a patient stands in it.
@@ -20,7 +21,16 @@ pub enum DeskError {
     /// A file of the desk's own cannot be used.
     #[error(transparent)]
     Load(#[from] LoadError),
+    /// A case cannot be looked at.
+    #[error(transparent)]
+    Case(#[from] CaseError),
+    /// The practice prints in no language of its staff.
+    #[error(transparent)]
+    Language(#[from] NotPrinted),
     /// A text of the practice is missing.
+    #[error(transparent)]
+    Compose(#[from] ComposeError),
+    /// A file of the desk's own does not fit the program.
     #[error("{0}")]
     Text(String),
     /// The desk has no word for something.
@@ -46,18 +56,6 @@ pub enum DeskError {
     /// The server stopped by itself.
     #[error("the desk stopped: {0}")]
     Stopped(#[source] io::Error),
-}
-
-impl From<ComposeError> for DeskError {
-    fn from(error: ComposeError) -> Self {
-        Self::Text(error.to_string())
-    }
-}
-
-impl From<String> for DeskError {
-    fn from(told: String) -> Self {
-        Self::Text(told)
-    }
 }
 
 impl DeskError {

@@ -11,7 +11,7 @@ use crate::packet::{Case, CaseError, Packet};
 use crate::practice::Checked;
 use crate::record::Record;
 use crate::register::{CaseId, Version};
-use crate::render::{self, typeset};
+use crate::render::{self, RenderError, typeset};
 use crate::review::coverage::{self, Coverage};
 use crate::review::explain::{self, Explanation};
 
@@ -69,12 +69,9 @@ pub(super) enum NotMade {
     /// A stage of the case refuses.
     #[error(transparent)]
     Case(#[from] CaseError),
-}
-
-impl From<String> for NotMade {
-    fn from(told: String) -> Self {
-        Self::Case(told.into())
-    }
+    /// The layout refuses.
+    #[error(transparent)]
+    Layout(#[from] RenderError),
 }
 
 impl Press {
@@ -116,8 +113,7 @@ impl Press {
     fn pages(&mut self, wanted: &Wanted, case: &Case) -> Result<&[String], NotMade> {
         let is_last = |last: &(CaseId, Version, Vec<String>)| (last.0, last.1) == (wanted.case, wanted.version);
         if !self.last.as_ref().is_some_and(is_last) {
-            let made = wanted.record.with().typesetter().svg(&case.unissued()?);
-            let pages = made.map_err(|why| why.to_string())?;
+            let pages = wanted.record.with().typesetter().svg(&case.unissued()?)?;
             self.last = Some((wanted.case, wanted.version, pages));
         }
         Ok(self.last.as_ref().map_or(&[], |(_, _, pages)| pages))

@@ -38,7 +38,7 @@ pub(super) fn run(args: &Args) -> Result<Status, Failure> {
 
 fn of(folder: &Path, args: &Args) -> Result<Desk, Failure> {
     let file = register::file(folder, args.register.as_deref());
-    Ok(Desk::new(practice::open(folder)?, desk::register(&file)?, Box::new(now), args.port)?)
+    Ok(Desk::new(practice::open(folder)?, desk::register(&file)?, Box::new(now), args.port)?.kept_in(folder))
 }
 
 /// The invented practice, on its own day; nothing of it is kept.

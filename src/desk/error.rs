@@ -5,6 +5,7 @@ use std::io;
 use crate::assets::{LoadError, Problem};
 use crate::content::ComposeError;
 use crate::files::create::CreateError;
+use crate::files::write::WriteError;
 use crate::packet::CaseError;
 use crate::practice::{NotPrinted, PracticeError};
 use crate::register::RegisterError;
@@ -44,6 +45,9 @@ pub enum DeskError {
     /// A page of the desk cannot be made.
     #[error("{0}")]
     Page(#[from] minijinja::Error),
+    /// The profile cannot be written.
+    #[error(transparent)]
+    Write(#[from] WriteError),
     /// The redirect page cannot be written.
     #[error(transparent)]
     Create(#[from] CreateError),

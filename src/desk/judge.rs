@@ -22,8 +22,8 @@ pub(super) struct Judged {
     pub(super) errors: Vec<Item>,
     /// What was found in everything else.
     pub(super) check: Check,
-    /// The record, if nothing is wrong with it.
-    pub(super) draft: Option<Draft>,
+    /// The record without what is wrong with it.
+    pub(super) draft: Draft,
 }
 
 /// Most rounds in which what is wrong is set aside.
@@ -59,7 +59,6 @@ pub(super) fn judge(file: &CaseFile, practice: &Practice) -> Result<Judged, Desk
 fn judged(errors: Vec<Item>, draft: Draft) -> Result<Judged, DeskError> {
     let moment = if draft.is_treated() { Moment::After } else { Moment::Before };
     let check = check::check(&draft, moment, false)?;
-    let draft = errors.is_empty().then_some(draft);
     Ok(Judged { moment, errors, check, draft })
 }
 

@@ -6,6 +6,7 @@
 
 mod answer;
 mod change;
+mod confirm;
 mod error;
 mod example;
 mod form;
@@ -36,9 +37,6 @@ pub use error::DeskError;
 pub use example::{Example, PASSPHRASE};
 pub use room::Clock;
 
-/// Minutes after which a desk that nobody touches locks itself. Common practice, no source.
-const IDLE_MINUTES: u32 = 10;
-
 /// Under which name the register remembers the port.
 const PORT: &str = "port";
 
@@ -68,19 +66,21 @@ impl Desk {
         if let Some(yesterday) = clock().checked_sub_days(Days::new(1)) {
             register.forget_before(yesterday)?;
         }
-        let idle = Duration::from_secs(u64::from(IDLE_MINUTES) * 60);
+        let idle_minutes = practice.profile.practice.lock_after_minutes;
+        let idle = Duration::from_secs(u64::from(idle_minutes) * 60);
         let (gate, key) = gate::Gate::new(register.as_ref(), idle)?;
         let words = words::Words::load(&practice)?;
         let room = room::Room {
             form: form::Form::load(&practice.assets)?,
             pages: pages::Pages::load(&practice.assets, &words)?,
             practice,
+            folder: None,
             register,
             words,
             gate,
             clock,
             example: None,
-            idle_minutes: IDLE_MINUTES,
+            idle_minutes,
         };
         Ok(Self { room, listener, address: format!("http://{at}/open/{key}") })
     }
@@ -89,6 +89,13 @@ impl Desk {
     #[must_use]
     pub fn of_the_example(mut self) -> Self {
         self.room.example = Some(PASSPHRASE);
+        self
+    }
+
+    /// The desk of a practice that is kept in a folder: there it can be confirmed.
+    #[must_use]
+    pub fn kept_in(mut self, folder: &Path) -> Self {
+        self.room.folder = Some(folder.to_owned());
         self
     }
 

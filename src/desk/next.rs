@@ -102,7 +102,7 @@ fn recheck(file: &CaseFile, judged: &Judged) -> Option<NaiveDateTime> {
     if file.record.pointer("/treatment/recheck").is_some() {
         return None;
     }
-    let plan = Assessment::of_draft(judged.draft.as_ref()?, Moment::After).plan_without_drops().ok()?;
+    let plan = Assessment::of_draft(&judged.draft, Moment::After).plan_without_drops().ok()?;
     plan.recheck?.at()
 }
 

@@ -1,5 +1,7 @@
 //! The room everything of the desk stands in: practice, register, pages, and who came in. One thread owns it.
 
+use std::path::PathBuf;
+
 use chrono::{NaiveDate, NaiveDateTime, TimeZone};
 use serde::Serialize;
 
@@ -21,6 +23,8 @@ pub type Clock = Box<dyn Fn() -> NaiveDateTime + Send>;
 /// The room.
 pub(super) struct Room {
     pub(super) practice: Practice,
+    /// Where the practice is kept; the example is kept nowhere.
+    pub(super) folder: Option<PathBuf>,
     pub(super) register: Box<dyn Register>,
     pub(super) form: Form,
     pub(super) words: Words,
@@ -55,6 +59,14 @@ struct Shown {
 }
 
 impl Room {
+    /// Goes on with a practice whose files changed.
+    pub(super) fn take_over(&mut self, practice: Practice) -> Result<(), DeskError> {
+        self.words = Words::load(&practice)?;
+        self.pages = Pages::load(&practice.assets, &self.words)?;
+        self.practice = practice;
+        Ok(())
+    }
+
     pub(super) fn now(&self) -> NaiveDateTime {
         (self.clock)()
     }

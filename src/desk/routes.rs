@@ -3,6 +3,7 @@
 
 use super::answer::{Answer, Ask};
 use super::change::{change, tailor};
+use super::confirm::confirm;
 use super::error::DeskError;
 use super::form::Step;
 use super::gate::{Who, same, token};
@@ -11,6 +12,7 @@ use super::press::{NotMade, Order, Proof, Wanted};
 use super::room::Room;
 use super::screens::{case, day, print, profile, proof, sign_in};
 use crate::packet::Packet;
+use crate::record::form::KnownBy;
 use crate::register::{CaseFile, CaseId, RegisterError};
 
 /// What an address leads to.
@@ -175,6 +177,13 @@ fn post(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, De
         ["lock"] => {
             room.gate.lock(cookie);
             Ok(Answer::go("/sign-in").into())
+        }
+        ["practice"] if who.role == KnownBy::Surgeon => {
+            let passphrase = ask.fields.get("passphrase").map_or("", String::as_str);
+            if let Some(says) = confirm(room, who, passphrase)? {
+                room.tell(cookie, says);
+            }
+            Ok(Answer::go("/practice").into())
         }
         ["case"] => Ok(begin(room)?.into()),
         ["case", id, "print"] => match number(id) {

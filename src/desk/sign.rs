@@ -51,7 +51,7 @@ pub(super) fn answer(
 }
 
 /// A sentence unless this is the passphrase of who signs; after too many wrong ones they wait.
-fn not_their_passphrase(room: &mut Room, who: &Who, passphrase: &str) -> Result<Option<String>, DeskError> {
+pub(super) fn not_their_passphrase(room: &mut Room, who: &Who, passphrase: &str) -> Result<Option<String>, DeskError> {
     if let Some(pause) = room.gate.pause(&who.name) {
         let seconds = (pause.as_secs() + 1).to_string();
         return Ok(Some(room.words.say("sign_in.wait", &[("name", &who.name), ("seconds", &seconds)])?));

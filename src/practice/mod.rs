@@ -1,6 +1,8 @@
 //! A practice ready for use: its profile with all rules, drugs, statements and evidence behind it.
 
 mod checked;
+#[cfg(feature = "desk")]
+mod confirm;
 mod draft;
 mod error;
 
@@ -32,6 +34,8 @@ use crate::render::fonts::Fonts;
 use crate::render::typeset::Typesetter;
 
 pub use checked::{Checked, Gate};
+#[cfg(feature = "desk")]
+pub use confirm::with_confirmation;
 pub use draft::Draft;
 pub use error::{NotPrinted, PracticeError};
 

@@ -79,6 +79,15 @@ pub struct Practice {
     #[serde(default)]
     #[schemars(length(min = 1, max = 120))]
     pub banner: Option<String>,
+    /// Minutes after which a desk that nobody touches locks itself. Common practice, no source.
+    #[serde(default = "lock_after_minutes")]
+    #[schemars(range(min = 1, max = 240))]
+    pub lock_after_minutes: u32,
+}
+
+/// Of a practice that does not say.
+fn lock_after_minutes() -> u32 {
+    10
 }
 
 /// Paper sizes.

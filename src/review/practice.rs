@@ -1,7 +1,10 @@
 //! What stands behind a practice, whether a clinician has confirmed it, and what a confirmation covers.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::Serialize;
+use sha2::{Digest, Sha256};
 
 use crate::packet::version::Version;
 use crate::practice::{Confirmed, Practice};
@@ -104,4 +107,29 @@ fn missing_notices(profile: &Profile) -> Vec<MissingNotice> {
 #[must_use]
 pub fn to_confirm(practice: &Practice) -> ToConfirm {
     ToConfirm { version: Version, files: practice.confirmed_files(), hash: practice.clinical_hash().to_owned() }
+}
+
+/// What a confirmation covers, piece by piece: the parts of the profile and each file, with the hash of what stands there.
+/// Two of them tell what changed in between.
+#[must_use]
+pub fn covered(practice: &Practice) -> BTreeMap<String, String> {
+    let profile = &practice.profile;
+    let parts = [
+        ("profile: thresholds", serde_json::to_string(&profile.thresholds)),
+        ("profile: regimens", serde_json::to_string(&profile.regimens)),
+        ("profile: visits", serde_json::to_string(&profile.visits)),
+        ("profile: labels", serde_json::to_string(&profile.practice.labels)),
+    ];
+    let of_profile = parts.into_iter().map(|(name, text)| (name.to_owned(), hash(&text.unwrap_or_default())));
+    let files = practice.confirmed_files().into_iter().map(|path| {
+        let layers: String = practice.assets.layers(&path).iter().map(|(_, text)| text.as_ref()).collect();
+        let hash = hash(&layers);
+        (path, hash)
+    });
+    of_profile.chain(files).collect()
+}
+
+/// The first 16 hexadecimal digits of a SHA-256.
+fn hash(text: &str) -> String {
+    Sha256::digest(text).iter().take(8).map(|byte| format!("{byte:02x}")).collect()
 }

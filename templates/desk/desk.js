@@ -91,6 +91,7 @@ function swap(fresh) {
     if (field && there) mark(field, there);
   }
   swapAside(fresh);
+  replace("tally", fresh);
   for (const part of [".steps ol", ".patient", ".foot .next", ".foot .undo"]) {
     const [old, now] = [document.querySelector(part), fresh.querySelector(part)];
     if (old && now && old.innerHTML !== now.innerHTML && !old.contains(document.activeElement)) {

@@ -207,7 +207,8 @@ fn the_pages_are_looked_at_before_and_changed_by_hand_with_a_passphrase() {
     assert_eq!(browser.get(&format!("/case/{id}/page/1-1.svg")).status, 404, "an earlier version");
     let rows: Vec<&str> = page.split("?statement=").skip(1).collect();
     let row = |core: bool| {
-        let one = rows.iter().find(|row| row.split("</li>").next().unwrap().contains("core, stays") == core);
+        let stays = |row: &&&str| row.split("</li>").next().unwrap().contains("core, stays") == core;
+        let one = rows.iter().filter(|row| row.starts_with("risk-")).find(stays);
         one.expect("a statement").split('#').next().unwrap().to_owned()
     };
     let hand = |statement: &str, change: &str, passphrase: &str| {

@@ -5,7 +5,7 @@ use serde::Serialize;
 use serde_json::Value;
 use serde_json::json;
 
-use super::day;
+use super::{day, tally};
 use crate::desk::answer::Answer;
 use crate::desk::error::DeskError;
 use crate::desk::form::view::{FieldError, Viewer, id, left};
@@ -96,6 +96,7 @@ pub(in crate::desk) fn show(
         "counts": Level::ALL.map(|level| (level.word(), next::count(&judged, level))),
         "open": open(&viewer, id, who.role, &judged)?,
         "unsigned": unsigned(&case.file),
+        "tally": if step == Step::Treatment { tally::tally(room, &judged)? } else { None },
         "signs_on": room.words.locale.date(room.today()),
         "errors": errors,
     });

@@ -6,3 +6,4 @@ pub(super) mod print;
 pub(super) mod profile;
 pub(super) mod proof;
 pub(super) mod sign_in;
+pub(super) mod tally;

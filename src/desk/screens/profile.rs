@@ -3,11 +3,13 @@
 use serde_json::json;
 
 use crate::desk::answer::Answer;
+use crate::desk::confirm;
 use crate::desk::error::DeskError;
 use crate::desk::gate::Who;
 use crate::desk::room::Room;
 use crate::facts::hours;
 use crate::practice::Confirmed;
+use crate::record::form::KnownBy;
 use crate::review;
 
 /// The page.
@@ -32,6 +34,9 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who) -> Result<
         "frame": frame, "confirmed": confirmed,
         "by": review.confirmed_by.as_ref().map(|by| by.clinician.clone()),
         "on": review.confirmed_by.as_ref().map(|by| room.words.locale.date(by.on.0)),
+        "changed": confirm::changed(room)?,
+        "files": review::practice::to_confirm(&room.practice).files,
+        "may_confirm": who.role == KnownBy::Surgeon && review.confirmed != Confirmed::Current,
         "law": review.jurisdiction,
         "notice": review.notice,
         "profile": profile,

@@ -158,19 +158,19 @@ fn a_killed_program_leaves_the_earlier_files_or_the_new_ones() {
         caught += u32::from(!child.wait().unwrap().success());
         drop(Locked::wait(&out).unwrap()); // what the next process does first
         assert_eq!(made(&folder).len(), 8, "run {run}");
-        whole(&out, run);
+        whole(&out, "EX-01-r1-after");
     }
     assert!(caught > 0, "no process was killed while it wrote");
 }
 
 /// The pages are those that the data beside them says.
-fn whole(out: &Path, run: u32) {
-    let data = fs::read(out.join("EX-01-r1-after-packet.json")).unwrap();
+fn whole(out: &Path, packet: &str) {
+    let data = fs::read(out.join(format!("{packet}-packet.json"))).unwrap();
     let data: serde_json::Value = serde_json::from_slice(&data).unwrap();
     for page in data["documents"].as_array().unwrap() {
         let bytes = fs::read(out.join(page["file"].as_str().unwrap())).unwrap();
         let hash: String = Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect();
-        assert_eq!(page["sha256"], hash, "run {run}: {}", page["file"]);
+        assert_eq!(page["sha256"], hash, "{}", page["file"]);
     }
 }
 
@@ -298,6 +298,11 @@ fn a_chosen_page_of_two_eyes_is_made_alone() {
         let folder = with(&[("right.toml", &record("both-eyes-right")), ("left.toml", &record("both-eyes-left"))]);
         assert_eq!(print(&folder, &["right.toml", "left.toml"], &["--page", page]).status.code(), Some(0));
         assert_eq!(made(&folder), files);
+        let data = fs::read(folder.path().join("out/EX-11-r1-after-packet.json")).unwrap();
+        let data: serde_json::Value = serde_json::from_slice(&data).unwrap();
+        assert_eq!(data["both_eyes"], "EX-10_EX-11-both-eyes");
+        assert_eq!(data["documents"][0]["page"], page);
+        whole(&folder.path().join("out"), "EX-11-r1-after");
     }
 }
 
@@ -308,7 +313,7 @@ fn the_data_list_what_earlier_runs_of_the_same_record_made() {
     let out = folder.path().join("out");
     let listed = |more: &[&str]| {
         assert_eq!(print(&folder, &["case.toml"], more).status.code(), Some(0), "{more:?}");
-        whole(&out, 0);
+        whole(&out, "EX-01-r1-after");
         let data = fs::read(out.join("EX-01-r1-after-packet.json")).unwrap();
         let data: serde_json::Value = serde_json::from_slice(&data).unwrap();
         let page = |page: &serde_json::Value| page["file"].as_str().unwrap().replace("EX-01-r1-after-", "");

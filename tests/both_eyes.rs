@@ -45,7 +45,7 @@ pub(crate) fn join_all(cases: &mut [Case], form: Form) -> Result<Vec<(usize, Fil
         let issued = demo::issued(second.record(), second.moment());
         let outputs = both_eyes::outputs([&*first, &*second], &[form]).map_err(|error| error.to_string())?;
         let made = both_eyes::join([first, second], &[form], &outputs, issued).map_err(|error| error.to_string())?;
-        files.extend(made.into_iter().map(|file| (pair[1], file)));
+        files.extend(made.files.into_iter().map(|file| (pair[1], file)));
     }
     Ok(files)
 }

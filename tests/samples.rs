@@ -242,7 +242,9 @@ fn kept_of(practice: &Practice) -> Vec<String> {
 #[test]
 fn an_unrelated_clinical_change_touches_one_line() {
     let same = |profile: String| profile;
-    let own = BTreeMap::from([("templates/formulary.toml".to_owned(), "# Read again.\n".to_owned())]);
+    let formulary = "templates/formulary.toml";
+    let read_again = format!("{}\n# Read again.\n", Assets::default().get(formulary).unwrap());
+    let own = BTreeMap::from([(formulary.to_owned(), read_again)]);
     let [before, after] = [BTreeMap::new(), own].map(|own| practice(same, own));
     let profile = samples()["practice/profile.toml"].clone();
     let confirmed = [&before, &after].map(|practice| profile.replace(hash_in(&profile), practice.clinical_hash()));

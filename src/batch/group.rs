@@ -5,7 +5,8 @@ use std::sync::Arc;
 use super::first::Entry;
 use super::{Fault, Made, Outcome, Printer, Read, Refusal, Target, Watch, issue};
 use crate::facts::Moment;
-use crate::packet::{Case, CaseError, File, Output, Packet, both_eyes};
+use crate::packet::both_eyes::{self, Joined};
+use crate::packet::{Case, CaseError, Output, Packet};
 use crate::practice::Checked;
 use crate::record::Record;
 
@@ -120,11 +121,11 @@ impl Group<'_> {
         let together = |error: CaseError| Fault { at: None, why: error.into() };
         let both = both_eyes::outputs([&first.case, &second.case], forms).map_err(together)?;
         let (of_first, of_second) = (self.chosen(first, &[])?, self.chosen(second, &both)?);
-        let files = both_eyes::join([&mut first.case, &mut second.case], forms, &of_second, issued);
-        let files = files.map_err(together)?;
+        let joined = both_eyes::join([&mut first.case, &mut second.case], forms, &of_second, issued);
+        let joined = joined.map_err(together)?;
         let packets = [
-            (first.at, self.packet(first, &of_first, Vec::new())?),
-            (second.at, self.packet(second, &of_second, files)?),
+            (first.at, self.packet(first, &of_first, Joined::default())?),
+            (second.at, self.packet(second, &of_second, joined)?),
         ];
         self.target.take(&packets)?;
         Ok(packets.into_iter().map(|(_, packet)| packet).collect())
@@ -135,7 +136,7 @@ impl Group<'_> {
             return (member.at, Outcome::Stopped);
         }
         let taken = self.chosen(&member, &[]).and_then(|outputs| {
-            let packet = [(member.at, self.packet(&member, &outputs, Vec::new())?)];
+            let packet = [(member.at, self.packet(&member, &outputs, Joined::default())?)];
             self.target.take(&packet)?;
             let [(_, packet)] = packet;
             Ok(packet)
@@ -154,13 +155,11 @@ impl Group<'_> {
         Ok(outputs)
     }
 
-    /// The packet of a case as far as it is wanted, with other files beside its own.
-    fn packet(&self, member: &Member, outputs: &[Output], beside: Vec<File>) -> Result<Packet, Fault> {
+    /// The packet of a case as far as it is wanted, with the calendar of both eyes if it has one.
+    fn packet(&self, member: &Member, outputs: &[Output], joined: Joined) -> Result<Packet, Fault> {
         let issued = (self.printer.issued)(member.record, member.case.moment());
-        let made = member.case.packet_of(self.printer.forms, outputs, issued);
-        let mut packet = made.map_err(|error| fault(member, error))?;
-        packet.files.extend(beside);
-        Ok(packet)
+        let made = member.case.packet_with(self.printer.forms, outputs, joined, issued);
+        made.map_err(|error| fault(member, error))
     }
 
     fn made(&self, member: &Member, packet: Packet) -> Placed {

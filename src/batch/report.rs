@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::Outcome;
+use crate::packet::Withholding;
 use crate::packet::version::Version;
 
 /// What became of a batch. Names files, codes and keys; nothing of what a record holds.
@@ -36,6 +37,8 @@ pub struct CaseRow {
     pub state: State,
     /// Names of its files.
     pub files: Vec<String>,
+    /// Why the consent (before) or the drop plan (after) was withheld.
+    pub withheld_because: Option<Withholding>,
     /// Why it was refused.
     pub why: Option<String>,
 }
@@ -111,10 +114,22 @@ impl BatchReport {
 }
 
 fn row(record: &Path, outcome: &Outcome) -> CaseRow {
-    let (case, files, why) = match outcome {
-        Outcome::Made(made) => (Some(made.code.clone()), made.files.clone(), None),
-        Outcome::Refused(code, why) => (code.clone(), Vec::new(), Some(why.to_string())),
-        Outcome::Stopped => (None, Vec::new(), None),
+    let row = CaseRow {
+        record: record.to_owned(),
+        case: None,
+        state: outcome.into(),
+        files: Vec::new(),
+        withheld_because: None,
+        why: None,
     };
-    CaseRow { record: record.to_owned(), case, state: outcome.into(), files, why }
+    match outcome {
+        Outcome::Made(made) => CaseRow {
+            case: Some(made.code.clone()),
+            files: made.files.clone(),
+            withheld_because: made.withheld.clone(),
+            ..row
+        },
+        Outcome::Refused(code, why) => CaseRow { case: code.clone(), why: Some(why.to_string()), ..row },
+        Outcome::Stopped => row,
+    }
 }

@@ -4,6 +4,7 @@ use chrono::{NaiveDate, NaiveDateTime};
 
 use super::Case;
 use super::error::CaseError;
+use super::json::Printed;
 use super::output::{File, Form, Output};
 use crate::content::Content;
 use crate::document::Page;
@@ -74,6 +75,15 @@ pub fn outputs([_, second]: [&Case; 2], forms: &[Form]) -> Result<Vec<Output>, C
     Ok(outputs)
 }
 
+/// The calendar of two cases.
+#[derive(Debug, Clone, Default)]
+pub struct Joined {
+    /// Its files, complete.
+    pub files: Vec<File>,
+    /// The page sets among them, as the data of the case treated later lists them.
+    pub printed: Vec<Printed>,
+}
+
 /// Takes the doses of two cases that [`find`] found out of their own calendars, and makes of the calendar of both what is
 /// among `outputs`, each page in these forms.
 ///
@@ -84,7 +94,7 @@ pub fn join(
     forms: &[Form],
     outputs: &[Output],
     issued: NaiveDateTime,
-) -> Result<Vec<File>, CaseError> {
+) -> Result<Joined, CaseError> {
     let [first, second] = cases;
     let id = id([&first.record.case.code, &second.record.case.code]);
     first.both_eyes = Some(id.clone());
@@ -146,12 +156,12 @@ fn made(
     forms: &[Form],
     outputs: &[Output],
     issued: NaiveDateTime,
-) -> Result<Vec<File>, CaseError> {
+) -> Result<Joined, CaseError> {
     let [first, second] = cases;
     let day = second.local(issued);
     #[cfg(feature = "typeset")]
     render::typeset::forget();
-    let mut files = Vec::new();
+    let mut joined = Joined::default();
     for library in second.patient_libraries()? {
         let contents = [Content::words(library, &first.facts)?, Content::words(library, &second.facts)?];
         let both = BothEyes { first: first.sheet(&contents[0], day)?, second: second.sheet(&contents[1], day)?, id };
@@ -161,15 +171,21 @@ fn made(
             let name = format!("{id}{whose}.{}", form.extension());
             for document in second.readable(vec![document.clone()], *form)? {
                 let bytes = second.made(&document, id, *form, issued)?;
-                files.push(File { output: Output::of(&document, *form), name: name.clone(), bytes });
+                let file = File { output: Output::of(&document, *form), name: name.clone(), bytes };
+                joined.printed.push(Printed::new(&document, &file, id, issued));
+                joined.files.push(file);
             }
         }
         if !document.second && outputs.contains(&Output::Calendar) {
             let calendar = render::events::both_eyes(&both, issued)?;
-            files.push(File { output: Output::Calendar, name: format!("{id}.ics"), bytes: calendar.into_bytes() });
+            joined.files.push(File {
+                output: Output::Calendar,
+                name: format!("{id}.ics"),
+                bytes: calendar.into_bytes(),
+            });
         }
     }
-    Ok(files)
+    Ok(joined)
 }
 
 #[cfg(test)]

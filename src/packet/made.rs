@@ -2,6 +2,7 @@
 
 use chrono::NaiveDateTime;
 
+use super::both_eyes::Joined;
 use super::error::CaseError;
 use super::json::{self, PacketData, Printed};
 use super::output::{File, Form, Output};
@@ -49,6 +50,20 @@ impl Case<'_> {
     /// # Errors
     /// As [`Case::packet_as`].
     pub fn packet_of(&self, forms: &[Form], outputs: &[Output], issued: NaiveDateTime) -> Result<Packet, CaseError> {
+        self.packet_with(forms, outputs, Joined::default(), issued)
+    }
+
+    /// The same with the calendar of both eyes, which the data lists too.
+    ///
+    /// # Errors
+    /// As [`Case::packet_as`].
+    pub fn packet_with(
+        &self,
+        forms: &[Form],
+        outputs: &[Output],
+        joined: Joined,
+        issued: NaiveDateTime,
+    ) -> Result<Packet, CaseError> {
         let every = self.outputs(forms)?;
         let laid_out = if outputs == [Output::Data] { &every } else { outputs };
         let (mut files, mut printed) = (Vec::new(), Vec::new());
@@ -58,6 +73,7 @@ impl Case<'_> {
             files.push(file);
         }
         files.retain(|file| outputs.contains(&file.output));
+        printed.extend(joined.printed);
         if outputs.contains(&Output::Calendar) {
             files.push(self.file(Output::Calendar, self.calendar(issued)?.into_bytes()));
         }
@@ -65,6 +81,7 @@ impl Case<'_> {
             let data = PacketData::new(self, issued, self.dosages(issued)?, printed)?;
             files.push(self.file(Output::Data, json::text(&data)?.into_bytes()));
         }
+        files.extend(joined.files);
         Ok(Packet {
             not_made: self.not_made(forms)?,
             withheld: self.withholding(),

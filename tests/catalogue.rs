@@ -6,7 +6,8 @@ use std::path::Path;
 
 use crate::packets::{practice_of, record};
 use vitreoleaf::assets::{Assets, Kind, samples};
-use vitreoleaf::content::catalog::PatientPage;
+use vitreoleaf::content::catalog::{PatientPage, Statement};
+use vitreoleaf::content::markdown::plain;
 use vitreoleaf::content::{ComposeError, Content, Library};
 use vitreoleaf::demo;
 use vitreoleaf::facts::{Facts, Moment, Source};
@@ -50,7 +51,7 @@ fn proofreading_finds_each_fault() {
     let always = "lens == 'natural' or not lens == 'natural'";
     let sometimes = "lens == 'natural'";
     let text = |text: &str| ("locales/en-US/statements/own.md".to_owned(), text.to_owned());
-    let idle = "[[evidence]]\nid = \"idle\"\noutcome = \"x\"\npopulation = \"x\"\ngrade = \"trial\"\ncitation = { value = \"x\", provenance = \"seen\" }\n";
+    let idle = "[[evidence]]\nid = \"idle\"\noutcome = \"x\"\npopulation = \"x\"\ngrade = \"trial\"\nunit = \"people\"\ncitation = { value = \"x\", provenance = \"seen\" }\n";
     for (files, wanted) in [
         (vec![row(sometimes, ""), text("It helps 9 people.")], "a number is typed in"),
         (vec![row(sometimes, ""), text("It helps ½ of them.")], "a number is typed in"),
@@ -58,10 +59,17 @@ fn proofreading_finds_each_fault() {
         (vec![row(sometimes, ""), text("I fully understand it.")], "says for the patient"),
         (
             vec![
-                row(sometimes, "evidence = [\"nat-remission\"]"),
-                text("In {{ about(\"nat-remission\") }} it went away."),
+                row(sometimes, "evidence = [\"vit-registry-2021\"]"),
+                text("In {{ about(\"vit-registry-2021\") }} it went away."),
             ],
             "stands without rest",
+        ),
+        (
+            vec![
+                row(sometimes, "evidence = [\"harm-tear-longterm\"]"),
+                text("In {{ counted(\"harm-tear-longterm\") }} it tore."),
+            ],
+            "counts fewer than 100 and stands without range",
         ),
         (vec![row(sometimes, "evidence = [\"nat-remission\"]"), text("It went away.")], "its text does not use it"),
         (vec![row(sometimes, ""), text("It went away.{{ source(\"nat-remission\") }}")], "which it does not name"),
@@ -175,6 +183,46 @@ fn no_text_grows_without_end() {
     let facts = Facts::derive(&source);
     let refused = Content::compose(practice.library("en-US").unwrap(), &facts, PatientPage::Consent, &[]).unwrap_err();
     assert!(refused.to_string().starts_with(&format!("practice/{core}, line 3: this works on")), "{refused}");
+}
+
+/// In no language a number from fewer than 100 stands as a share: it is printed as it was counted, with its range in the same
+/// text. Shares are found by their words, whatever wrote them.
+#[test]
+fn no_small_group_is_printed_as_a_share() {
+    let assets = Assets::default();
+    for language in ["en-US", "en-GB", "es-US", "fr", "de", "ar"] {
+        let library = Library::load(&assets, language).unwrap();
+        let words = Content::words(&library, &Facts::given(&BTreeMap::new())).unwrap();
+        let small: Vec<&str> =
+            library.evidence.values().filter(|one| one.is_small()).map(|one| one.id.as_str()).collect();
+        assert!(small.len() > 15, "{small:?}");
+        for id in small {
+            let entry = &library.evidence[id];
+            let (k, n) = (entry.count().unwrap(), entry.size().unwrap());
+            let printed =
+                |function: &str| plain(&words.template(id, &format!("{{{{ {function}(\"{id}\") }}}}")).unwrap());
+            let said = digits(&printed("about"));
+            assert_eq!(said, [k, n], "{language}, {id}: {}", printed("about"));
+            let range = digits(&printed("range"));
+            assert!(
+                range.ends_with(&[100]) && range.iter().all(|number| *number <= 100),
+                "{language}, {id}: {range:?}"
+            );
+        }
+        for Statement { row, .. } in library.statements.iter() {
+            let text = library.text(&row.id).unwrap();
+            let told = |function: &str, id: &str| text.contains(&format!("{function}(\"{id}\")"));
+            for id in row.evidence.iter().filter(|id| library.evidence[*id].is_small()) {
+                let number = ["about", "counted", "count"].into_iter().any(|function| told(function, id));
+                assert!(!number || told("range", id), "{language}, {}: {id} lacks its range", row.id);
+            }
+        }
+    }
+}
+
+/// The whole numbers of a text.
+fn digits(text: &str) -> Vec<u32> {
+    text.split(|c: char| !c.is_ascii_digit()).filter_map(|number| number.parse().ok()).collect()
 }
 
 #[test]

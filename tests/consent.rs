@@ -63,7 +63,7 @@ pub(crate) fn eyes() -> Vec<(String, Record)> {
 }
 
 /// The plain case with some places changed; "absent" takes one out.
-fn changed(change: &BTreeMap<String, Value>) -> Record {
+pub(crate) fn changed(change: &BTreeMap<String, Value>) -> Record {
     let mut value = serde_json::to_value(record("ring-implant", same)).unwrap();
     value["treatment"] = Value::Null;
     value["plan"]["visits"] = json!([]);
@@ -76,7 +76,7 @@ fn changed(change: &BTreeMap<String, Value>) -> Record {
     serde_json::from_value(value).unwrap_or_else(|error| panic!("{change:?}: {error}"))
 }
 
-fn consent(practice: &Practice, record: &Record) -> Vec<Passage> {
+pub(crate) fn consent(practice: &Practice, record: &Record) -> Vec<Passage> {
     let checked = checked(practice, record);
     let case = Case::new(&checked, Moment::Before).unwrap();
     reading::read(&case.unissued().unwrap())
@@ -172,7 +172,7 @@ fn no_page_contradicts_its_record_and_the_core_risks_always_stand() {
     assert!(idle.is_empty(), "no record is told {idle:?}");
 }
 
-/// Both framings with one denominator: k of the evidence and the rest make the whole.
+/// Both framings with one denominator: k of the evidence and the rest make the whole. What a small group counted has its own.
 #[test]
 fn both_framings_add_up_and_a_table_has_one_denominator() {
     let practice = plain();
@@ -188,37 +188,35 @@ fn both_framings_add_up_and_a_table_has_one_denominator() {
             let rest: u32 = rest.unwrap_or_else(|| panic!("{} tells one side only", said.id)).text.parse().unwrap();
             let numbers: Vec<u32> = number.text.split_whitespace().filter_map(|word| word.parse().ok()).collect();
             let [k, of] = numbers[..] else { panic!("{}", number.text) };
-            assert_eq!((k + rest, Some(of)), (of, number.of), "{}", said.id);
+            assert_eq!((k + rest, number.of.unwrap_or(of)), (of, of), "{}", said.id);
             pairs += 1;
         }
         if said.section == "options" {
             in_table.extend(said.numbers.iter().filter_map(|number| number.of));
         }
     }
-    assert!(pairs > 10, "{pairs}");
+    assert!(pairs >= 8, "{pairs}");
     assert_eq!(in_table.len(), 1, "{in_table:?}");
 }
 
 /// One number of the table below one in a hundred moves all of them to 1,000.
 #[test]
 fn one_small_number_moves_its_whole_table() {
-    let small = "[[evidence]]\nid = \"vit-registry-2021\"\noutcome = \"x\"\npopulation = \"x\"\ngrade = \"registry\"\n\
+    let small = "[[evidence]]\nid = \"vit-registry-2021\"\noutcome = \"x\"\npopulation = \"x\"\ngrade = \"registry\"\nunit = \"eyes\"\n\
         k = { value = 39, provenance = \"seen\" }\nn = { value = 10000, provenance = \"seen\" }\n\
         span_years = { value = 1, provenance = \"seen\" }\ncitation = { value = \"x\", provenance = \"seen\" }\n";
     let own = BTreeMap::from([("templates/evidence.toml".to_owned(), small.to_owned())]);
     let practice = practice(same, own);
     let words = words(&consent(&practice, &changed(&BTreeMap::new())));
-    assert!(
-        words.contains("about 4 in 1,000 eyes had surgery for a detached retina. The other 996 did not"),
-        "{words}"
-    );
-    assert!(words.contains("about 528 in 1,000") || words.contains("about 530 in 1,000"), "the trial moves along");
-    // Outside the table the trial keeps its hundred.
-    assert!(words.contains("about 53 in 100 people with a ring-shaped floater"));
+    assert!(words.contains("Surgery for it within 1 year: about 4 in 1,000 eyes. None in the other 996"), "{words}");
+    // 12 of 168 moves along; outside the table 15 of 340 keeps its hundred; small groups are never a share.
+    assert!(words.contains("Made by the surgery: about 71 in 1,000 eyes"), "{words}");
+    assert!(words.contains("about 4 in 100 eyes, most with glaucoma"), "{words}");
+    assert!(words.contains("19 of 36 people with a ring-shaped floater"));
 }
 
 /// Frequency bands of the European guideline on product information (CIOMS Working Group III, 1995; lower bound inclusive):
-/// at each of their boundaries the printed share keeps its band, and a share below 1 in 100 is counted in 1,000.
+/// at each of their boundaries the printed share keeps its band, and a share below 1 in 100 is counted in 1,000, one below 1 in 1,000 in 10,000.
 #[test]
 fn shares_at_every_boundary_of_the_frequency_bands() {
     for (proportion, k, of) in [
@@ -228,9 +226,9 @@ fn shares_at_every_boundary_of_the_frequency_bands() {
         (0.009_999, 10, 1000),
         (0.0099, 10, 1000),
         (0.001, 1, 1000),
-        (0.000_999, 1, 1000),
-        (0.0001, 1, 1000),
-        (0.000_099, 1, 1000),
+        (0.000_999, 10, 10_000),
+        (0.0001, 1, 10_000),
+        (0.000_099, 1, 10_000),
     ] {
         assert_eq!(Share::of(proportion), Share { k, of }, "{proportion}");
     }
@@ -408,8 +406,8 @@ fn every_statement_has_its_page() {
     assert_eq!(page("consent-sign"), page("part/sign-patient"), "nobody signs away from the sentence");
 }
 
-/// Without the signature page and what follows it: six pages at 14 pt for the plain eye. Our aim is six for the fullest
-/// too; of the table only eyes with several things at once take more than seven, and none more than eight.
+/// Without the signature page and what follows it: eight pages at 14 pt for the plain eye, nine at most for any other of the
+/// table. Each number with its range, its time and its like beside it takes two more than six, which stays our aim.
 #[cfg(feature = "typeset")]
 #[test]
 fn the_consent_is_no_longer_than_it_must_be() {
@@ -422,9 +420,8 @@ fn the_consent_is_no_longer_than_it_must_be() {
         let document = case.unissued().unwrap();
         let pages = practice.typesetter().places(&document).unwrap()["part/clinician-note"];
         let most = match eye.change.len() {
-            0 => 6,
-            1..=4 => 7,
-            _ => 8,
+            0 => 8,
+            _ => 9,
         };
         assert!(pages <= most, "{}: {pages} pages", eye.name);
     }

@@ -176,12 +176,12 @@ fn with_steroid_row(old: &str, new: &str) -> Practice {
 fn each_drop_is_kept_as_its_row_says() {
     let record = record("ring-implant", same);
     for (storage, says) in [
-        ("as_the_box_says", "Keep dorzolamide and timolol and prednisolone acetate as the box says."),
-        ("room", "Keep prednisolone acetate at room temperature."),
+        ("as_the_box_says", "Keep prednisolone acetate as the box says."),
+        ("room", "Keep dorzolamide and timolol and prednisolone acetate at room temperature."),
         ("cold_until_opened", "Keep prednisolone acetate in the refrigerator until opened, then at room temperature."),
         ("cold", "Keep prednisolone acetate in the refrigerator."),
     ] {
-        let practice = with_steroid_row("storage = \"as_the_box_says\"", &format!("storage = \"{storage}\""));
+        let practice = with_steroid_row("storage = \"room\"", &format!("storage = \"{storage}\""));
         let checked = checked(&practice, &record);
         let case = Case::new(&checked, Moment::After).unwrap();
         let documents = case.documents(chrono::NaiveDateTime::default()).unwrap();

@@ -190,7 +190,7 @@ fn intervals() -> Vec<Value> {
     let all = grid.chain(examples).chain(none);
     all.map(|(k, n)| {
         let (low, high) = evidence::clopper_pearson(k, n);
-        json!({ "k": k, "n": n, "low": low, "high": high, "upper_in_1000": evidence::upper_limit_of_none(n, 1000).k })
+        json!({ "k": k, "n": n, "low": low, "high": high, "upper_in_1000": (high * 1000.0).ceil() as u32 })
     })
     .collect()
 }

@@ -41,9 +41,9 @@ pub struct Row {
     /// Evidence entries its text may use.
     #[serde(default)]
     pub evidence: Vec<String>,
-    /// Evidence entry drawn as 100 figures after the text.
+    /// Evidence entries drawn as people side by side, in this order.
     #[serde(default)]
-    pub figure: Option<String>,
+    pub figures: Vec<String>,
     /// Can never be left out.
     #[serde(default)]
     pub core: bool,
@@ -93,6 +93,9 @@ const CONSENT: &[&str] = &[
     "consent",
 ];
 
+/// The section under which people are drawn. A harm among them would read as a benefit.
+const DRAWN: &str = "benefit";
+
 const AFTERCARE: &[&str] =
     &["first", "signs", "signs-action", "visits", "normal", "drops", "how-to", "missed", "living", "remain", "late"];
 
@@ -133,8 +136,8 @@ struct File {
 /// Reads the catalogue; rows of the practice's own folder replace those with the same id or are added.
 ///
 /// # Errors
-/// The file, the statement and what is wrong with it: also a section its page does not have, and a core statement that
-/// would be left out or moved.
+/// The file, the statement and what is wrong with it: also a section its page does not have, figures of anything but the
+/// benefit, and a core statement that would be left out or moved.
 pub fn load(assets: &Assets) -> Result<Vec<Statement>, LoadError> {
     layers::read(assets, FILE, |statement: &Statement| statement.row.id.clone(), parse, keep_core)
 }
@@ -158,6 +161,9 @@ fn check(row: Row) -> Result<Statement, Problem> {
     if !sections.contains(&row.section.as_str()) {
         let what = format!("its page has no section {}; it has {}", row.section, sections.join(", "));
         return Err(told(&row.id, Fault::UnknownName, &what));
+    }
+    if row.section != DRAWN && !row.figures.is_empty() {
+        return Err(told(&row.id, Fault::Value, "only what the laser may bring is drawn as people: leave figures out"));
     }
     Ok(Statement { row, when, possible })
 }

@@ -131,8 +131,8 @@ pub enum EvidenceError {
         /// Of which kind it is, and what to do.
         what: &'static str,
     },
-    /// A share too small for the picture of 100 figures.
-    #[error("evidence {id} is below 1 in 100 and cannot be drawn as 100 figures")]
+    /// A share too small for a picture of 100 people.
+    #[error("evidence {id} is below 1 in 100 and cannot be drawn as people")]
     TooSmall {
         /// Id of the entry.
         id: String,

@@ -26,6 +26,37 @@ pub enum Provenance {
     Confirmed,
 }
 
+/// What a result counts: the noun that a text prints beside its number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Unit {
+    /// People, each counted once.
+    People,
+    /// Eyes; some people have two of them in one series.
+    Eyes,
+    /// Treatments; a person may have several.
+    Sessions,
+    /// Lens implants in a laboratory.
+    Implants,
+}
+
+impl Unit {
+    /// Its key under `[unit]` in `words.toml`.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::People => "people",
+            Self::Eyes => "eyes",
+            Self::Sessions => "sessions",
+            Self::Implants => "implants",
+        }
+    }
+}
+
+/// Below so many a result is printed as it was counted, "19 of 36", with its range: one person more or less would move
+/// a share in 100 by more than one.
+pub const SMALL: u32 = 100;
+
 /// A value with its provenance.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -51,6 +82,8 @@ pub struct Evidence {
     pub population: String,
     /// Kind of study.
     pub grade: String,
+    /// What is counted.
+    pub unit: Unit,
     /// True when it comes from another procedure.
     #[serde(default)]
     pub indirect: bool,
@@ -93,15 +126,21 @@ pub struct Evidence {
 pub struct Share {
     /// How many.
     pub k: u32,
-    /// Of how many: 100, or 1000 below one in a hundred.
+    /// Of how many: 100; 1,000 below one in a hundred; 10,000 below one in a thousand.
     pub of: u32,
 }
 
 impl Share {
-    /// Rounds a proportion for print: from 1 in 100 on it is counted in 100, below in 1,000.
+    /// Rounds a proportion for print: from 1 in 100 on it is counted in 100, from 1 in 1,000 on in 1,000, below in
+    /// 10,000.
     #[must_use]
     pub fn of(proportion: f64) -> Self {
-        Self::out_of(proportion, if proportion < 0.01 { 1000 } else { 100 })
+        let of = match proportion {
+            p if p >= 0.01 => 100,
+            p if p >= 0.001 => 1000,
+            _ => 10_000,
+        };
+        Self::out_of(proportion, of)
     }
 
     /// Rounds a proportion to so many in `of`. One that is neither 0 nor 1 never prints as none or as all: the nearest
@@ -122,15 +161,6 @@ impl Share {
     pub fn others(self) -> Self {
         Self { k: self.of - self.k, of: self.of }
     }
-}
-
-/// The upper limit in `n` when none was recorded: Clopper-Pearson, two-sided 95 %, rounded up to a whole person in `of`.
-///
-/// For `k = 0` the exact limit has the closed form `1 - 0.025^(1/n)`.
-#[must_use]
-pub fn upper_limit_of_none(n: u32, of: u32) -> Share {
-    let limit = 1.0 - 0.025_f64.powf(1.0 / f64::from(n));
-    Share { k: (limit * f64::from(of)).ceil() as u32, of }
 }
 
 /// The two-sided 95 % interval of `k` in `n` by Clopper and Pearson, as proportions.
@@ -158,16 +188,34 @@ pub struct Counts {
 
 impl Evidence {
     /// The counts with their interval; none unless both were read in print or confirmed. A numerator worked out from a
-    /// published share gives a share, and is not called a count.
+    /// published share is called a count below [`SMALL`] only: there one whole number alone gives that share.
     #[must_use]
     pub fn counts(&self) -> Option<Counts> {
-        let read = |field: &Option<Field<u32>>| {
-            let read = |field: &&Field<u32>| matches!(field.provenance, Provenance::Seen | Provenance::Confirmed);
-            field.as_ref().filter(read).map(|field| field.value)
+        let (k, n) = (self.k.as_ref()?, self.n.as_ref()?);
+        let sure = |field: &Field<u32>| match field.provenance {
+            Provenance::Seen | Provenance::Confirmed => true,
+            Provenance::Derived => n.value < SMALL,
+            Provenance::Memory => false,
         };
-        let (k, n) = (read(&self.k)?, read(&self.n)?);
-        let (low, high) = clopper_pearson(k, n);
-        Some(Counts { k, n, interval: ((low * 1000.0).floor() as u32, (high * 1000.0).ceil() as u32) })
+        let (low, high) = clopper_pearson(k.value, n.value);
+        let interval = ((low * 1000.0).floor() as u32, (high * 1000.0).ceil() as u32);
+        (sure(k) && sure(n)).then_some(Counts { k: k.value, n: n.value, interval })
+    }
+
+    /// Whether so few were studied that the result is printed as it was counted.
+    #[must_use]
+    pub fn is_small(&self) -> bool {
+        self.k.is_some() && self.n.as_ref().is_some_and(|n| n.value < SMALL)
+    }
+
+    /// The 95 % interval of the proportion as two shares in `of`, rounded outwards.
+    ///
+    /// # Errors
+    /// As [`Evidence::count`] and [`Evidence::size`].
+    pub fn range(&self, of: u32) -> Result<(Share, Share), EvidenceError> {
+        let (low, high) = clopper_pearson(self.count()?, self.size()?);
+        let low = (low * f64::from(of)).floor() as u32;
+        Ok((Share { k: low, of }, Share { k: (high * f64::from(of)).ceil() as u32, of }))
     }
 
     /// The proportion of those affected, from 0 to 1, from what may be printed.
@@ -181,20 +229,9 @@ impl Evidence {
         let k = *self.printable("k", self.k.as_ref())?;
         let n = *self.printable("n", self.n.as_ref())?;
         if k == 0 {
-            return Err(self.other_kind("none recorded; print its upper limit instead"));
+            return Err(self.other_kind("none recorded; print its group and range instead"));
         }
         Ok(f64::from(k) / f64::from(n))
-    }
-
-    /// The upper limit in `of` when none was recorded.
-    ///
-    /// # Errors
-    /// As [`Evidence::proportion`], and when something was recorded.
-    pub fn upper(&self, of: u32) -> Result<Share, EvidenceError> {
-        match self.printable("k", self.k.as_ref())? {
-            0 => Ok(upper_limit_of_none(*self.printable("n", self.n.as_ref())?, of)),
-            _ => Err(self.other_kind("an upper limit is for none recorded only")),
-        }
     }
 
     /// Number of people or eyes studied.
@@ -242,7 +279,7 @@ impl Evidence {
         }
     }
 
-    /// What cannot be: more affected than studied, a share beyond 100, two time spans.
+    /// What cannot be: more affected than studied, a share beyond 100 or of a small group, two time spans.
     fn fault(&self) -> Option<Problem> {
         let value = |field: &Option<Field<u32>>| field.as_ref().map(|field| field.value);
         let (k, n) = (value(&self.k), value(&self.n));
@@ -252,6 +289,9 @@ impl Evidence {
             (_, Some(0)) => "n must be above 0",
             (Some(k), Some(n)) if k > n => "k cannot be above n",
             _ if per_100.is_some_and(|share| !(0.0..=100.0).contains(&share)) => "per_100 goes from 0 to 100",
+            (_, Some(n)) if per_100.is_some() && n < SMALL => {
+                "give k instead of per_100: so few are printed as counted"
+            }
             _ if spans.into_iter().flatten().count() > 1 => "give one time span",
             _ if self.id.trim().is_empty() => "an entry needs an id",
             _ => return None,
@@ -329,7 +369,8 @@ mod tests {
     #[test]
     fn upper_limits_when_none_was_recorded() {
         for (n, percent) in [(14, 24), (39, 10), (50, 8), (57, 7), (100, 4), (167, 3), (195, 2)] {
-            assert_eq!(upper_limit_of_none(n, 100), Share { k: percent, of: 100 }, "n = {n}");
+            let (low, high) = clopper_pearson(0, n);
+            assert_eq!((low, (high * 100.0).ceil() as u32), (0.0, percent), "n = {n}");
         }
     }
 
@@ -352,13 +393,44 @@ mod tests {
         }
     }
 
+    /// Clopper-Pearson in 100, rounded outwards: 35.5 to 69.6 for 19 of 36; 68.1 to 99.8 for 14 of 15; none of 16.
+    #[test]
+    fn ranges_are_rounded_outwards() {
+        for (k, n, low, high) in [(19, 36, 35, 70), (14, 15, 68, 100), (0, 16, 0, 21), (1, 55, 0, 10), (18, 36, 32, 68)]
+        {
+            let (lower, upper) = entry(&format!("k = {{ value = {k}, provenance = \"seen\" }}"), n).range(100).unwrap();
+            assert_eq!((lower.k, upper.k), (low, high), "{k} of {n}");
+        }
+    }
+
+    /// A numerator worked out from "38%" of 39 can only be 15; of 1,118 it could be one of several.
+    #[test]
+    fn a_numerator_worked_out_counts_in_small_groups_only() {
+        let derived = |k: u32| format!("k = {{ value = {k}, provenance = \"derived\" }}");
+        assert_eq!(entry(&derived(15), 39).counts().map(|counts| counts.k), Some(15));
+        assert_eq!(entry(&derived(36), 1118).counts(), None);
+        assert_eq!(entry("k = { value = 15, provenance = \"memory\" }", 39).counts(), None);
+        assert!(entry(&derived(1), 99).is_small() && !entry(&derived(1), 100).is_small() && !entry("", 36).is_small());
+    }
+
+    fn entry(k: &str, n: u32) -> Evidence {
+        let text = format!(
+            "id = \"x\"\noutcome = \"x\"\npopulation = \"x\"\ngrade = \"trial\"\nunit = \"people\"\n{k}\n\
+             n = {{ value = {n}, provenance = \"seen\" }}\ncitation = {{ value = \"x\", provenance = \"seen\" }}"
+        );
+        toml::from_str(&text).unwrap()
+    }
+
     #[test]
     fn shares_change_their_denominator_below_one_in_a_hundred() {
         assert_eq!(Share::of(0.53), Share { k: 53, of: 100 });
         assert_eq!(Share::of(3.0 / 34.0), Share { k: 9, of: 100 });
         assert_eq!(Share::of(0.01), Share { k: 1, of: 100 });
         assert_eq!(Share::of(0.0039), Share { k: 4, of: 1000 });
-        assert_eq!(Share::of(0.0001), Share { k: 1, of: 1000 });
+        assert_eq!(Share::of(0.0011), Share { k: 1, of: 1000 });
+        // 199 of 363,544 and not "1 in 1,000"; below 1 in 10,000 the least whole number stands.
+        assert_eq!(Share::of(199.0 / 363_544.0), Share { k: 5, of: 10_000 });
+        assert_eq!(Share::of(0.00001), Share { k: 1, of: 10_000 });
         assert_eq!(Share::of(0.999), Share { k: 99, of: 100 });
         assert_eq!(Share::of(0.53).others(), Share { k: 47, of: 100 });
         // In a table whose other numbers need it, the same result is counted in 1,000.

@@ -51,7 +51,7 @@ impl Filler {
         self.ledger.take()
     }
 
-    /// From now on counts all shares in so many; none: each in 100, or in 1,000 below one in a hundred.
+    /// From now on counts all shares in so many; none: each in 100, in 1,000 or in 10,000, as its size needs.
     pub fn count_in(&self, of: Option<u32>) {
         self.ledger.count_in(of);
     }

@@ -53,7 +53,7 @@ impl<'a> Catalogue<'a> {
     pub fn load(assets: &'a Assets) -> Result<Self, LoadError> {
         let (statements, evidence) = (catalog::load(assets)?, evidence::load(assets)?);
         for Statement { row, .. } in &statements {
-            let mut named = row.evidence.iter().chain(&row.figure);
+            let mut named = row.evidence.iter().chain(&row.figures);
             if let Some(id) = named.find(|id| !evidence.contains_key(*id)) {
                 return Err(no_evidence(&row.id, id).in_file(catalog::FILE));
             }
@@ -172,8 +172,8 @@ pub struct Said {
     pub kind: Kind,
     /// Its text.
     pub pieces: Vec<Piece>,
-    /// Evidence entry drawn as 100 figures after it.
-    pub figure: Option<String>,
+    /// Evidence entries drawn as people.
+    pub figures: Vec<String>,
     /// The numbers of the evidence that its text prints.
     pub numbers: Vec<Number>,
 }
@@ -247,7 +247,7 @@ impl Content {
             section: row.section.clone(),
             kind: row.kind,
             pieces,
-            figure: row.figure.clone(),
+            figures: row.figures.clone(),
             numbers,
         })
     }
@@ -323,13 +323,16 @@ impl Content {
             .collect()
     }
 
-    /// The share an evidence entry may print.
+    /// The share an evidence entry may draw: as it was counted where the group is small, else in 100.
     ///
     /// # Errors
     /// An unknown id, or a number that is from memory.
     pub fn share(&self, id: &str) -> Result<Share, ComposeError> {
         let entry = self.entry(id)?;
-        Ok(Share::of(entry.proportion()?))
+        Ok(match entry.is_small() {
+            true => Share { k: entry.count()?, of: entry.size()? },
+            false => Share::of(entry.proportion()?),
+        })
     }
 
     fn entry(&self, id: &str) -> Result<&Evidence, EvidenceError> {

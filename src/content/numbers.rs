@@ -13,11 +13,11 @@ use super::locale::Locale;
 pub struct Number {
     /// Id of the evidence entry.
     pub evidence: String,
-    /// The function of the text: `about`, `rest`, `upper`, `size`, `count` or `span`.
+    /// The function of the text: `about`, `counted`, `rest`, `range`, `group`, `size`, `count` or `span`.
     pub function: &'static str,
     /// What was printed.
     pub text: String,
-    /// What it was counted in: 100 or 1,000; none for a size, a count or a span.
+    /// What it was counted in: 100, 1,000 or 10,000; none for what is printed as it was counted, and for a span.
     pub of: Option<u32>,
 }
 
@@ -40,7 +40,7 @@ impl Ledger {
         std::mem::take(&mut self.open().used)
     }
 
-    /// From now on counts all shares in so many; none: each in 100, or in 1,000 below one in a hundred.
+    /// From now on counts all shares in so many; none: each in 100, in 1,000 or in 10,000, as its size needs.
     pub(super) fn count_in(&self, of: Option<u32>) {
         self.open().of = of;
     }
@@ -73,9 +73,17 @@ pub(super) type Print = fn(&Locale, &Evidence, Option<u32>) -> Printed;
 
 /// The only ways a number of the evidence reaches a text.
 pub(super) const NUMBERS: &[(&str, Print)] = &[
-    ("about", |locale, entry, of| written_share(locale, "number.about", share(entry, of)?)),
-    ("rest", |locale, entry, of| written_share(locale, "number.rest", share(entry, of)?.others())),
-    ("upper", |locale, entry, of| written_share(locale, "number.up_to", entry.upper(of.unwrap_or(100))?)),
+    ("about", |locale, entry, of| match entry.is_small() {
+        true => counted(locale, entry),
+        false => written_share(locale, "number.about", entry, share(entry, of)?),
+    }),
+    ("counted", |locale, entry, _| counted(locale, entry)),
+    ("rest", |locale, entry, of| match entry.is_small() {
+        true => Ok((locale.number(f64::from(entry.size()? - entry.count()?), 0), None)),
+        false => written_share(locale, "number.rest", entry, share(entry, of)?.others()),
+    }),
+    ("range", |locale, entry, _| range(locale, entry)),
+    ("group", |locale, entry, _| Ok((group(locale, entry, entry.size()?)?, None))),
     ("size", |locale, entry, _| Ok((locale.number(f64::from(entry.size()?), 0), None))),
     ("count", |locale, entry, _| Ok((locale.number(f64::from(entry.count()?), 0), None))),
     ("span", |locale, entry, _| {
@@ -94,11 +102,39 @@ fn share(entry: &Evidence, of: Option<u32>) -> Result<Share, EvidenceError> {
     Ok(of.map_or_else(|| Share::of(proportion), |of| Share::out_of(proportion, of)))
 }
 
-fn written_share(locale: &Locale, key: &str, share: Share) -> Printed {
-    let pattern = locale.word(key)?;
-    let k = locale.number(f64::from(share.k), 0);
-    let of = locale.number(f64::from(share.of), 0);
-    // The three stay on one line.
-    let pattern = pattern.replace("{k} ", "{k}\u{a0}").replace(" {of}", "\u{a0}{of}");
-    Ok((pattern.replace("{k}", &k).replace("{of}", &of), Some(share.of)))
+fn written_share(locale: &Locale, key: &str, entry: &Evidence, share: Share) -> Printed {
+    Ok((pattern(locale, key, entry, share)?, Some(share.of)))
+}
+
+/// As it was counted: "19 of 36 people".
+fn counted(locale: &Locale, entry: &Evidence) -> Printed {
+    let share = Share { k: entry.count()?, of: entry.size()? };
+    Ok((pattern(locale, "number.counted", entry, share)?, None))
+}
+
+/// What the true share may be, in 100: "between 35 and 70 in 100"; where it may be none, its upper limit alone.
+fn range(locale: &Locale, entry: &Evidence) -> Printed {
+    let (low, high) = entry.range(100)?;
+    if low.k == 0 {
+        return Ok((pattern(locale, "number.up_to", entry, high)?, None));
+    }
+    let between = pattern(locale, "number.between", entry, high)?;
+    Ok((between.replace("{low}", &locale.number(f64::from(low.k), 0)), None))
+}
+
+/// So many with the noun of what the entry counts: "36 people".
+fn group(locale: &Locale, entry: &Evidence, number: u32) -> Result<String, ComposeError> {
+    locale.count(entry.unit.word(), f64::from(number))
+}
+
+/// A pattern of the language with a share in it: bare numbers `{k}` and `{of}`, and with their noun `{some}` and
+/// `{group}`, since languages count either the affected or the whole.
+fn pattern(locale: &Locale, key: &str, entry: &Evidence, share: Share) -> Result<String, ComposeError> {
+    // The numbers stay on one line; their noun may go to the next.
+    let pattern = locale.word(key)?.replace("{k} ", "{k}\u{a0}").replace(" {of}", "\u{a0}{of}");
+    let pattern = pattern.replace(" {group}", "\u{a0}{group}");
+    let number = |value: u32| locale.number(f64::from(value), 0);
+    let group = |value: u32| group(locale, entry, value).map(|group| group.replace('\u{a0}', " "));
+    let filled = pattern.replace("{k}", &number(share.k)).replace("{of}", &number(share.of));
+    Ok(filled.replace("{some}", &group(share.k)?).replace("{group}", &group(share.of)?))
 }

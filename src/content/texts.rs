@@ -97,7 +97,7 @@ fn add_functions(environment: &mut Environment, locale: &Arc<Locale>, evidence: 
             let printed = entry.and_then(|entry| ledger.print((name, print), &locale, id, entry));
             let text = printed
                 .map_err(|error| Error::new(ErrorKind::InvalidOperation, error.to_string()).with_source(error))?;
-            Ok(Filled::from(text))
+            Ok(Filled::from_safe_string(locale.set_apart(&on_one_line(&text))))
         });
     }
     let of = Arc::clone(locale);
@@ -111,6 +111,12 @@ fn add_functions(environment: &mut Environment, locale: &Arc<Locale>, evidence: 
         Ok(of.list(written.iter().map(String::as_str)))
     });
     environment.add_function("source", |id: String| Filled::from_safe_string(format!("[{}](#source)", escape(&id))));
+}
+
+/// Escaped, and its spaces that do not break kept.
+fn on_one_line(text: &str) -> String {
+    let parts: Vec<String> = text.split('\u{a0}').map(escape).collect();
+    parts.join("\u{a0}")
 }
 
 /// Backslash-escapes what CommonMark would read as markup. White space of any kind becomes one space: line breaks and

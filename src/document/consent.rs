@@ -314,14 +314,16 @@ fn texts(sheet: &Sheet) -> Built<Option<Block>> {
     Ok(Some(Block::Pairs { items: vec![version] }))
 }
 
-/// The sentence that is signed with those who sign. Nothing is ever filled in by the program.
+/// The sentence that is signed with those who sign: yes, no or not yet, then those beside the patient. Nothing is ever
+/// filled in by the program.
 fn signing(sheet: &Sheet) -> Built<Vec<Block>> {
     let sentence = sheet.content.section("consent").flat_map(|said| &said.pieces);
     let sentence = sentence.map(|piece| match piece {
         Piece::Paragraph(text) => Ok(text.clone()),
         _ => Err(ComposeError::Page("the sentences that are signed hold paragraphs only")),
     });
-    let sentence = sentence.collect::<Built<Vec<_>>>()?;
+    let choose = std::iter::once(sheet.inline("consent.choose", &[]));
+    let sentence = choose.chain(sentence).collect::<Built<Vec<_>>>()?;
     let patient = &sheet.record.patient;
     let mut signers = vec![match patient.representative {
         None => signer(sheet, Part::SignPatient, "sign.patient", &["consent.which_eye"])?,
@@ -329,6 +331,8 @@ fn signing(sheet: &Sheet) -> Built<Vec<Block>> {
             signer(sheet, Part::SignRepresentative, "sign.representative", &["sign.authority", "consent.which_eye"])?
         }
     }];
+    signers.push(refusal(sheet, Part::SignDecline, "sign.decline")?);
+    signers.push(refusal(sheet, Part::SignNotYet, "sign.not_yet")?);
     signers.push(signer(sheet, Part::SignExplained, "sign.explained", &["sign.role", "sign.talk"])?);
     if patient.interpreter.is_some() {
         signers.push(signer(sheet, Part::SignInterpreter, "sign.interpreter", &["sign.language"])?);
@@ -346,8 +350,16 @@ fn signing(sheet: &Sheet) -> Built<Vec<Block>> {
 }
 
 fn signer(sheet: &Sheet, part: Part, role: &str, further: &[&str]) -> Built<Signer> {
-    let blanks = ["sign.signature", "sign.name", "sign.date", "sign.time"];
-    let blanks = blanks.iter().chain(further).map(|key| sheet.text(key, &[]));
+    signs(sheet, part, role, &[&["sign.signature", "sign.name", "sign.date", "sign.time"], further].concat())
+}
+
+/// No, or not yet, by whoever would have signed for yes.
+fn refusal(sheet: &Sheet, part: Part, role: &str) -> Built<Signer> {
+    signs(sheet, part, role, &["sign.signature", "sign.date", "sign.time"])
+}
+
+fn signs(sheet: &Sheet, part: Part, role: &str, blanks: &[&str]) -> Built<Signer> {
+    let blanks = blanks.iter().map(|key| sheet.text(key, &[]));
     Ok(Signer { mark: part.id(), role: sheet.text(role, &[])?, blanks: blanks.collect::<Built<_>>()? })
 }
 

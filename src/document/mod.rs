@@ -188,7 +188,7 @@ pub enum Block {
         /// Paragraphs.
         text: Vec<Inlines>,
     },
-    /// Pictures of 100 figures side by side, to be compared.
+    /// Pictures of people side by side, to be compared.
     Figures {
         /// What each of them shows.
         caption: String,
@@ -282,13 +282,15 @@ pub enum Block {
     },
 }
 
-/// A picture of 100 figures, `filled` of them filled.
+/// A picture of people, `filled` of them filled.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Figure {
     /// What is counted.
     pub title: String,
-    /// How many of 100 are filled.
+    /// How many are filled.
     pub filled: u8,
+    /// How many there are: those who were counted, at most 100.
+    pub of: u8,
     /// What filled means, with the number.
     pub filled_label: String,
     /// What empty means, with the number.

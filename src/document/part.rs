@@ -50,6 +50,10 @@ pub enum Part {
     SignPatient,
     /// Signature of a representative, with authority.
     SignRepresentative,
+    /// Signature against the treatment.
+    SignDecline,
+    /// Signature for more time.
+    SignNotYet,
     /// Signature of who explained it, with role and the time of the talk.
     SignExplained,
     /// Signature of the interpreter.

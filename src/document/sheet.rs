@@ -277,23 +277,25 @@ impl<'a> Sheet<'a> {
         Ok(blocks)
     }
 
-    /// The numbers that decide, each as 100 people, side by side; nothing if no statement has a picture.
+    /// The numbers that decide, each as a group of people, side by side; nothing if no statement has a picture.
     pub(super) fn figures(&self) -> Built<Option<Block>> {
-        let drawn = self.content.said.iter().filter_map(|said| said.figure.as_ref());
+        let drawn = self.content.said.iter().flat_map(|said| &said.figures);
         let items = drawn.map(|id| self.figure(id)).collect::<Built<Vec<_>>>()?;
         let caption = self.text("consent.pictures", &[])?;
         Ok((!items.is_empty()).then_some(Block::Figures { caption, items }))
     }
 
-    /// A picture of 100 figures; its labels and its alternative text carry the number of the evidence entry.
+    /// A picture of those who were counted, or of 100; its labels and its alternative text carry the number of the
+    /// evidence entry.
     fn figure(&self, id: &str) -> Built<Figure> {
         let share = self.content.share(id)?;
-        if share.of != 100 {
+        if share.of > 100 {
             return Err(EvidenceError::TooSmall { id: id.to_owned() }.into());
         }
         Ok(Figure {
             title: self.text(&format!("figure.{id}.title"), &[])?,
             filled: u8::try_from(share.k).unwrap_or(100),
+            of: u8::try_from(share.of).unwrap_or(100),
             filled_label: self.text(&format!("figure.{id}.filled"), &[])?,
             empty_label: self.text(&format!("figure.{id}.empty"), &[])?,
             alt: self.text(&format!("figure.{id}.alt"), &[])?,

@@ -1,6 +1,6 @@
 //! Facts of the planned drops.
 
-use super::{DONE, Definition, Kind, REGIMEN, Source, Value, YES_NO, fact, yes_no};
+use super::{DONE, Definition, Kind, REGIMEN, Source, Value, YES_NO, choice, fact, yes_no};
 use crate::record::course::ClinicDose;
 use crate::record::formulary::{Drug, Group};
 use crate::record::known::{Answer, Known};
@@ -10,6 +10,20 @@ pub(super) const FACTS: &[Definition] = &[
     fact("steroid_planned", YES_NO, "The regimen holds a steroid drop.", |s| {
         yes_no(of_group(s, &[Group::Steroid]).is_some())
     })
+    .from(&[REGIMEN]),
+    fact(
+        "steroid_course",
+        Kind::Choice(&["none", "under_10_days", "from_10_days"]),
+        "How long the steroid drop that is taken longest goes on. Labels ask for pressure checks from 10 days on.",
+        |s| {
+            let steroids = courses(s).into_iter().filter(|course| course.drug.is_in(Group::Steroid));
+            choice(match steroids.map(|course| course.days).max() {
+                None => "none",
+                Some(days) if days < STEROID_CHECK_DAYS => "under_10_days",
+                Some(_) => "from_10_days",
+            })
+        },
+    )
     .from(&[REGIMEN]),
     fact("pressure_drop_planned", YES_NO, "The regimen holds a pressure-lowering drop.", |s| {
         yes_no(of_group(s, PRESSURE).is_some())
@@ -89,6 +103,9 @@ fn clinic_dose(source: &Source) -> &'static str {
         false => "given",
     }
 }
+
+/// From so many days on labels of steroid drops ask for pressure checks: US label (FDA), prednisolone acetate 1%.
+const STEROID_CHECK_DAYS: u32 = 10;
 
 const PRESSURE: &[Group] =
     &[Group::BetaBlocker, Group::CarbonicAnhydraseInhibitor, Group::AlphaAgonist, Group::Prostaglandin];
@@ -206,10 +223,10 @@ fn allergy(source: &Source) -> Value {
     let allergies = &source.record.health.allergies;
     let named = drugs.into_iter().any(|drug| is_named(drug, allergies));
     match (named, source.record.health.allergies_asked) {
-        (true, _) => super::choice("yes"),
-        (false, Answer::Yes) => super::choice("no"),
-        (false, _) if !allergies.is_empty() => super::choice("no"),
-        (false, _) => super::choice("unknown"),
+        (true, _) => choice("yes"),
+        (false, Answer::Yes) => choice("no"),
+        (false, _) if !allergies.is_empty() => choice("no"),
+        (false, _) => choice("unknown"),
     }
 }
 

@@ -117,6 +117,7 @@ pub(super) const FACTS: &[Definition] = &[
     recorded!(history.uveitis, ACTIVITY, "Uveitis."),
     recorded!(history.infection, ACTIVITY, "Infection of the eye."),
     recorded!(history.herpes_keratitis, ACTIVITY, "Herpes of the cornea."),
+    recorded!(history.herpes_from_prostaglandin, ANSWER, "Herpes of the cornea came back on a prostaglandin drop."),
     recorded!(
         history.narrow_angle,
         Kind::Choice(&["no", "open_iridotomy", "narrow", "iridotomy_unknown", "unknown"]),

@@ -36,6 +36,10 @@ pub(super) const FACTS: &[Definition] = &[
     ),
     recorded!(health.benzalkonium_allergy, ANSWER, "Allergy to benzalkonium chloride."),
     recorded!(health.clonidine_allergy, ANSWER, "Allergy to clonidine."),
+    recorded!(health.apraclonidine_allergy, ANSWER, "Allergy to apraclonidine."),
+    recorded!(health.kidney_stones, ANSWER, "Kidney stones, now or ever."),
+    recorded!(health.urinary_obstruction, ANSWER, "The flow of urine is obstructed."),
+    recorded!(health.hyperchloraemic_acidosis, ANSWER, "Hyperchloraemic acidosis."),
     recorded!(health.nsaid_allergy, ANSWER, "Asthma, hives or a runny nose from aspirin or a drug like it."),
     recorded!(health.sulfite_allergy, ANSWER, "Allergy to sulfite."),
     fact(
@@ -106,6 +110,15 @@ pub(super) const FACTS: &[Definition] = &[
     fact("sedative", ANSWER, "Takes what dampens the brain.", |s| word(&taken(s, Class::Sedative))).from(LISTS),
     fact("anticoagulant", ANSWER, "Takes what keeps blood from clotting.", |s| word(&taken(s, Class::Anticoagulant)))
         .from(LISTS),
+    fact("antiarrhythmic", ANSWER, "Takes what steadies the rhythm of the heart.", |s| {
+        word(&taken(s, Class::Antiarrhythmic))
+    })
+    .from(LISTS),
+    fact("clonidine", ANSWER, "Takes clonidine.", |s| word(&taken(s, Class::Clonidine))).from(LISTS),
+    fact("catecholamine_depleter", ANSWER, "Takes reserpine or its kin, or guanethidine.", |s| {
+        word(&taken(s, Class::CatecholamineDepleter))
+    })
+    .from(LISTS),
     fact("aspirin", ANSWER, "Takes aspirin, in whatever dose.", |s| word(&taken(s, Class::Aspirin))).from(LISTS),
 ];
 

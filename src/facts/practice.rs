@@ -27,6 +27,10 @@ pub(super) const FACTS: &[Definition] = &[
         yes_no(surgeon(s).is_some_and(|surgeon| surgeon.beginning))
     })
     .from(&["/plan/surgeon"]),
+    fact("beginning_told", YES_NO, "The surgeon is beginning, and the practice tells patients so.", |s| {
+        yes_no(surgeon(s).is_some_and(|surgeon| surgeon.beginning && surgeon.beginning_told))
+    })
+    .from(&["/plan/surgeon"]),
     fact("other_doctor", YES_NO, "Another doctor does part of the treatment.", |s| {
         yes_no(s.record.plan.helpers.contains(&Helper::Doctor))
     })

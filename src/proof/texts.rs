@@ -5,10 +5,12 @@ use std::collections::BTreeSet;
 use super::Fault;
 use super::wording::Wording;
 use crate::content::Library;
+use crate::content::evidence::{Evidence, SMALL};
 use crate::content::fill::evidence_of;
+use crate::content::template::Template;
 
-/// Numbers typed in, words that the wording rules forbid, half a framing, evidence that row and text do not share or nobody
-/// uses.
+/// Numbers typed in, words that the wording rules forbid, half a framing, a number of a small group without its range,
+/// evidence that row and text do not share or nobody uses.
 #[must_use]
 pub fn faults(library: &Library, wording: &Wording) -> Vec<Fault> {
     let mut faults = Vec::new();
@@ -27,6 +29,9 @@ pub fn faults(library: &Library, wording: &Wording) -> Vec<Fault> {
         for id in half_framed(text) {
             fault(format!("about(\"{id}\") stands without rest(\"{id}\"): say how many it is, and how many it is not"));
         }
+        for id in bare(text, |id| library.evidence.get(id).is_some_and(Evidence::is_small)) {
+            fault(format!("evidence {id} counts fewer than {SMALL} and stands without range(\"{id}\")"));
+        }
         let named: BTreeSet<&String> = row.evidence.iter().collect();
         let in_text = evidence_of(text);
         let in_text: BTreeSet<&String> = in_text.iter().collect();
@@ -36,7 +41,7 @@ pub fn faults(library: &Library, wording: &Wording) -> Vec<Fault> {
         for id in in_text.difference(&named) {
             fault(format!("its text uses evidence {id}, which it does not name"));
         }
-        used.extend(row.evidence.iter().chain(&row.figure));
+        used.extend(row.evidence.iter().chain(&row.figures));
     }
     let idle = library.evidence.keys().filter(|id| !used.contains(id));
     faults.extend(idle.map(|id| Fault::new(id, "no statement uses this evidence")));
@@ -53,12 +58,19 @@ fn said(text: &str) -> String {
     lines.collect::<Vec<_>>().join("\n")
 }
 
+/// The evidence that a text names in calls of some functions.
+fn called(text: &str, functions: &[&str]) -> BTreeSet<String> {
+    let ids = Template::read(text).and_then(|text| text.ids(functions));
+    ids.unwrap_or_default().into_iter().collect()
+}
+
 /// Evidence of which only one side is told.
 fn half_framed(text: &str) -> Vec<String> {
-    let called = |function: &str| -> BTreeSet<String> {
-        let call = format!("{function}(\"");
-        let calls = text.split(call.as_str()).skip(1);
-        calls.filter_map(|call| call.split('"').next().map(str::to_owned)).collect()
-    };
-    called("about").difference(&called("rest")).cloned().collect()
+    called(text, &["about"]).difference(&called(text, &["rest"])).cloned().collect()
+}
+
+/// Evidence from a small group of which a number is told without what chance may have done to it.
+fn bare(text: &str, is_small: impl Fn(&str) -> bool) -> Vec<String> {
+    let told = called(text, &["about", "counted", "count"]);
+    told.difference(&called(text, &["range"])).filter(|id| is_small(id)).cloned().collect()
 }

@@ -207,6 +207,8 @@ pub struct EyeHistory {
     pub infection: Activity,
     /// Herpes of the cornea (herpetic keratitis).
     pub herpes_keratitis: Activity,
+    /// That herpes came back while on a prostaglandin drop.
+    pub herpes_from_prostaglandin: Answer,
     /// Narrow chamber angle.
     pub narrow_angle: NarrowAngle,
     /// Damage of cornea or sclera.

@@ -16,7 +16,7 @@ pub struct Health {
     pub copd: Severity,
     /// Slow heart beat (sinus bradycardia).
     pub bradycardia: Answer,
-    /// Heart block.
+    /// Heart block; sick sinus syndrome and sino-atrial block count as grade 2 or 3.
     pub heart_block: HeartBlock,
     /// A pacemaker.
     pub pacemaker: Answer,
@@ -32,6 +32,14 @@ pub struct Health {
     pub benzalkonium_allergy: Answer,
     /// Allergy to clonidine.
     pub clonidine_allergy: Answer,
+    /// Allergy to apraclonidine.
+    pub apraclonidine_allergy: Answer,
+    /// Kidney stones, now or ever.
+    pub kidney_stones: Answer,
+    /// The flow of urine is obstructed.
+    pub urinary_obstruction: Answer,
+    /// Hyperchloraemic acidosis.
+    pub hyperchloraemic_acidosis: Answer,
     /// Asthma, hives or a runny nose from aspirin or another anti-inflammatory drug without steroid.
     pub nsaid_allergy: Answer,
     /// Allergy to sulfite (a preservative; no sulfonamide).

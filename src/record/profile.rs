@@ -261,6 +261,9 @@ pub struct Surgeon {
     /// True while the surgeon is beginning with this treatment.
     #[serde(default)]
     pub beginning: bool,
+    /// True when patients are told that the surgeon is beginning; else only staff read it.
+    #[serde(default)]
+    pub beginning_told: bool,
 }
 
 /// Limits of the practice. Unless a source stands beside one, they are common practice, no source.

@@ -143,9 +143,9 @@ impl Page {
         self.raw("</div>\n");
     }
 
-    /// One hundred dots, `filled` of them filled; the alternative text says the same.
+    /// A dot for each of those counted, `filled` of them filled; the alternative text says the same.
     fn figure(&mut self, figure: &Figure) {
-        let dots = (0..100).map(|at| {
+        let dots = (0..figure.of).map(|at| {
             let fill = if at < figure.filled { "#000" } else { "#fff" };
             format!("<circle cx=\"{}\" cy=\"{}\" r=\"4\" fill=\"{fill}\"/>", at % 10 * 10 + 5, at / 10 * 10 + 5)
         });

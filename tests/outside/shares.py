@@ -1,4 +1,4 @@
-"""Numbers as patients read them, "about 9 in 100", and the numbered notes behind them."""
+"""Numbers as patients read them, "about 9 in 100" or "19 of 36 people", and the numbered notes behind them."""
 
 import re
 from dataclasses import dataclass
@@ -8,6 +8,8 @@ import wording
 from packets import Document
 
 SHARE = re.compile(r"(?P<most>up to )?about (?P<k>\d[\d,]*) in (?P<n>\d[\d,]*)")
+COUNTED = re.compile(r"(?P<k>\d[\d,]*) of (?P<n>\d[\d,]*) (?P<unit>people|person|eyes?|sessions?)\b")
+NONE_OF = re.compile(r"\bnone of (?P<n>\d[\d,]*) (?P<unit>people|eyes|sessions)\b")
 REST = re.compile(r"\bother (?P<k>\d[\d,]*)\b")
 NOTE = re.compile(r"\[(\d+)\]")
 
@@ -37,6 +39,12 @@ def shares(text: str) -> list[Share]:
         Share(number(hit["k"]), number(hit["n"]), bool(hit["most"]), sentence(text, hit.start()), text[hit.end() : end])
         for hit, end in zip(found, ends)
     ]
+
+
+def counts(text: str) -> list[tuple[int, int]]:
+    """All results of a text that are told as they were counted: how many of how many."""
+    some = [(number(hit["k"]), number(hit["n"])) for hit in COUNTED.finditer(text)]
+    return some + [(0, number(hit["n"])) for hit in NONE_OF.finditer(text)]
 
 
 def sentence(text: str, place: int) -> str:

@@ -4,6 +4,7 @@ IPDASi v4.0 (Joseph-Williams et al., Med Decis Making 2014;34:699-710) by its it
 29 January 2019, VI ZR 117/18.
 """
 
+import math
 import re
 
 import pytest
@@ -13,8 +14,9 @@ import tags
 import wording
 from packets import Document
 from test_consent import LIKELIHOOD, risk_sections
+from test_intervals import exact
 
-GROUP = r"\b(people|patients|eyes|persons|women|men|implants)\b"
+GROUP = r"\b(people|patients|eyes|persons|women|men|implants|sessions)\b"
 PERIOD = (
     r"\b\d[\d.]* (hours?|days?|weeks?|months?|years?)\b|\bweeks of\b|at the time of"
     r"|[Hh]ow long is not stated"
@@ -80,6 +82,35 @@ def unused(texts: list[str], notes: dict[int, str]):
 
 def _each(consent: Document, check):
     return [fault for text in shares.paragraphs(consent) for fault in check(text)]
+
+
+SMALL = 100
+"""Below so many a result stands as it was counted, since one more or less would move a share by more than one in a hundred."""
+
+
+def range_of(k: int, n: int) -> str:
+    """The exact 95 % interval (SciPy) in whole hundredths, rounded outwards, in the words of the page."""
+    low, high = exact(k, n)
+    low, high = math.floor(low * 100), math.ceil(high * 100)
+    return f"between {low} and {high} in 100" if low else f"up to about {high} in 100"
+
+
+def unranged(pages: dict[int, str]):
+    """Results of small groups whose page, or the next where the text runs on, does not say their range."""
+    return [
+        f"{k} of {n}: {range_of(k, n)}"
+        for page, text in pages.items() for k, n in shares.counts(text)
+        if n < SMALL and range_of(k, n) not in f"{text} {pages.get(page + 1, '')}"
+    ]
+
+
+def test_small_groups(consent: Document):
+    """IPD-C5, IPD-X15: "19 of 36 people" with its range beside it, computed again; see `unranged`."""
+    pages: dict[int, str] = {}
+    for block in wording.blocks(consent):
+        pages[block.page] = f"{pages.get(block.page, '')} {block.text}"
+    assert len({count for text in pages.values() for count in shares.counts(text) if count[1] < SMALL}) >= 8
+    assert unranged(pages) == []
 
 
 def test_natural_frequencies(consent: Document):
@@ -169,25 +200,36 @@ def people(reading: tags.Reading, figure: tags.Element) -> tuple[int, int]:
     return sum(shape.fill is not None and max(shape.fill) < 0.5 for shape in heads), len(heads)
 
 
+PICTURE = re.compile(r"A picture of (?P<n>\d[\d,]*) (people|eyes)")
+
+
+def told(alt: str) -> list[tuple[int, int]]:
+    """What an alternative text says: how many of how many, none where it says so."""
+    group = PICTURE.search(alt)
+    none = [(0, shares.number(group["n"]))] if group and re.search(r"\bnone of them\b", alt) else []
+    return none + shares.counts(alt) + [(share.k, share.n) for share in shares.shares(alt)]
+
+
 def unlike(alt: str, filled: int, of: int, labels: str):
     """Picture, alternative text and label say the same number, and its other side."""
-    said = shares.shares(alt)
+    said = told(alt)
     if len(said) != 1:
         return [f"the alternative text holds {len(said)} numbers"]
-    rest = shares.REST.search(said[0].after)
-    found = [] if (said[0].k, said[0].n) == (filled, of) else [f"{filled} of {of} are filled; the text says {said[0].k}"]
-    if rest is None or said[0].k + shares.number(rest["k"]) != said[0].n:
+    (k, n), rest = said[0], shares.REST.search(alt)
+    found = [] if (k, n) == (filled, of) else [f"{filled} of {of} are filled; the text says {k}"]
+    if k and (rest is None or k + shares.number(rest["k"]) != n):
         found.append(f"{alt!r} lacks its other side")
-    beside = [(share.k, share.n) for share in shares.shares(labels)]
-    return found + ([] if (said[0].k, said[0].n) in beside else [f"no label says {said[0].k} in {said[0].n}"])
+    beside = [(share.k, share.n) for share in shares.shares(labels)] + shares.counts(labels)
+    return found + ([] if (k, n) in beside else [f"no label says {k} of {n}"])
 
 
 def test_pictures(consent: Document):
-    """IPD-X8: two or three pictures of 100; what is drawn is counted again and agrees with alternative text and label."""
+    """IPD-X8: two or three pictures, a person for each who was counted; what is drawn is counted again and agrees with
+    alternative text and label."""
     reading = tags.reading(consent.path)
-    pictures = [figure for figure in reading.elements("Figure") if shares.SHARE.search(figure.alt or "")]
+    pictures = [figure for figure in reading.elements("Figure") if PICTURE.search(figure.alt or "")]
     assert 2 <= len(pictures) <= 3
-    labels = " ".join(block.text + "." for block in wording.blocks(consent) if re.match(rf"{shares.SHARE.pattern}:", block.text))
+    labels = " ".join(block.text + "." for block in wording.blocks(consent) if re.search(r"\d (in|of) \d|none of \d", block.text))
     faults = [fault for figure in pictures for fault in unlike(figure.alt, *people(reading, figure), labels)]
     assert faults == []
 
@@ -220,7 +262,12 @@ def test_other_faults_are_noticed():
     assert kinds_missing({1: "A trial.", 2: "Eye 2002."}) == [2]
     block = tags.Block(tags.Element("P", "P", {}, None, None, None), "It is rare.", 0)
     assert loose_words([wording.Section("Pain", 3, [block])])
-    alt = "100 people: about 9 in 100 had a tear; the other 91 did not."
+    counted = "19 of 36 people felt better, likely between 35 and 70 in 100. Of the rest, none of 16 people did: up to about 21 in 100."
+    assert unranged({1: counted}) == [] and unranged({1: counted.replace("70", "69")}) and unranged({1: counted.replace("21", "20")})
+    assert unranged({1: "19 of 36 people.", 2: counted}) == [] and unranged({1: "19 of 36 people."})
+    none = "A picture of 16 people: none of them felt better."
+    assert not unlike(none, 0, 16, "none of 16 people: better.") and unlike(none, 1, 16, "none of 16 people: better.")
+    alt = "A picture of 100 people: about 9 in 100 had a tear; the other 91 did not."
     assert not unlike(alt, 9, 100, "about 9 in 100: a tear")
     assert unlike(alt, 10, 100, "about 9 in 100: a tear") and unlike(alt, 9, 100, "about 8 in 100: a tear")
     assert unlike(alt.replace("91", "90"), 9, 100, "about 9 in 100: a tear") and unlike("No number.", 9, 100, "")

@@ -13,12 +13,13 @@ import wording
 from options import OPTIONS, Told
 from packets import Document
 
-INVOLVES, BRINGS, HARMS = r"involve|what is done", r"bring|benefit|help", r"wrong|risk|harm"
+INVOLVES, BRINGS, HARMS = r"involve|what is done", r"bring|benefit|help", r"wrong|risk|harm|torn|detached"
 QUESTIONS = (INVOLVES, BRINGS, HARMS)
 
 
 def answer(pairs: dict[str, str], question: str) -> str:
-    return next((text for asked, text in pairs.items() if re.search(question, asked, re.I)), "")
+    """What an option says to all questions of one kind."""
+    return " ".join(text for asked, text in pairs.items() if re.search(question, asked, re.I))
 
 
 def words(text: str) -> int:
@@ -50,6 +51,29 @@ def without_numbers(told: Told):
     """Each option has a number, or says that none is known."""
     known = [name for name, pairs in told.items() if re.search(r"\d+ in \d|not known", " ".join(pairs.values()))]
     return [f"no number for {name}" for name in told if name not in known]
+
+
+LIKE = (r"torn", r"detached")
+"""Harms that each option is asked for by itself, so that tear stands beside tear."""
+
+
+def unlike(told: Told):
+    """An option that leaves out a harm asked of all, or sets another measure beside the trial's without saying so."""
+    missing = [f"{name} says nothing of {harm}" for name, pairs in told.items() for harm in LIKE if not answer(pairs, harm)]
+    unmarked = [
+        f"{name}: full relief, or less bother, beside much better" for name, pairs in told.items()
+        if re.search(r"full relief|bothered \d", answer(pairs, BRINGS)) and "Not comparable" not in answer(pairs, BRINGS)
+    ]
+    return missing + unmarked
+
+
+def test_like_with_like(consent: Document):
+    """IPD-C1, IPD-X6: tears beside tears, detachments beside detachments, each with its time; see `unlike`."""
+    told = options.told(consent)
+    assert unlike(told) == []
+    for pairs in told.values():
+        numbers = [text for text in (answer(pairs, harm) for harm in LIKE) if re.search(r"\d (in|of) \d", text)]
+        assert all(re.search(r"\d (months?|years?|weeks?)|[Mm]ade by the surgery|not known", text) for text in numbers), pairs
 
 
 def denominators(told: Told) -> set[int]:
@@ -147,5 +171,8 @@ def test_faults_are_noticed():
     bare = {"What it may bring": "It helps most people well.", "What could go wrong": "It may hurt for some days."}
     assert without_numbers(_told(no_treatment=bare))
     assert len(denominators(_told(laser={"What it may bring": "about 3 in 1,000"}))) == 2
+    like = {name: {"A torn retina": "Never seen.", "A detached retina": "Never seen."} for name in OPTIONS}
+    assert unlike(like) == [] and unlike(like | {"laser": {"A torn retina": "Never seen."}})
+    assert unlike(like | {"vitrectomy": like["laser"] | {"What it may bring": "5 of 9 eyes had full relief."}})
     assert wording.missing("Nothing is done.", COURSE) == ["course"]
     assert narrow([100, 120]) and not narrow([100, 105])

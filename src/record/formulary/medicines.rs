@@ -33,6 +33,12 @@ pub enum Class {
     Maoi,
     /// Against high blood pressure, whatever they are taken for.
     Antihypertensive,
+    /// Against a disturbed rhythm of the heart.
+    Antiarrhythmic,
+    /// Clonidine, which must not be stopped at once beside a beta-blocker.
+    Clonidine,
+    /// What empties the stores of noradrenaline: reserpine and its kin, guanethidine.
+    CatecholamineDepleter,
     /// What acts like adrenaline.
     Sympathomimetic,
     /// What dampens the brain.

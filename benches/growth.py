@@ -1,6 +1,8 @@
 """How time and memory grow with the number of cases printed in one command. See README.md beside this file."""
 
 import argparse
+import contextlib
+import os
 import sys
 import tempfile
 from pathlib import Path
@@ -29,17 +31,29 @@ def write_cases(folder: Path, count: int):
 
 
 class Memory:
-    """What the process holds, by the number of packets written so far."""
+    """What the process holds, by the number of packets that stand whole in the folder. Those being written are in a folder
+    of their own within it and do not count."""
 
     def __init__(self, pages: Path):
-        self.pages, self.early, self.late = pages, 0, 0
+        self.pages, self.samples = pages, []
 
     def watch(self, pid: int):
         held = process.resident(pid)
-        if len(list(self.pages.glob("*-packet.json"))) <= FIRST:
-            self.early = max(self.early, held)
-        else:
-            self.late = max(self.late, held)
+        if held:
+            self.samples.append((self.made(), held))
+
+    def made(self) -> int:
+        with contextlib.suppress(FileNotFoundError), os.scandir(self.pages) as entries:
+            return sum(entry.name.endswith("-packet.json") for entry in entries)
+        return 0
+
+    def peak(self, above: int, up_to: float) -> int:
+        return max((held for made, held in self.samples if above < made <= up_to), default=0)
+
+    def grown(self) -> float | None:
+        """The peak after the first packets against the peak until then; none for a shorter run."""
+        early, late = self.peak(-1, FIRST), self.peak(FIRST, float("inf"))
+        return late / early if early and late else None
 
 
 def batch(program: Path, count: int) -> tuple[Used, Memory]:
@@ -52,10 +66,16 @@ def batch(program: Path, count: int) -> tuple[Used, Memory]:
         command = [str(program), "print", *map(str, sorted(cases.iterdir())), "-p", str(PRACTICE), "-m", "before",
                    "--issued", "2026-08-04T10:00:00Z", "--out", str(pages)]
         used = process.run(command, watch=memory.watch)
-        made = len(list(pages.glob("*-packet.json")))
-        if made != count:
-            raise Refusal(f"{made} packets of {count}")
+        if memory.made() != count:
+            raise Refusal(f"{memory.made()} packets of {count}")
         return used, memory
+
+
+def samples(memory: Memory, count: int) -> str:
+    """The most that the process held in each tenth of a run."""
+    tenths = [(count * part // 10, count * (part + 1) // 10) for part in range(10)]
+    rows = [f"| {end} | {memory.peak(start if start else -1, end) / 1e6:.0f} |" for start, end in tenths if end > start]
+    return "\n".join(["| packets written | most memory held since the row before, MB |", "| --- | --- |", *rows])
 
 
 def main():
@@ -74,10 +94,9 @@ def main():
         sys.exit(f"error: {refusal}")
     rows = [(f"{PACKETS_A_SECOND} packets a second and core in a batch", f"{speed:.1f}", speed >= PACKETS_A_SECOND),
             (f"{count} packets under {MOST_MEMORY / 1e6:.0f} MB", f"{used.memory / 1e6:.0f} MB", used.memory < MOST_MEMORY)]
-    if memory.late:
-        grown = memory.late / memory.early
+    if grown := memory.grown():
         rows.append((f"growth of memory after {FIRST} packets under {MOST_GROWTH - 1:.0%}", f"{grown - 1:.1%}", grown < MOST_GROWTH))
-    print(process.machine(), process.aims(rows), sep="\n\n")
+    print(samples(memory, count), process.machine(), process.aims(rows), sep="\n\n")
 
 
 if __name__ == "__main__":

@@ -14,6 +14,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 LONGEST_RUN = 1800  # seconds; what hangs is an error, not a result
+LOOK = 0.2  # seconds between two looks at a running process
 
 
 class Refusal(Exception):
@@ -63,7 +64,7 @@ def _watching(process, watch):
     ended = threading.Event()
 
     def look():
-        while not ended.wait(0.05):
+        while not ended.wait(LOOK):
             watch(process.pid)
 
     thread = threading.Thread(target=look)

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::{Value as Json, json};
 use vitreoleaf::assets::samples;
 use vitreoleaf::diag::SourceFile;
-use vitreoleaf::facts::{Facts, Moment, Source, Value, definitions};
+use vitreoleaf::facts::{Facts, Moment, Source, definition};
 use vitreoleaf::findings::Level;
 use vitreoleaf::packet::{Assessment, Case};
 use vitreoleaf::practice::{Draft, Practice};
@@ -250,14 +250,17 @@ fn every_fact_names_the_keys_it_is_derived_from() {
     for name in samples().keys().filter_map(|path| path.strip_suffix("/case.toml")) {
         let original = record(name, |text| text);
         let value = serde_json::to_value(&original).unwrap();
+        let moments =
+            if original.treatment.is_some() { &[Moment::Before, Moment::After][..] } else { &[Moment::Before] };
+        let facts: Vec<_> = moments.iter().map(|moment| (*moment, facts_at(&practice, &original, *moment))).collect();
         for key in &keys {
             for pointer in places(&value, &key.pointer) {
                 for other in others(key, value.pointer(&pointer).unwrap()) {
                     let mut value = value.clone();
                     *value.pointer_mut(&pointer).unwrap() = other;
                     let Ok(changed_record) = serde_json::from_value::<Record>(value) else { continue };
-                    for moment in [Moment::Before, Moment::After] {
-                        changed += assert_named(&practice, &original, &changed_record, moment, &pointer);
+                    for (moment, facts) in &facts {
+                        changed += assert_named(facts, &facts_at(&practice, &changed_record, *moment), &pointer);
                     }
                 }
             }
@@ -266,23 +269,18 @@ fn every_fact_names_the_keys_it_is_derived_from() {
     assert!(changed > 1000, "only {changed} facts changed");
 }
 
+fn facts_at(practice: &Practice, record: &Record, moment: Moment) -> Facts {
+    Facts::derive(&Source { record, profile: &practice.profile, formulary: &practice.formulary, moment })
+}
+
 /// How many facts differ between two records that differ at a pointer; each must name it.
-fn assert_named(practice: &Practice, one: &Record, other: &Record, moment: Moment, pointer: &str) -> usize {
-    if moment == Moment::After && one.treatment.is_none() {
-        return 0;
-    }
-    let facts =
-        |record| Facts::derive(&Source { record, profile: &practice.profile, formulary: &practice.formulary, moment });
-    let (one, other): (Facts, Facts) = (facts(one), facts(other));
-    let values: BTreeMap<&str, &Value> = other.iter().collect();
-    let differ = one.iter().filter(|(name, value)| values[name] != *value);
-    let mut count = 0;
-    for (name, _) in differ {
-        let fact = definitions().find(|fact| fact.name == name).unwrap();
+fn assert_named(one: &Facts, other: &Facts, pointer: &str) -> usize {
+    let differ: Vec<_> = one.iter().zip(other.iter()).filter(|(one, other)| one != other).collect();
+    for ((name, _), _) in &differ {
+        let fact = definition(name).unwrap();
         assert!(fact.hangs_on(pointer), "{name} hangs on {pointer} and does not say so");
-        count += 1;
     }
-    count
+    differ.len()
 }
 
 /// The pointers of a record that a pointer with `*` stands for.

@@ -132,7 +132,8 @@ fn a_failing_item_fails() {
     assert!(items(own("templates/self-audit.toml", unknown)).unwrap_err().to_string().contains("there is no magic"));
 }
 
-/// Proofreading reads the pages of many records: what is wrong with a statement is told under its id, with the rule.
+/// Proofreading walks many records and reads their pages: what is wrong with a statement is told under its id, with the
+/// rule, and so is one that no record reaches or that cannot be filled.
 #[test]
 fn proofreading_reads_the_pages() {
     let own = [
@@ -145,9 +146,21 @@ fn proofreading_reads_the_pages() {
         ),
         ("point-other-ways", "A tear is rare. Use 1 drop b.i.d. now."),
     ];
-    let own = own.map(|(id, text)| (format!("locales/en-US/statements/{id}.md"), text.to_owned()));
-    let faults = proof::proofread(&practice(same, BTreeMap::from(own)), "en-US").unwrap();
+    let new = [
+        ("no-such-eye", "lens == 'none' and capsule == 'open'", "No such eye."),
+        ("energy", "lens == 'none'", "You had {{ session_energy_mj }} mJ."),
+    ];
+    let rows = new.map(|(id, when, _)| {
+        format!("[[statement]]\nid = \"{id}\"\npage = \"consent\"\nsection = \"risks\"\norder = 1\nkind = \"text\"\nwhen = \"{when}\"\n")
+    });
+    let texts = own.into_iter().chain(new.map(|(id, _, text)| (id, text)));
+    let mut own: BTreeMap<String, String> =
+        texts.map(|(id, text)| (format!("locales/en-US/statements/{id}.md"), text.to_owned())).collect();
+    own.insert("templates/statements.toml".into(), rows.concat());
+    let faults = proof::proofread(&practice(same, own), "en-US").unwrap();
     for (id, what) in [
+        ("no-such-eye", "no case reaches it"),
+        ("cases", "a text cannot be filled: practice/locales/en-US/statements/energy.md"),
         ("what-happens", "not plain enough: Flesch-Kincaid grade is"),
         ("what-happens", "plain.toml lacks the syllables of \"photodisruption\""),
         ("point-retina", "more than 25 words"),

@@ -68,6 +68,8 @@ def batch(program: Path, count: int) -> tuple[Used, Memory]:
         used = process.run(command, watch=memory.watch)
         if memory.made() != count:
             raise Refusal(f"{memory.made()} packets of {count}")
+        if len(list(pages.glob("*-consent.pdf"))) != count:
+            raise Refusal("consents are withheld: confirm the demo, then build the program again")
         return used, memory
 
 

@@ -218,7 +218,31 @@ mod tests {
         assert_eq!(periods(1), [Period::GetUp]);
         assert_eq!(periods(2), [Period::GetUp, Period::BeforeSleep]);
         assert_eq!(periods(3), [Period::GetUp, Period::Other, Period::Other]);
-        assert_eq!(periods(5)[4], Period::BeforeSleep);
+        assert_eq!((periods(5)[0], periods(5)[4]), (Period::GetUp, Period::BeforeSleep));
+    }
+
+    /// One or two a day have the names of the universal medication schedule, six have none between the first and the last.
+    #[test]
+    fn each_count_has_its_parts_of_the_day() {
+        let periods = |per_day| {
+            let slots = all((7, 0), (22, 0), &step(per_day), false, 0).unwrap();
+            slots.into_iter().map(|slot| slot.period).collect::<Vec<_>>()
+        };
+        assert_eq!(periods(1), [Period::Morning]);
+        assert_eq!(periods(2), [Period::Morning, Period::Bedtime]);
+        assert_eq!(periods(3), [Period::Morning, Period::Noon, Period::Evening]);
+        assert_eq!(periods(5)[0], Period::WakeUp);
+        assert_eq!(periods(5)[1..4], [Period::Other; 3]);
+        assert_eq!(periods(5)[4], Period::Bedtime);
+    }
+
+    /// A night of two hours is one; anything shorter is a slip of the pen (our own limit, no source).
+    #[test]
+    fn a_night_has_two_hours() {
+        let time = |hour, minute| NaiveTime::from_hms_opt(hour, minute, 0).expect("test time");
+        for (sleeps, fits) in [(time(5, 0), true), (time(5, 1), false), (time(7, 0), false)] {
+            assert_eq!(Waking { wakes: time(7, 0), sleeps }.check().is_ok(), fits, "{sleeps}");
+        }
     }
 
     #[test]

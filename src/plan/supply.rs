@@ -117,6 +117,38 @@ mod tests {
         assert_eq!(both.bottles_to_hand_out(10.0, CONVENTION_DROPS_PER_ML), 1);
     }
 
+    /// A bottle of 2.5 mL holds 44 of the poorest drops, since 17.7 times 2.5 are 44.25 and a quarter of a drop is none
+    /// (arithmetic); 50 by the convention. A smaller one than a drop counts as one.
+    #[test]
+    fn a_bottle_holds_whole_drops() {
+        let bottles = |doses: i64, ml, drops_per_ml| {
+            let dates = dates("2026-08-07", &[(doses as usize, 1)]);
+            Supply::of(dates[0], &dates, 28, 0).bottles_to_hand_out(ml, drops_per_ml)
+        };
+        for (doses, ml, drops_per_ml, wanted) in [
+            (44, 2.5, POOREST_DROPS_PER_ML, 1),
+            (45, 2.5, POOREST_DROPS_PER_ML, 2),
+            (88, 2.5, POOREST_DROPS_PER_ML, 2),
+            (89, 2.5, POOREST_DROPS_PER_ML, 3),
+            (50, 2.5, CONVENTION_DROPS_PER_ML, 1),
+            (51, 2.5, CONVENTION_DROPS_PER_ML, 2),
+            (1, 0.05, POOREST_DROPS_PER_ML, 1),
+            (2, 0.05, POOREST_DROPS_PER_ML, 2),
+        ] {
+            assert_eq!(bottles(doses, ml, drops_per_ml), wanted, "{doses} doses, {ml} mL");
+        }
+    }
+
+    /// The spare is rounded up to a whole drop: a quarter more than 4 are 5, than 5 are 7; none more stays.
+    #[test]
+    fn the_spare_is_rounded_up() {
+        for (doses, percent, wanted) in [(4, 25, 5), (5, 25, 7), (8, 25, 10), (5, 0, 5), (5, 100, 10)] {
+            let dates = dates("2026-08-07", &[(doses, 1)]);
+            let supply = Supply::of(dates[0], &dates, 28, percent);
+            assert_eq!((supply.with_spare, supply.bottles[0].with_spare), (wanted, wanted), "{doses} and {percent} %");
+        }
+    }
+
     /// Opened on 7 August 2026, the 28th day is 3 September (calculated). The next bottle is opened the day after.
     #[test]
     fn a_bottle_ends_on_its_last_day() {

@@ -219,6 +219,59 @@ fn a_course_can_begin_before_the_treatment() {
     assert_eq!(plan(NEW_YORK, done("2026-08-07 12:01"), waking("07:00", "22:00"), &[over]).unwrap().uses, []);
 }
 
+/// The treatment begins at noon: the drop of noon is none before it, and passes with it.
+#[test]
+fn a_drop_due_when_the_treatment_begins_is_not_before_it() {
+    let early = Course { starts: -1, ..course("drop", 4, Dates(2)) };
+    let on_the_day = |starts: &str| {
+        let planned = Anchors::planned(local(starts), &profile(NEW_YORK));
+        let plan = plan(NEW_YORK, planned, waking("07:00", "22:00"), std::slice::from_ref(&early)).unwrap();
+        times(&plan, "drop", "2026-08-07")
+    };
+    assert_eq!(on_the_day("2026-08-07 12:01"), ["07:00", "12:00", "17:00", "22:00"]);
+    assert_eq!(on_the_day("2026-08-07 12:00"), ["07:00", "17:00", "22:00"]);
+}
+
+/// A count of doses rests after a clinic dose as long as its label says, past the morning too; a daily course does not.
+#[test]
+fn a_count_rests_past_the_next_morning() {
+    let first_home = |length| {
+        let rests =
+            Course { min_same_drug_minutes: 900, recorded: vec![local("2026-08-07 18:00")], ..course("a", 2, length) };
+        let plan = plan(NEW_YORK, done("2026-08-07 18:10"), waking("07:00", "22:00"), &[rests]).unwrap();
+        plan.doses[1].at
+    };
+    assert_eq!(first_home(Doses(3)), local("2026-08-08 22:00"));
+    assert_eq!(first_home(Dates(3)), local("2026-08-08 07:00"));
+}
+
+/// A course takes under 400 days (our own limit, no source), whatever its length is counted in.
+#[test]
+fn a_course_has_a_longest_length() {
+    let fits = |steps: Vec<DropStep>| {
+        let courses = [Course { steps, ..course("a", 1, Dates(1)) }];
+        match plan(NEW_YORK, done("2026-08-07 06:00"), waking("07:00", "22:00"), &courses) {
+            Ok(_) => true,
+            Err(PlanError::CourseLength { .. }) => false,
+            Err(other) => panic!("{other}"),
+        }
+    };
+    let every = |every_days, step: DropStep| vec![DropStep { every_days, ..step }];
+    for (steps, expected) in [
+        (vec![step(1, Dates(399))], true),
+        (vec![step(1, Dates(400))], false),
+        (vec![step(1, Dates(200)), step(1, GoesOn(199))], true),
+        (vec![step(1, Dates(200)), step(1, GoesOn(200))], false),
+        (vec![step(2, Doses(798))], true),
+        (vec![step(2, Doses(799))], false),
+        (every(7, step(1, Doses(57))), true),
+        (every(7, step(1, Doses(58))), false),
+        (every(0, step(1, Dates(3))), false),
+    ] {
+        assert_eq!(fits(steps.clone()), expected, "{steps:?}");
+    }
+}
+
 #[test]
 fn a_course_can_begin_later_at_bedtime_and_go_on() {
     let rule = DropStep { at: Some(DayPart::Bedtime), ..step(1, GoesOn(10)) };

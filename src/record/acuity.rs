@@ -62,11 +62,16 @@ fn log_mar_hundredths(text: &str) -> Option<i32> {
     Some(of_fraction(number(at)? / number(line)?))
 }
 
+/// A text that is no acuity.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("write {HOW}")]
+pub struct NoAcuity;
+
 impl FromStr for Acuity {
-    type Err = String;
-    fn from_str(text: &str) -> Result<Self, String> {
+    type Err = NoAcuity;
+    fn from_str(text: &str) -> Result<Self, NoAcuity> {
         // The pattern of the schema has the last word on the form; here only what has no value is refused.
-        let log_mar_hundredths = log_mar_hundredths(text).ok_or_else(|| format!("write {HOW}"))?;
+        let log_mar_hundredths = log_mar_hundredths(text).ok_or(NoAcuity)?;
         Ok(Self { written: text.to_owned(), log_mar_hundredths })
     }
 }

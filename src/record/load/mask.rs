@@ -7,11 +7,13 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use schemars::JsonSchema;
+use serde_json::Value;
 
 use crate::diag::{SourceFile, Span};
 use crate::record::form::schema::PerType;
 use crate::record::form::{self, Key, Kind};
 use crate::record::locate::{self, Line};
+use crate::record::nearest;
 
 /// The file with the same places and lengths, and without anything private. A file that holds no patient stays as it is.
 ///
@@ -32,15 +34,11 @@ pub fn masked<T: JsonSchema>(file: &SourceFile) -> SourceFile {
     let mut shown: Vec<Span> = Vec::new();
     for (pointer, key, value) in tree.spans.all() {
         shown.extend(key.cloned());
-        let is_shown = form.shows(pointer) && tree.value.pointer(pointer).is_some_and(|value| !is_table(value));
+        let is_shown = tree.value.pointer(pointer).is_some_and(|value| form.shows(pointer, value));
         shown.extend(is_shown.then(|| value.clone()));
     }
     shown.extend(tree.unread_lines().iter().filter_map(|line| form.readable(line, &file.text)));
     SourceFile { name: file.name.clone(), text: mask(&file.text, shown) }
-}
-
-fn is_table(value: &serde_json::Value) -> bool {
-    value.is_object() || value.is_array()
 }
 
 /// Which keys of a form may be shown with their value.
@@ -67,8 +65,13 @@ impl Shown {
         self.keys.get(&pattern)
     }
 
-    fn shows(&self, pointer: &str) -> bool {
-        self.key(pointer).is_some_and(|key| !key.private)
+    fn shows(&self, pointer: &str, value: &Value) -> bool {
+        let Some(key) = self.key(pointer).filter(|key| !key.private) else { return false };
+        match value {
+            Value::Object(_) | Value::Array(_) => false,
+            Value::String(word) if key.kind == Kind::Word => is_meant(key, word),
+            _ => true,
+        }
     }
 
     /// The part of a line that could not be read which may be shown: the head of a table, a key of the form, and what follows
@@ -84,6 +87,12 @@ impl Shown {
         let holds_one = !key.private && !matches!(key.kind, Kind::Table | Kind::OneKey | Kind::List);
         Some(place.start..if holds_one { until('#') } else { place.end })
     }
+}
+
+/// Whether a word is one of those a key may say, or near to one: what else stands there may be a name.
+fn is_meant(key: &Key, word: &str) -> bool {
+    let words: Vec<&str> = key.words.iter().map(|word| word.word.as_str()).collect();
+    words.contains(&word) || nearest::meant(word, &words).is_some()
 }
 
 /// Every letter and digit outside some places replaced, so that all places and columns stay.
@@ -127,6 +136,12 @@ mod tests {
         let expected = "[patient]\nname = *** ·\n[eye]\nside = right # ***\n*** ***** ****\n[eye] ***\nlens: Ada\n";
         assert_eq!(shown(text), expected);
         assert_eq!(shown("{\"eye\": {\"side\": \"Ada\""), "{\"***\": {\"****\": \"***\"");
+    }
+
+    #[test]
+    fn a_word_that_is_near_no_allowed_one_is_masked() {
+        let text = "[eye]\nside = 'Ada Example'\nlens = 'implnt'\npupil = 'good'\n";
+        assert_eq!(shown(text), "[eye]\nside = '*** *******'\nlens = 'implnt'\npupil = 'good'\n");
     }
 
     #[test]

@@ -161,7 +161,10 @@ impl Refusal<'_> {
         let value = self.value(pointer);
         let diagnostic = match (field.kind(), value) {
             (Kind::Word, Value::String(word)) => {
-                Diagnostic::error("wrong-word", format!("{} cannot be {}", name(pointer), shown(word)))
+                // What is near no allowed word may be a name that was written into the wrong line.
+                let near = nearest::meant(word, &field.words()).is_some();
+                let what = if near { shown(word) } else { "what stands here".into() };
+                Diagnostic::error("wrong-word", format!("{} cannot be {what}", name(pointer)))
                     .at(self.tree.spans.value(pointer), "not an allowed word")
                     .help(format!("write {}", choice(nearest_first(word, field.words()))))
             }

@@ -15,6 +15,7 @@ mod demo;
 mod desk;
 mod drafts;
 mod drugs_of_a_case;
+mod facts_kept;
 mod fair_numbers;
 mod form;
 mod invalid;

@@ -88,11 +88,9 @@ fn boxes(case: &Case, record: &Record) -> Vec<(String, String, String)> {
 fn of_calendar(calendar: &Calendar) -> Vec<(String, String, String)> {
     let mut found = Vec::new();
     for day in &calendar.days {
-        for (drug, doses) in calendar.drugs.iter().zip(&day.doses) {
-            for dose in doses.iter().filter(|dose| !dose.given) {
-                let time = dose.lines.last().unwrap_or(&dose.head);
-                found.push((drug.name.clone(), format!("{}, {}", day.weekday, day.date), time.clone()));
-            }
+        for dose in day.doses.iter().flatten().filter(|dose| !dose.given) {
+            let drug = calendar.drugs[dose.drug].name.clone();
+            found.push((drug, format!("{}, {}", day.weekday, day.date), dose.at.clone()));
         }
     }
     found

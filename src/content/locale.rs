@@ -5,7 +5,7 @@
 
 use chrono::{Datelike, NaiveDate, NaiveTime, Timelike};
 use icu::calendar::{Date, Gregorian};
-use icu::datetime::fieldsets::{E, MD, T, YMD, YMDE};
+use icu::datetime::fieldsets::{E, MD, T, YM, YMD, YMDE};
 use icu::datetime::{FixedCalendarDateTimeFormatter, NoCalendarFormatter};
 use icu::decimal::DecimalFormatter;
 use icu::decimal::input::Decimal;
@@ -34,7 +34,8 @@ pub struct Locale {
     full_date: DateFormat<YMDE>,
     date: DateFormat<YMD>,
     day: DateFormat<MD>,
-    short_day: DateFormat<MD>,
+    month: DateFormat<YM>,
+    short_weekday: DateFormat<E>,
     weekday: DateFormat<E>,
     time: NoCalendarFormatter<T>,
     decimal: DecimalFormatter,
@@ -76,7 +77,8 @@ impl Locale {
             full_date: DateFormat::try_new(locale.into(), YMDE::long())?,
             date: DateFormat::try_new(locale.into(), YMD::long())?,
             day: DateFormat::try_new(locale.into(), MD::long())?,
-            short_day: DateFormat::try_new(locale.into(), MD::medium())?,
+            month: DateFormat::try_new(locale.into(), YM::long())?,
+            short_weekday: DateFormat::try_new(locale.into(), E::medium())?,
             weekday: DateFormat::try_new(locale.into(), E::long())?,
             time: NoCalendarFormatter::try_new(locale.into(), T::hm())?,
             decimal: DecimalFormatter::try_new(locale.into(), Default::default())?,
@@ -118,10 +120,17 @@ impl Locale {
         unbroken(&self.day.format(&gregorian(date)).to_string())
     }
 
-    /// "Aug 7", for the narrow marks of the strip.
+    /// "August 2026".
     #[must_use]
-    pub fn short_day(&self, date: NaiveDate) -> String {
-        self.short_day.format(&gregorian(date)).to_string()
+    pub fn month(&self, date: NaiveDate) -> String {
+        self.month.format(&gregorian(date)).to_string()
+    }
+
+    /// "Fri 7", for the narrow rows of a long calendar, which stand under their month.
+    #[must_use]
+    pub fn weekday_and_day(&self, date: NaiveDate) -> String {
+        let weekday = self.short_weekday.format(&gregorian(date));
+        format!("{weekday}\u{a0}{}", self.number(f64::from(date.day()), 0))
     }
 
     /// "Friday".

@@ -1,33 +1,27 @@
-//! The aftercare packet: today's check and the warning signs first, then the calendar, then everything to look up.
+//! The aftercare packet: a sheet for the fridge with today, the calendar and the warning signs, then everything to look up.
 
 use super::sheet::{Built, Sheet, item, literal};
-use super::{Block, Document, Inline, Page, Print, Weight, calendar, course, visits};
+use super::{Block, Document, Inline, Page, Print, Weight, calendar, course, drops, visits};
 use crate::facts::recheck::Recheck;
 use crate::findings::{BeforeLeaving, Finding};
 
-/// Builds the aftercare packet. `with_drops` is false while a clinician must first answer a finding about a drop: the page
-/// then says so and holds no drop plan; everything else always prints.
+/// Builds the aftercare packet: a sheet for the fridge, then what to look up. `with_drops` is false while a clinician must
+/// first answer a finding about a drop: the page then says so and holds no drop plan; everything else always prints.
 ///
 /// # Errors
 /// A text or number that is missing.
 pub fn build(sheet: &Sheet, with_drops: bool) -> Built<Document> {
-    let mut blocks = first_page(sheet, with_drops)?;
-    let plan = match (with_drops, sheet.both_eyes) {
-        (false, _) => withheld(sheet)?,
-        (true, None) => calendar::page(sheet)?,
-        (true, Some(id)) => vec![calendar_elsewhere(sheet, id)?],
-    };
-    let mut next = sheet.surgeon_words("aftercare.words")?;
-    next.extend(visits::list(sheet)?);
-    // What follows from an event (a word, a visit) comes before the calendar.
-    let happened = sheet.record.treatment.iter().any(|done| !done.events.is_empty());
-    let parts = if happened { [next, plan] } else { [plan, next] };
-    blocks.extend(parts.concat());
-    blocks.extend(sheet.section("aftercare", "normal")?);
+    // Who must not leave yet reads that before all else.
+    let mut blocks = stay(sheet)?;
+    blocks.extend(match (with_drops, sheet.both_eyes) {
+        (true, None) => fridge(sheet)?,
+        (true, Some(id)) => signs_first(sheet, with_drops, vec![calendar_elsewhere(sheet, id)?])?,
+        (false, _) => signs_first(sheet, with_drops, withheld(sheet)?)?,
+    });
     if with_drops {
         blocks.extend(course::plan(sheet)?);
     }
-    for section in ["living", "remain", "late"] {
+    for section in ["remain", "late"] {
         blocks.extend(sheet.section("aftercare", section)?);
     }
     let references = sheet.content.references()?;
@@ -38,20 +32,61 @@ pub fn build(sheet: &Sheet, with_drops: bool) -> Built<Document> {
     sheet.document(Page::Aftercare, sheet.text("aftercare.title", &[])?, blocks)
 }
 
-/// What to do, today's check and the warning signs on one page. Who must not leave yet reads that first; then what the surgeon
-/// says of an event. After an event, and in large print, which needs two pages, the signs come before what to do.
-fn first_page(sheet: &Sheet, with_drops: bool) -> Built<Vec<Block>> {
-    let (mut first, events) = (stay(sheet)?, events(sheet)?);
-    let signs_first = !events.is_empty() || sheet.record.patient.print == Print::Large;
-    first.extend(events);
+/// The sheet for the fridge: in front today, the calendar and how to call; on its back the warning signs before all else. A long
+/// calendar needs the front for itself. After an event, and in large print, the signs come first, and what follows from an
+/// event (a word, a visit) before the calendar.
+fn fridge(sheet: &Sheet) -> Built<Vec<Block>> {
+    let (lead, recheck, events) = (lead(sheet, true)?, recheck(sheet)?, events(sheet)?);
+    let (call, back) = (vec![call(sheet)?], vec![warning(sheet)?]);
+    let (turn, needed) = (vec![Block::PageBreak], drops::when_needed(sheet, |_| true)?);
+    let roomy = recheck.is_empty() && events.is_empty();
+    let calendar::Hung { calendar, long, later } = calendar::hung(sheet, roomy)?;
+    let (words, usual) = (sheet.surgeon_words("aftercare.words")?, usual(sheet)?);
+    let visits = visits::list(sheet, &later)?;
+    let parts = match (sheet.record.patient.print, long) {
+        _ if !events.is_empty() => vec![events, back, lead, recheck, words, visits, turn, calendar, needed, usual],
+        (Print::Large, _) => vec![back, lead, recheck, words, usual, visits, calendar, needed],
+        (Print::Standard, false) => vec![lead, recheck, call, calendar, needed, turn, back, words, usual, visits],
+        (Print::Standard, true) => vec![recheck, call, calendar, turn, back, lead, needed, words, usual, visits],
+    };
+    Ok(parts.concat())
+}
+
+/// Without a calendar of its own the front has room for the signs themselves.
+fn signs_first(sheet: &Sheet, with_drops: bool, instead: Vec<Block>) -> Built<Vec<Block>> {
+    let (lead, warning) = ([lead(sheet, with_drops)?, recheck(sheet)?].concat(), vec![warning(sheet)?]);
+    let (events, words) = (events(sheet)?, sheet.surgeon_words("aftercare.words")?);
+    let visits = visits::list(sheet, &sheet.plan.visits.iter().collect::<Vec<_>>())?;
+    let happened = !events.is_empty();
+    let first = match happened || sheet.record.patient.print == Print::Large {
+        true => [events, warning, lead],
+        false => [events, lead, warning],
+    };
+    let next = if happened { [words, visits, instead] } else { [instead, words, visits] };
+    Ok([first.concat(), next.concat(), usual(sheet)?].concat())
+}
+
+/// What is normal and until when, and what to do with care or not at all.
+fn usual(sheet: &Sheet) -> Built<Vec<Block>> {
+    Ok([sheet.section("aftercare", "normal")?, sheet.section("aftercare", "living")?].concat())
+}
+
+/// What to do.
+fn lead(sheet: &Sheet, with_drops: bool) -> Built<Vec<Block>> {
     let mut lead = sheet.replaces()?;
     match with_drops {
         true => lead.extend(sheet.body(&sheet.content.section("first").collect::<Vec<_>>())?),
         false => lead.push(Block::Lead { text: sheet.inline("aftercare.withheld_lead", &[])? }),
     }
-    lead.extend(recheck(sheet)?);
-    let warning = vec![warning(sheet)?];
-    Ok(if signs_first { [first, warning, lead].concat() } else { [first, lead, warning].concat() })
+    Ok(lead)
+}
+
+/// The signs in brief with the numbers, where they themselves stand on the back.
+fn call(sheet: &Sheet) -> Built<Block> {
+    Ok(Block::Call {
+        text: sheet.inline("aftercare.call", &[])?,
+        numbers: sheet.phones()?.into_iter().map(|phone| phone.number).collect(),
+    })
 }
 
 /// That nobody leaves before the surgeon has seen them, while a finding asks for that.

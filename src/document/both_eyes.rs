@@ -1,7 +1,7 @@
 //! The drop calendar of two treated eyes of one patient: each date once, the eye in each head.
 
 use super::sheet::{Built, Sheet};
-use super::{Block, Document, Page, calendar, drops};
+use super::{Block, Document, Eyes, Page, calendar, drops};
 use crate::plan::Dose;
 
 /// The two cases of one patient, the one treated first in front.
@@ -40,15 +40,15 @@ pub fn build(both: &BothEyes) -> Built<Document> {
     let from = sheet.content.locale.full_date(sheet.plan.anchors.treatment);
     let mut blocks = vec![
         sheet.paragraph("both_eyes.throw_away", &[("from", &from)])?,
-        sheet.paragraph("both_eyes.how", &[])?,
         Block::Pairs { items: sheet.phone_pairs()? },
     ];
     for one in both.sheets() {
         blocks.extend(drops::when_needed(one, |_| true)?);
     }
-    blocks.extend(calendar::boxes(&both.sheets(), |dose| both.holds(dose))?);
+    blocks.extend(calendar::boxes(&both.sheets(), "both_eyes.how", |dose| both.holds(dose))?.map(Block::Calendar));
     let mut document = sheet.document(Page::BothEyes, sheet.text("both_eyes.title", &[])?, blocks)?;
     document.header.eye = sheet.text("both_eyes.eyes", &[])?;
+    document.header.eyes = Eyes::Both;
     document.footer.document = sheet.footer_of(both.id, sheet.record.case.revision)?;
     Ok(document)
 }

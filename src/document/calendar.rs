@@ -2,52 +2,62 @@
 
 use std::collections::BTreeSet;
 
-use chrono::{NaiveDate, NaiveTime};
+use chrono::{Datelike, NaiveDate, NaiveTime, Weekday};
 
 use super::sheet::{Built, Sheet};
-use super::{Block, Calendar, CalendarDay, CalendarDrug, DoseBox, drops};
-use crate::plan::{Dose, DosePlace, DrugUse, Period};
+use super::{Block, Calendar, CalendarDay, CalendarDrug, CalendarLine, DoseBox, course, drops, matrix, visits};
+use crate::plan::{Dose, DosePlace, DrugUse, Visit};
 
-const NOON: NaiveTime = NaiveTime::from_hms_opt(12, 0, 0).expect("a time of day");
+/// Up to so many dates a row tells a visit in full.
+const FULL_DAYS: usize = 10;
 
-/// One column: a drug in an eye.
+/// A drug in an eye.
 struct Column<'a> {
     sheet: &'a Sheet<'a>,
     drug: &'a DrugUse,
     doses: Vec<&'a Dose>,
-    /// Those of the first of the days that have most.
-    fullest: Vec<&'a Dose>,
 }
 
-impl<'a> Column<'a> {
-    fn new(sheet: &'a Sheet<'a>, drug: &'a DrugUse, doses: Vec<&'a Dose>) -> Self {
-        let mut column = Self { sheet, drug, doses, fullest: Vec::new() };
-        let days: BTreeSet<NaiveDate> = column.doses.iter().map(|dose| dose.at.date()).collect();
-        // Of equal ones the last counts, so from the last day to the first.
-        let days = days.into_iter().rev().map(|date| column.on(date));
-        column.fullest = days.max_by_key(Vec::len).unwrap_or_default();
-        column
-    }
-
-    fn on(&self, date: NaiveDate) -> Vec<&'a Dose> {
-        self.doses.iter().copied().filter(|dose| dose.at.date() == date).collect()
-    }
+/// The calendar of the page on the fridge.
+pub(super) struct Hung<'a> {
+    /// The calendar with its instruction and the visits in their rows; none when no drop has a box.
+    pub(super) calendar: Vec<Block>,
+    /// Whether it has more than [`FULL_DAYS`] dates.
+    pub(super) long: bool,
+    /// Visits that are still to be told in full.
+    pub(super) later: Vec<&'a Visit>,
 }
 
-/// The calendar with its instruction, on a page of its own that can hang on a fridge.
+/// The calendar to hang on a fridge; `roomy` when the front holds little else.
 ///
 /// # Errors
 /// A text that is missing.
-pub(super) fn page(sheet: &Sheet) -> Built<Vec<Block>> {
-    let mut blocks = vec![
-        Block::PageBreak,
-        sheet.heading("aftercare.calendar_title")?,
-        sheet.paragraph("aftercare.calendar_how", &[])?,
-    ];
-    blocks.extend(drops::when_needed(sheet, |_| true)?);
-    blocks.extend(boxes(&[sheet], |_| true)?);
-    blocks.push(Block::PageBreak);
-    Ok(blocks)
+pub(super) fn hung<'a>(sheet: &Sheet<'a>, roomy: bool) -> Built<Hung<'a>> {
+    let Some(mut calendar) = boxes(&[sheet], "aftercare.calendar_how", |_| true)? else {
+        return Ok(Hung { calendar: Vec::new(), long: false, later: sheet.plan.visits.iter().collect() });
+    };
+    let later = enter_visits(sheet, &mut calendar, roomy)?;
+    Ok(Hung { long: calendar.days.len() > FULL_DAYS, calendar: vec![Block::Calendar(calendar)], later })
+}
+
+/// Each visit under its date, in brief in a long calendar, and the first after the last date behind it where there is room: the
+/// page on the fridge tells when to come next. Gives those that are still to be told in full.
+fn enter_visits<'a>(sheet: &Sheet<'a>, calendar: &mut Calendar, roomy: bool) -> Built<Vec<&'a Visit>> {
+    let locale = &sheet.content.locale;
+    let (mut later, long) = (Vec::new(), calendar.days.len() > FULL_DAYS);
+    for visit in &sheet.plan.visits {
+        let (weekday, date) = (locale.weekday(visit.date), locale.day(visit.date));
+        match calendar.days.iter_mut().find(|day| day.weekday == weekday && day.date == date) {
+            Some(day) if long => {
+                day.visits.push(visits::brief(sheet, visit)?);
+                later.push(visit);
+            }
+            Some(day) => day.visits.push(visits::row(sheet, visit)?),
+            None if roomy && !long && calendar.later.is_empty() => calendar.later.push(visits::row(sheet, visit)?),
+            None => later.push(visit),
+        }
+    }
+    Ok(later)
 }
 
 /// The drops that begin before the treatment, with their calendar up to it; nothing if none does.
@@ -58,106 +68,105 @@ pub(super) fn before(sheet: &Sheet) -> Built<Vec<Block>> {
     let starts = sheet.plan.anchors.starts;
     let before = |dose: &Dose| dose.place == DosePlace::Home && dose.at <= starts;
     let mut drops = drops::when_needed(sheet, |drug| drug.began_before(&sheet.plan.anchors))?;
-    drops.extend(boxes(&[sheet], before)?);
+    drops.extend(boxes(&[sheet], "consent.drops_before_how", before)?.map(Block::Calendar));
     if drops.is_empty() {
         return Ok(drops);
     }
-    let head = vec![sheet.heading("consent.drops_before")?, sheet.paragraph("consent.drops_before_how", &[])?];
-    Ok([head, drops].concat())
+    Ok([vec![sheet.heading("consent.drops_before")?], drops].concat())
 }
 
 /// The doses of some plans that `shown` holds; nothing if there is none.
-pub(super) fn boxes(sheets: &[&Sheet], shown: impl Fn(&Dose) -> bool) -> Built<Option<Block>> {
+pub(super) fn boxes(sheets: &[&Sheet], how: &str, shown: impl Fn(&Dose) -> bool) -> Built<Option<Calendar>> {
     let columns = sheets.iter().flat_map(|sheet| {
         let shown = &shown;
         let column = move |drug| {
             let doses = sheet.plan.doses.iter().filter(|dose| DrugUse::holds(drug, dose) && shown(dose)).collect();
-            Column::new(sheet, drug, doses)
+            Column { sheet, drug, doses }
         };
         sheet.plan.uses.iter().map(column)
     });
     let columns: Vec<Column> = columns.filter(|column| !column.doses.is_empty()).collect();
-    columns.first().map(|first| Ok(Block::Calendar(calendar(first.sheet, &columns)?))).transpose()
+    columns.first().map(|first| calendar(first.sheet, how, &columns)).transpose()
 }
 
-fn calendar(sheet: &Sheet, columns: &[Column]) -> Built<Calendar> {
-    let dates = columns.iter().flat_map(|column| column.doses.iter().map(|dose| dose.at.date()));
-    let dates: BTreeSet<NaiveDate> = dates.collect();
+fn calendar(sheet: &Sheet, how: &str, columns: &[Column]) -> Built<Calendar> {
+    let doses: Vec<&Dose> = columns.iter().flat_map(|column| column.doses.iter().copied()).collect();
+    let times = matrix::times(&doses);
+    let dates: BTreeSet<NaiveDate> = doses.iter().map(|dose| dose.at.date()).collect();
     // Every date from the first to the last: one that is left out would look forgotten.
     let dates: Vec<NaiveDate> = dates
         .first()
         .map_or_else(Vec::new, |first| first.iter_days().take_while(|date| Some(date) <= dates.last()).collect());
     let years: BTreeSet<String> = dates.iter().map(|date| date.format("%Y").to_string()).collect();
+    let mut keys: Vec<&str> = columns.iter().map(|column| column.drug.drug.as_str()).collect();
+    keys.dedup();
+    let shape = |column: &Column| keys.iter().position(|key| *key == column.drug.drug).unwrap_or_default();
     Ok(Calendar {
+        how: sheet.inline(how, &[])?,
         date_head: sheet.content.locale.list(years.iter().map(String::as_str)),
-        more: sheet.text("aftercare.more_drops", &[])?,
-        drugs: columns.iter().map(head).collect::<Built<_>>()?,
-        days: dates.iter().map(|date| day(sheet, columns, *date)).collect::<Built<_>>()?,
+        drugs: columns.iter().map(|column| head(column, shape(column))).collect::<Built<_>>()?,
+        times: times.iter().map(|time| matrix::head(sheet, *time, &doses)).collect::<Built<_>>()?,
+        days: dates.iter().map(|date| day(columns, &times, *date)).collect::<Built<_>>()?,
+        later: Vec::new(),
     })
 }
 
-fn head(column: &Column) -> Built<CalendarDrug> {
+fn head(column: &Column, shape: usize) -> Built<CalendarDrug> {
     let sheet = column.sheet;
     let drug = drops::drug(sheet, &column.drug.drug)?;
     Ok(CalendarDrug {
-        name: format!("{} {}", drug.shown_name(), drug.strength),
+        name: drops::name(drug),
         eye: sheet.text(sheet.side("eye.right_cap", "eye.left_cap"), &[])?,
+        side: sheet.record.eye.side,
+        shape,
+        purpose: course::of_groups(sheet, "purpose", drug)?,
         note: if drug.shake { sheet.text("aftercare.shake", &[])? } else { String::new() },
     })
 }
 
-fn day(sheet: &Sheet, columns: &[Column], date: NaiveDate) -> Built<CalendarDay> {
-    let locale = &sheet.content.locale;
-    let doses = columns.iter().map(|column| {
-        let of_date = column.on(date);
-        let places = places(&of_date, &column.fullest);
-        of_date.into_iter().zip(places).map(|(dose, place)| dose_box(sheet, dose, place)).collect()
-    });
+fn day(columns: &[Column], times: &[NaiveTime], date: NaiveDate) -> Built<CalendarDay> {
+    let locale = &columns[0].sheet.content.locale;
     Ok(CalendarDay {
         weekday: locale.weekday(date),
         date: locale.day(date),
+        short: locale.weekday_and_day(date),
+        month: locale.month(date),
+        weekend: matches!(date.weekday(), Weekday::Sat | Weekday::Sun),
         mark: mark(columns, date)?,
-        changes: columns.iter().map(|column| change(column, date)).collect::<Built<_>>()?,
-        stops: columns.iter().map(|column| stop(column, date)).collect::<Built<_>>()?,
-        doses: doses.collect::<Built<_>>()?,
+        changes: lines(columns, |column| change(column, date))?,
+        doses: cells(columns, times, date)?,
+        stops: lines(columns, |column| stop(column, date))?,
+        visits: Vec::new(),
     })
 }
 
-/// Where the doses of a day stand among those of the fullest day; one after the other if it has not all of them.
-fn places(doses: &[&Dose], fullest: &[&Dose]) -> Vec<usize> {
-    let same = |a: &Dose, b: &Dose| match (a.period, b.period) {
-        (Period::Other, Period::Other) => a.at.time() == b.at.time(),
-        (a, b) => a == b,
-    };
-    let found = doses.iter().map(|dose| fullest.iter().position(|other| same(dose, other)));
-    match found.collect::<Option<Vec<usize>>>() {
-        Some(places) if places.is_sorted_by(|a, b| a < b) => places,
-        _ => (0..doses.len()).collect(),
+/// The doses of a date, a cell for each time, in order of time and drug.
+fn cells(columns: &[Column], times: &[NaiveTime], date: NaiveDate) -> Built<Vec<Vec<DoseBox>>> {
+    let mut cells: Vec<Vec<(NaiveTime, DoseBox)>> = times.iter().map(|_| Vec::new()).collect();
+    for (drug, column) in columns.iter().enumerate() {
+        for dose in column.doses.iter().filter(|dose| dose.at.date() == date) {
+            cells[matrix::column(times, dose)].push((dose.at.time(), dose_box(column.sheet, drug, dose)?));
+        }
     }
+    cells.iter_mut().for_each(|cell| cell.sort_by_key(|(time, dose)| (*time, dose.drug)));
+    Ok(cells.into_iter().map(|cell| cell.into_iter().map(|(_, dose)| dose).collect()).collect())
 }
 
-/// The part of the day first, the clock time second: people follow clock times less well (USP <17>).
-fn dose_box(sheet: &Sheet, dose: &Dose, place: usize) -> Built<DoseBox> {
-    let time = sheet.content.locale.time(dose.at.time())?;
-    let given = dose.given();
-    if given {
-        return Ok(DoseBox { head: time, lines: vec![sheet.text("aftercare.given", &[])?], given, place });
-    }
-    // Under its real date, and named after the day whose night it is.
-    let night = (dose.at.date() != dose.day).then(|| sheet.content.locale.weekday(dose.day));
-    let night = night.map(|weekday| sheet.text("period.night_of", &[("weekday", &weekday)])).transpose()?;
-    // "noon" is both, and a night with its weekday needs no second word for it.
-    let named = drops::period(dose.period).filter(|_| dose.at.time() != NOON && (night.is_none() || !at_night(dose)));
-    let (head, lines) = match (named, night) {
-        (Some(key), night) => (sheet.text(key, &[])?, [night, Some(time)]),
-        (None, Some(night)) => (night, [None, Some(time)]),
-        (None, None) => (time, [None, None]),
+/// Under its real date; a dose after midnight is named after the day whose night it is.
+fn dose_box(sheet: &Sheet, drug: usize, dose: &Dose) -> Built<DoseBox> {
+    let locale = &sheet.content.locale;
+    let note = match (dose.given(), dose.at.date() == dose.day) {
+        (true, _) => sheet.text("aftercare.given", &[])?,
+        (false, true) => String::new(),
+        (false, false) => sheet.text("period.night_of", &[("weekday", &locale.weekday(dose.day))])?,
     };
-    Ok(DoseBox { head, lines: lines.into_iter().flatten().collect(), given, place })
+    Ok(DoseBox { drug, at: locale.time(dose.at.time())?, note, given: dose.given() })
 }
 
-fn at_night(dose: &Dose) -> bool {
-    dose.period == Period::Night
+/// What is said of each drug that has something to say.
+fn lines(columns: &[Column], text: impl Fn(&Column) -> Built<String>) -> Built<Vec<CalendarLine>> {
+    let lines = columns.iter().enumerate().map(|(drug, column)| Ok(CalendarLine { drug, text: text(column)? }));
+    Ok(lines.collect::<Built<Vec<_>>>()?.into_iter().filter(|line| !line.text.is_empty()).collect())
 }
 
 /// The day of the laser; with two eyes, which one.

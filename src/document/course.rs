@@ -4,19 +4,18 @@ use std::collections::BTreeMap;
 
 use super::drops::{as_needed, bottle_ml, drug, name, often, supply, times};
 use super::sheet::{Built, Sheet};
-use super::{Block, Inline, Inlines, strip};
+use super::{Block, Inline, Inlines};
 use crate::plan::DrugUse;
 use crate::plan::supply::{Bottle, POOREST_DROPS_PER_ML, USUAL_DAYS_IN_USE};
 use crate::record::formulary::{Drug, Selector, Storage};
 
-/// Everything about the drops but the calendar: until when, steps, what for, the whole course, bottles, how and what if.
+/// Everything about the drops but the calendar: until when, steps, what for, bottles, how and what if.
 ///
 /// # Errors
 /// A text that is missing.
 pub(super) fn plan(sheet: &Sheet) -> Built<Vec<Block>> {
     let mut blocks = vec![sheet.heading("aftercare.drops")?];
     blocks.extend(courses(sheet)?);
-    blocks.extend(strip::strip(sheet)?.map(Block::Strip));
     blocks.push(purposes(sheet)?);
     blocks.extend(sheet.body(&sheet.content.section("drops").collect::<Vec<_>>())?);
     blocks.extend(bottles(sheet)?);
@@ -101,7 +100,7 @@ fn purposes(sheet: &Sheet) -> Built<Block> {
 }
 
 /// What is said of the groups a drug belongs to, each thing once.
-fn of_groups(sheet: &Sheet, table: &str, drug: &Drug) -> Built<String> {
+pub(super) fn of_groups(sheet: &Sheet, table: &str, drug: &Drug) -> Built<String> {
     let mut said: Vec<String> = Vec::new();
     for group in &drug.groups {
         let key = Selector::Group(*group).to_string().replace("group:", &format!("{table}."));

@@ -11,10 +11,10 @@ mod course;
 pub mod coverage;
 pub mod desk;
 pub(crate) mod drops;
+mod matrix;
 pub mod part;
 pub mod reading;
 pub mod sheet;
-mod strip;
 pub mod surgeon;
 mod visits;
 
@@ -22,6 +22,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use crate::content::inline::{Inline, Inlines};
+pub use crate::record::eye::Side;
 pub use crate::record::person::Print;
 pub use crate::record::profile::Paper;
 
@@ -113,6 +114,29 @@ pub struct Header {
     pub identifiers: String,
     /// The eye in words, for example "Right eye".
     pub eye: String,
+    /// The same for the shape and place of its marks.
+    pub eyes: Eyes,
+}
+
+/// Which eyes a page set is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Eyes {
+    /// The right eye.
+    Right,
+    /// The left eye.
+    Left,
+    /// Both eyes.
+    Both,
+}
+
+impl From<Side> for Eyes {
+    fn from(side: Side) -> Self {
+        match side {
+            Side::Right => Self::Right,
+            Side::Left => Self::Left,
+        }
+    }
 }
 
 /// The foot of every page.
@@ -172,6 +196,13 @@ pub enum Block {
         /// Whom to phone at which hour.
         phones: Vec<Phone>,
     },
+    /// One line that says when to phone at once, with the numbers.
+    Call {
+        /// When.
+        text: Inlines,
+        /// The numbers, in the order of the phones.
+        numbers: Vec<String>,
+    },
     /// A boxed notice.
     Notice {
         /// How heavy the box is.
@@ -221,8 +252,6 @@ pub enum Block {
     },
     /// The drop calendar: each date once, one box per dose.
     Calendar(Calendar),
-    /// A strip of the whole course over time.
-    Strip(Strip),
     /// The eye seen from the side with the target and its clearances, to scale. Surgeon sheet.
     Clearances(Clearances),
     /// A labelled pair of eyes from the patient's point of view with the treated eye marked.
@@ -329,28 +358,63 @@ pub enum Weight {
     Heavy,
 }
 
-/// The drop calendar.
+/// The drop calendar as a matrix: dates down, times of the day across, a box per dose.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct Calendar {
+    /// What a box is, and what to do with it.
+    pub how: Inlines,
     /// Head of the date column.
     pub date_head: String,
-    /// One column per drug.
+    /// What the boxes stand for: a drug in an eye each.
     pub drugs: Vec<CalendarDrug>,
-    /// What stands under a table when drugs that do not fit side by side go to a further one.
-    pub more: String,
+    /// The times of the day, one column each, in their order.
+    pub times: Vec<CalendarTime>,
     /// One row per date.
     pub days: Vec<CalendarDay>,
+    /// Visits after the last date.
+    pub later: Vec<Check>,
 }
 
-/// Head of one drug's column.
+/// A drug in an eye.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct CalendarDrug {
     /// Generic name and strength as on the bottle.
     pub name: String,
     /// The eye, in words.
     pub eye: String,
-    /// One short line under it, for example "Shake the bottle".
+    /// The eye, for its place in the pair of boxes where there are two.
+    pub side: Side,
+    /// Number of the drug from 0, the same in both eyes: each has a shape and a colour of its own.
+    pub shape: usize,
+    /// What it is for.
+    pub purpose: String,
+    /// One short line under it, for example "Shake the bottle". Empty: none.
     pub note: String,
+}
+
+/// A time of the day.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct CalendarTime {
+    /// Where the sun stands.
+    pub sun: Sun,
+    /// The part of the day; empty where the time has no name.
+    pub period: String,
+    /// The clock time.
+    pub at: String,
+}
+
+/// Where the sun stands, as a picture beside the words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Sun {
+    /// It rises: before 11.
+    Rising,
+    /// It is high: before 16.
+    High,
+    /// It sets: before 20.
+    Setting,
+    /// It is night: before 4, and from 20 on.
+    Down,
 }
 
 /// One date of the calendar.
@@ -360,62 +424,54 @@ pub struct CalendarDay {
     pub weekday: String,
     /// Day and month in words (the year stands in the head of the column).
     pub date: String,
+    /// Short weekday and day, where weeks stand side by side under their month.
+    pub short: String,
+    /// Month and year in words.
+    pub month: String,
+    /// Whether it is a Saturday or Sunday.
+    pub weekend: bool,
     /// A mark under the date, for example "Day of the laser".
     pub mark: String,
-    /// One text per drug, above its doses, on the first date of a further step: "Now 3 drops a day". Empty: none.
-    pub changes: Vec<String>,
-    /// One text per drug, under its doses: "Then stop" or "Go on" on its last date. Empty: none.
-    pub stops: Vec<String>,
-    /// One cell per drug: its doses in order of time. Empty: none that day.
+    /// What changes with this date: "Now 3 drops a day".
+    pub changes: Vec<CalendarLine>,
+    /// One cell per time: its doses in their order.
     pub doses: Vec<Vec<DoseBox>>,
+    /// What ends with this date: "Then stop".
+    pub stops: Vec<CalendarLine>,
+    /// Visits on this date.
+    pub visits: Vec<Check>,
+}
+
+/// What is said of one drug between two dates.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct CalendarLine {
+    /// Place among the drugs of the calendar.
+    pub drug: usize,
+    /// Its text.
+    pub text: String,
 }
 
 /// One box to tick.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
 pub struct DoseBox {
-    /// The part of the day ("morning"), or the clock time of a dose without one.
-    pub head: String,
-    /// What stands under it, line by line: the clock time, whose night it is, that it was given.
-    pub lines: Vec<String>,
+    /// Place among the drugs of the calendar.
+    pub drug: usize,
+    /// Its clock time.
+    pub at: String,
+    /// Whose night it is, or that it was given. Empty: neither.
+    pub note: String,
     /// True when the dose was given in the clinic: the box is printed ticked.
     pub given: bool,
-    /// Its place among the doses of the fullest day, from 0: the same time stands below itself on every day.
-    pub place: usize,
 }
 
-/// The whole course as bars over the days.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
-pub struct Strip {
-    /// Alternative text: the same in words.
-    pub alt: String,
-    /// Labels of the days, in order, short ("Aug 7").
-    pub days: Vec<String>,
-    /// One bar per drug and step.
-    pub bars: Vec<Bar>,
-    /// Visits, as marks.
-    pub marks: Vec<Mark>,
-}
-
-/// One bar of the strip.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
-pub struct Bar {
-    /// Drug.
-    pub label: String,
-    /// Index of the first day.
-    pub from: u16,
-    /// Index of the last day.
-    pub to: u16,
-    /// Text in the bar, for example "6 drops a day".
-    pub text: String,
-}
-
-/// A mark on the strip.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
-pub struct Mark {
-    /// Index of the day.
-    pub day: u16,
-    /// What happens then.
-    pub label: String,
+impl Calendar {
+    /// When a dose of this column is due: the part of the day, and the clock time where that is not both.
+    #[must_use]
+    pub fn when(&self, column: usize, dose: &DoseBox) -> String {
+        let words = [self.times[column].period.as_str(), dose.at.as_str(), dose.note.as_str()];
+        let words = words.into_iter().filter(|word| !word.is_empty());
+        words.collect::<Vec<_>>().join(", ")
+    }
 }
 
 /// The target in the eye, along the axis, in millimetres from the lens (or pupil plane).

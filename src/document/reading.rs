@@ -1,7 +1,7 @@
 //! A document as it is read aloud: its words in order, without the numbers of notes, cut where a statement or a part
 //! begins.
 
-use super::{Block, Calendar, Document, Inline, Pair};
+use super::{Block, Calendar, CalendarLine, Check, Document, Inline, Pair};
 
 /// A run of words that belongs to one statement, one part, or neither.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -74,6 +74,10 @@ impl Reader {
                 self.run(action);
                 phones.iter().for_each(|phone| self.line(&format!("{} {} {}", phone.hours, phone.who, phone.number)));
             }
+            Block::Call { text, numbers } => {
+                self.run(text);
+                numbers.iter().for_each(|number| self.line(number));
+            }
             Block::Notice { title, text, .. } => {
                 self.line(title);
                 self.run(text);
@@ -97,13 +101,9 @@ impl Reader {
                 self.run(text);
             }
             Block::Calendar(calendar) => self.calendar(calendar),
-            Block::Strip(strip) => self.line(&strip.alt),
             Block::Clearances(drawing) => self.line(&drawing.alt),
             Block::Eyes { alt, .. } => self.line(alt),
-            Block::Checklist { items } => items.iter().for_each(|item| {
-                self.run(&item.text);
-                item.blanks.iter().for_each(|blank| self.line(blank));
-            }),
+            Block::Checklist { items } => items.iter().for_each(|item| self.check(item)),
             Block::Choice { question, options, blank } => {
                 self.run(question);
                 options.iter().chain([blank]).for_each(|option| self.line(option));
@@ -146,12 +146,28 @@ impl Reader {
     }
 
     fn calendar(&mut self, calendar: &Calendar) {
-        calendar.drugs.iter().for_each(|drug| self.line(&format!("{} {} {}", drug.name, drug.eye, drug.note)));
-        for day in &calendar.days {
-            let boxes = day.doses.iter().flatten().map(|dose| format!("{} {}", dose.head, dose.lines.join(" ")));
-            self.line(&format!("{} {} {} {}", day.weekday, day.date, day.mark, boxes.collect::<Vec<_>>().join(", ")));
-            day.stops.iter().for_each(|stop| self.line(stop));
+        self.run(&calendar.how);
+        for drug in &calendar.drugs {
+            self.line(&format!("{} {} {} {}", drug.name, drug.eye, drug.purpose, drug.note));
         }
+        let line = |line: &CalendarLine| format!("{}: {}", calendar.drugs[line.drug].name, line.text);
+        for day in &calendar.days {
+            day.changes.iter().for_each(|change| self.line(&line(change)));
+            let boxes = day.doses.iter().enumerate().flat_map(|(column, doses)| {
+                doses
+                    .iter()
+                    .map(move |dose| format!("{}: {}", calendar.when(column, dose), calendar.drugs[dose.drug].name))
+            });
+            self.line(&format!("{} {} {} {}", day.weekday, day.date, day.mark, boxes.collect::<Vec<_>>().join(", ")));
+            day.stops.iter().for_each(|stop| self.line(&line(stop)));
+            day.visits.iter().for_each(|visit| self.check(visit));
+        }
+        calendar.later.iter().for_each(|visit| self.check(visit));
+    }
+
+    fn check(&mut self, check: &Check) {
+        self.run(&check.text);
+        check.blanks.iter().for_each(|blank| self.line(blank));
     }
 
     fn runs(&mut self, runs: &[Vec<Inline>]) {
@@ -178,7 +194,7 @@ impl Reader {
 
     /// Opens a running text, where the block holds any.
     fn begin(&mut self) {
-        let sentences = !matches!(self.block, "pairs" | "references");
+        let sentences = !matches!(self.block, "pairs" | "references" | "calendar");
         if let Some(passage) = self.passages.last_mut().filter(|_| sentences) {
             passage.running.push(String::new());
         }
@@ -230,13 +246,13 @@ fn kind(block: &Block) -> &'static str {
         Block::List { .. } => "list",
         Block::Pairs { .. } => "pairs",
         Block::Warning { .. } => "warning",
+        Block::Call { .. } => "call",
         Block::Notice { .. } => "notice",
         Block::Risk { .. } => "risk",
         Block::Figures { .. } => "figures",
         Block::Table { .. } => "table",
         Block::Appointment { .. } => "appointment",
         Block::Calendar(_) => "calendar",
-        Block::Strip(_) => "strip",
         Block::Clearances(_) => "clearances",
         Block::Eyes { .. } => "eyes",
         Block::Checklist { .. } => "checklist",

@@ -151,7 +151,8 @@ impl<'a> Sheet<'a> {
             }
             None => (record, born),
         };
-        Ok(Header { name, identifiers, eye: self.text(self.side("eye.right_cap", "eye.left_cap"), &[])? })
+        let eye = self.text(self.side("eye.right_cap", "eye.left_cap"), &[])?;
+        Ok(Header { name, identifiers, eye, eyes: self.record.eye.side.into() })
     }
 
     /// The foot of every page, which alone tells the date of issue.

@@ -1,6 +1,6 @@
 //! Visits and the pressure check of the same day, in words.
 
-use super::sheet::{Built, Sheet};
+use super::sheet::{Built, Sheet, literal};
 use super::{Block, Check};
 use crate::facts::recheck::Recheck;
 use crate::plan::Visit;
@@ -24,18 +24,36 @@ fn out_of_hours(sheet: &Sheet) -> Built<Option<String>> {
     sheet.profile.out_of_hours.as_ref().map(place).transpose()
 }
 
-/// Each visit with its date; a blank for the time where the desk still has to give one.
-pub(super) fn list(sheet: &Sheet) -> Built<Vec<Block>> {
+/// The visits that no calendar holds, and what all of them are for.
+pub(super) fn list(sheet: &Sheet, visits: &[&Visit]) -> Built<Vec<Block>> {
+    let items = visits.iter().map(|visit| row(sheet, visit)).collect::<Built<Vec<_>>>()?;
     let mut blocks = vec![sheet.heading("aftercare.visits")?];
-    let items = sheet.plan.visits.iter().map(|visit| {
-        let (title, when) = (visit_title(sheet, visit)?, visit_when(sheet, visit)?);
-        let text = sheet.inline("aftercare.visit", &[("title", &title), ("when", &when)])?;
-        let blanks = if visit.at.is_none() { vec![sheet.text("sign.time", &[])?] } else { Vec::new() };
-        Ok(Check { text, blanks })
-    });
-    blocks.push(Block::Checklist { items: items.collect::<Built<_>>()? });
+    if !items.is_empty() {
+        blocks.push(Block::Checklist { items });
+    }
     blocks.extend(sheet.body(&sheet.content.section("visits").collect::<Vec<_>>())?);
     Ok(blocks)
+}
+
+/// A visit with its date; a blank for the time where the desk still has to give one.
+pub(super) fn row(sheet: &Sheet, visit: &Visit) -> Built<Check> {
+    let (title, when) = (visit_title(sheet, visit)?, visit_when(sheet, visit)?);
+    let text = sheet.inline("aftercare.visit", &[("title", &title), ("when", &when)])?;
+    let blanks = if visit.at.is_none() { vec![sheet.text("sign.time", &[])?] } else { Vec::new() };
+    Ok(Check { text, blanks })
+}
+
+/// The same in brief, under its date.
+pub(super) fn brief(sheet: &Sheet, visit: &Visit) -> Built<Check> {
+    let title = visit_title(sheet, visit)?;
+    match visit.at {
+        Some(at) => {
+            let at = sheet.content.locale.time(at)?;
+            let text = sheet.inline("aftercare.visit", &[("title", &title), ("when", &at)])?;
+            Ok(Check { text, blanks: Vec::new() })
+        }
+        None => Ok(Check { text: literal(&title), blanks: vec![sheet.text("sign.time", &[])?] }),
+    }
 }
 
 /// What a visit is for.

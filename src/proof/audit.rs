@@ -194,7 +194,6 @@ fn has_caption(block: &Block) -> bool {
             std::iter::once(caption).chain(items.iter().map(|item| &item.alt)).collect()
         }
         Block::Eyes { alt, .. } => vec![alt],
-        Block::Strip(strip) => vec![&strip.alt],
         _ => Vec::new(),
     };
     texts.iter().all(|text| !text.trim().is_empty())

@@ -4,7 +4,9 @@
 
 use std::fmt::Write;
 
-use crate::document::{Block, Calendar, Check, Document, Figure, Inline, Inlines, Print};
+use crate::document::{
+    Block, Calendar, CalendarDay, CalendarLine, Check, Document, DoseBox, Figure, Inline, Inlines, Print,
+};
 
 /// Sizes in `rem`: whoever sets a larger print in the browser gets it. Black on white; lines of at most 70 characters.
 const STYLE: &str = "
@@ -93,6 +95,11 @@ impl Page {
                 self.element("dl", &phones.collect::<String>());
                 self.raw("</div>\n");
             }
+            Block::Call { text, numbers } => {
+                let numbers = numbers.iter().map(|number| format!("<bdi dir=\"ltr\">{}</bdi>", escape(number)));
+                let numbers = numbers.collect::<Vec<_>>().join(", ");
+                self.element("p class=\"frame\"", &format!("{} <strong>{numbers}</strong>", inlines(text)));
+            }
             Block::Notice { title, text, .. } => self.frame(title, &[inlines(text)]),
             Block::Risk { name, text } => {
                 self.element("h3", &escape(name));
@@ -107,7 +114,6 @@ impl Page {
                 self.frame(title, &[format!("<strong>{}</strong>", escape(when)), escape(place), inlines(text)]);
             }
             Block::Calendar(calendar) => self.calendar(calendar),
-            Block::Strip(strip) => self.element("p", &escape(&strip.alt)),
             Block::Clearances(drawing) => self.element("p", &escape(&drawing.alt)),
             Block::Eyes { alt, .. } => self.element("p", &escape(alt)),
             Block::Checklist { items } => {
@@ -174,35 +180,57 @@ impl Page {
         self.raw("</tbody>\n</table>\n");
     }
 
+    /// Dates down, times across; each box says its drug, since a reader in a cell does not see the legend.
     fn calendar(&mut self, calendar: &Calendar) {
+        self.element("p", &inlines(&calendar.how));
+        let drugs = calendar.drugs.iter().map(|drug| {
+            let about = [drug.purpose.as_str(), drug.note.as_str()].map(escape).join(" ");
+            pair_of(&format!("{}, {}", escape(&drug.name), escape(&drug.eye)), about.trim())
+        });
+        self.element("dl", &drugs.collect::<String>());
         self.raw("<table>\n");
-        let heads = calendar.drugs.iter().map(|drug| {
-            let lines = [&drug.name, &drug.eye, &drug.note].into_iter().filter(|line| !line.is_empty());
+        let heads = calendar.times.iter().map(|time| {
+            let lines = [&time.period, &time.at].into_iter().filter(|line| !line.is_empty());
             format!("<th scope=\"col\">{}</th>", lines.map(|line| escape(line)).collect::<Vec<_>>().join("<br>"))
         });
         let first = format!("<th scope=\"col\">{}</th>", escape(&calendar.date_head));
         self.element("thead", &format!("<tr>{first}{}</tr>", heads.collect::<String>()));
         self.raw("<tbody>\n");
-        for day in &calendar.days {
-            let lines = [&day.weekday, &day.date, &day.mark].into_iter().filter(|line| !line.is_empty());
-            let head = lines.map(|line| escape(line)).collect::<Vec<_>>().join("<br>");
-            let cells = day.doses.iter().zip(&day.changes).zip(&day.stops).map(|((doses, change), stop)| {
-                let doses = doses.iter().map(|dose| {
-                    let said = [std::slice::from_ref(&dose.head), &dose.lines].concat();
-                    format!("<li>{}{}</li>", tick(dose.given), escape(&said.join(" ")))
-                });
-                let doses: String = doses.collect();
-                let doses = if doses.is_empty() { "–".into() } else { format!("<ul>{doses}</ul>") };
-                let strong = |text: &str| match text {
-                    "" => String::new(),
-                    text => format!("<strong>{}</strong>", escape(text)),
-                };
-                format!("<td>{}{doses}{}</td>", strong(change), strong(stop))
-            });
-            self.element("tr", &format!("<th scope=\"row\">{head}</th>{}", cells.collect::<String>()));
-        }
+        calendar.days.iter().for_each(|day| self.day(calendar, day));
         self.raw("</tbody>\n</table>\n");
+        let later: String = calendar.later.iter().map(|visit| format!("<li>{}</li>", check(visit))).collect();
+        if !later.is_empty() {
+            self.element("ul class=\"boxes\"", &later);
+        }
     }
+
+    /// A row for the date; what changes with it stands in a row before, what ends with it and its visits in rows after.
+    fn day(&mut self, calendar: &Calendar, day: &CalendarDay) {
+        let whole = |html: &str| format!("<td colspan=\"{}\">{html}</td>", calendar.times.len() + 1);
+        let say = |line: &CalendarLine| {
+            let said = format!("{}: {}", calendar.drugs[line.drug].name, line.text);
+            whole(&format!("<strong>{}</strong>", escape(&said)))
+        };
+        day.changes.iter().for_each(|line| self.element("tr", &say(line)));
+        let head = [&day.weekday, &day.date, &day.mark].into_iter().filter(|line| !line.is_empty());
+        let head = head.map(|line| escape(line)).collect::<Vec<_>>().join("<br>");
+        let cells = day.doses.iter().zip(&calendar.times).map(|(doses, time)| {
+            let doses = doses.iter().map(|dose| dose_in(calendar, &time.at, dose)).collect::<String>();
+            if doses.is_empty() { "<td></td>".into() } else { format!("<td><ul>{doses}</ul></td>") }
+        });
+        self.element("tr", &format!("<th scope=\"row\">{head}</th>{}", cells.collect::<String>()));
+        day.stops.iter().for_each(|line| self.element("tr", &say(line)));
+        day.visits.iter().for_each(|visit| self.element("tr", &whole(&check(visit))));
+    }
+}
+
+/// A box with its drug; its clock time where that is not the one of the column.
+fn dose_in(calendar: &Calendar, column: &str, dose: &DoseBox) -> String {
+    let drug = &calendar.drugs[dose.drug];
+    let own = if dose.at == column { "" } else { dose.at.as_str() };
+    let words =
+        [drug.name.as_str(), drug.eye.as_str(), own, dose.note.as_str()].into_iter().filter(|word| !word.is_empty());
+    format!("<li>{}{}</li>", tick(dose.given), words.map(escape).collect::<Vec<_>>().join(", "))
 }
 
 fn list(items: &[Inlines]) -> String {

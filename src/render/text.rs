@@ -1,6 +1,6 @@
 //! A page set as plain text, for screen readers and email: one paragraph a line, tables and calendar told row by row.
 
-use crate::document::{Block, Calendar, Check, Document, Inline, Inlines};
+use crate::document::{Block, Calendar, CalendarLine, Check, Document, Inline, Inlines};
 
 /// A box to tick, and one that is ticked.
 const BOXES: [&str; 2] = ["[ ]", "[x]"];
@@ -53,6 +53,7 @@ impl Text {
                 self.paragraph(&plain(action));
                 phones.iter().for_each(|phone| self.line(&format!("{}, {}: {}", phone.hours, phone.who, phone.number)));
             }
+            Block::Call { text, numbers } => self.paragraph(&format!("{} {}", plain(text), numbers.join(", "))),
             Block::Notice { title, text, .. } => self.paragraph(&format!("{title}\n{}", plain(text))),
             Block::Risk { name, text } => {
                 self.paragraph(name);
@@ -67,7 +68,6 @@ impl Text {
                 self.paragraph(&format!("{title}\n{when}\n{place}\n{}", plain(text)));
             }
             Block::Calendar(calendar) => self.calendar(calendar),
-            Block::Strip(strip) => self.paragraph(&strip.alt),
             Block::Clearances(drawing) => self.paragraph(&drawing.alt),
             Block::Eyes { alt, .. } => self.paragraph(alt),
             Block::Checklist { items } => {
@@ -108,28 +108,27 @@ impl Text {
     }
 
     fn calendar(&mut self, calendar: &Calendar) {
+        self.paragraph(&plain(&calendar.how));
         self.paragraph(&calendar.date_head);
-        for drug in calendar.drugs.iter().filter(|drug| !drug.note.is_empty()) {
-            self.paragraph(&format!("{}: {}", drug.name, drug.note));
+        for drug in &calendar.drugs {
+            self.line(&format!("{}, {}: {} {}", drug.name, drug.eye, drug.purpose, drug.note));
         }
+        let say = |line: &CalendarLine| format!("{}: {}", calendar.drugs[line.drug].name, line.text);
         for day in &calendar.days {
             let mark = if day.mark.is_empty() { String::new() } else { format!(" ({})", day.mark) };
             self.paragraph(&format!("{}, {}{mark}", day.weekday, day.date));
-            let drugs = calendar.drugs.iter().zip(&day.doses).zip(&day.changes).zip(&day.stops);
-            for (((drug, doses), change), stop) in drugs {
-                if !change.is_empty() {
-                    self.line(&format!("{}: {change}", drug.name));
-                }
-                for dose in doses {
-                    let lines: String = dose.lines.iter().map(|line| format!(" ({line})")).collect();
-                    let tick = BOXES[usize::from(dose.given)];
-                    self.line(&format!("{tick} {}{lines}: {}, {}", dose.head, drug.name, drug.eye));
-                }
-                if !stop.is_empty() {
-                    self.line(&format!("{}: {stop}", drug.name));
-                }
+            day.changes.iter().for_each(|change| self.line(&say(change)));
+            for (column, dose) in
+                day.doses.iter().enumerate().flat_map(|(at, cell)| cell.iter().map(move |dose| (at, dose)))
+            {
+                let (tick, drug) = (BOXES[usize::from(dose.given)], &calendar.drugs[dose.drug]);
+                self.line(&format!("{tick} {}: {}, {}", calendar.when(column, dose), drug.name, drug.eye));
             }
+            day.stops.iter().for_each(|stop| self.line(&say(stop)));
+            day.visits.iter().for_each(|visit| self.check(visit));
         }
+        self.0.push('\n');
+        calendar.later.iter().for_each(|visit| self.check(visit));
     }
 
     fn check(&mut self, check: &Check) {

@@ -50,9 +50,7 @@ impl Reader {
         for day in first.iter_days().take_while(|day| day.year() < 2028) {
             written.push((locale.full_date(day), day.to_string()));
             written.push((locale.date(day), day.to_string()));
-            for short in [locale.day(day), locale.short_day(day)] {
-                written.push((short, day.format("%m-%d").to_string()));
-            }
+            written.push((locale.day(day), day.format("%m-%d").to_string()));
         }
         for minute in 0..24 * 60 {
             let time = NaiveTime::from_num_seconds_from_midnight_opt(minute * 60, 0).unwrap();

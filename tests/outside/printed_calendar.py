@@ -1,6 +1,8 @@
-"""The drop calendar as it stands on paper: read from ruled lines, boxes and the words beside them, as the eye reads it.
+"""The drop calendar as it stands on paper: a table with dates down and times across, in its cells the shapes of the drugs.
 
-Lines and boxes come from the drawing operators, words from poppler. Nothing is taken from the program's data.
+Which cell a box stands in comes from the tags of the table, its shape and colour from the drawing operators, what the shape
+stands for from the words beside it above the table. Nothing is taken from the program's data. The alternative text of a box
+must say what is drawn.
 """
 
 import datetime
@@ -18,6 +20,8 @@ MONTHS = (
 )
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 DAY = re.compile(rf"({'|'.join(WEEKDAYS)}),? ({'|'.join(MONTHS)}) (\d{{1,2}})(?:, (\d{{4}}))?")
+SHORT_DAY = re.compile(rf"({'|'.join(day[:3] for day in WEEKDAYS)}) (\d{{1,2}})$")
+MONTH = re.compile(rf"({'|'.join(MONTHS)}) (20\d\d)")
 CLOCK = re.compile(r"\b(\d{1,2}):(\d{2}) ?(AM|PM|noon|midnight)?|\b(noon|midnight)\b", re.I)
 POINTS_PER_MM = 72 / 25.4
 
@@ -35,6 +39,11 @@ class Box:
     right: float
     bottom: float
     ticked: bool
+    corners: int = 4
+    """0 for a circle."""
+    colour: tuple | None = None
+    round: bool = False
+    """Whether a frame with round ends is drawn around it."""
 
     @property
     def middle(self) -> float:
@@ -46,13 +55,14 @@ class Dose:
     """One box of the calendar with the words that belong to it."""
 
     drug: str
+    """The words beside its shape above the table, and the eye."""
     at: datetime.datetime
     note: str
     ticked: bool
     page: int
     box: Box
-    words: tuple[poppler.Word, ...] = ()
-    """All words beside the box in reading order."""
+    head: str = ""
+    """The head of its column."""
 
 
 def clock(text: str) -> datetime.time:
@@ -84,22 +94,41 @@ def dated(weekday: str, month: str, day: int, years) -> datetime.date:
     return fitting[0]
 
 
-def _thin(shape: ink.Shape, height: float):
-    """A ruled line as (left, top, right, bottom), drawn as a stroke or as a thin filling; else nothing."""
+def _corners(shape: ink.Shape) -> int:
+    """Corners of an outline; 0 when it is round."""
+    points = {(round(x, 1), round(y, 1)) for polygon in shape.polygons for x, y in polygon}
+    return len(points) if len(points) <= 6 else 0
+
+
+def _box(shape: ink.Shape, page: ink.Page) -> Box:
     left, bottom, right, top = shape.box
-    return (left, height - top, right, height - bottom) if min(right - left, top - bottom) <= 2.5 else None
+    return Box(
+        left, page.height - top, right, page.height - bottom, shape.fill not in (None, ink.WHITE), _corners(shape), shape.stroke,
+        any(_frames(other, shape) for other in page.shapes),
+    )
+
+
+def _frames(frame: ink.Shape, shape: ink.Shape) -> bool:
+    """Whether a frame with round ends stands close around a shape."""
+    (left, bottom, right, top), (x0, y0, x1, y1) = frame.box, shape.box
+    around = left < x0 and right > x1 and bottom < y0 and top > y1 and right - left < 3 * (x1 - x0)
+    return around and frame.mark.artifact is not None and _corners(frame) == 0
+
+
+def _sized(shape: ink.Shape, least: float, most: float) -> bool:
+    """An outline of a drug: as wide as it is high within a tenth, from `least` to `most` millimetres."""
+    left, bottom, right, top = shape.box
+    sides = [(right - left) / POINTS_PER_MM, (top - bottom) / POINTS_PER_MM]
+    return shape.stroke is not None and all(least <= side <= most for side in sides) and max(sides) < 1.12 * min(sides)
 
 
 def boxes(page: ink.Page) -> list[Box]:
     """Squares of 6 to 9 mm with an outline; ticked when something is drawn inside."""
-    squares = []
-    for shape in page.shapes:
-        left, bottom, right, top = shape.box
-        sides = (right - left) / POINTS_PER_MM, (top - bottom) / POINTS_PER_MM
-        if all(6 <= side <= 9 for side in sides) and abs(sides[0] - sides[1]) < 0.3:
-            squares.append((shape, left, bottom, right, top))
     found = []
-    for square, left, bottom, right, top in squares:
+    for square in page.shapes:
+        if not _sized(square, 6, 9) or _corners(square) != 4:
+            continue
+        left, bottom, right, top = square.box
         inside = [
             other
             for other in page.shapes
@@ -110,53 +139,20 @@ def boxes(page: ink.Page) -> list[Box]:
     return found
 
 
-@dataclass
-class Band:
-    """What lies between two ruled lines across the table."""
-
-    top: float
-    bottom: float
-    edges: list[float]
-
-
-def bands(page: ink.Page) -> list[Band]:
-    lines = [line for line in (_thin(shape, page.height) for shape in page.shapes) if line]
-    across = [line for line in lines if line[2] - line[0] > 0.55 * page.width]
-    upright = [line for line in lines if line[3] - line[1] > 12 and line[2] - line[0] <= 2.5]
-    heights = sorted({round((line[1] + line[3]) / 2, 1) for line in across})
-    left, right = min((a[0] for a in across), default=0), max((a[2] for a in across), default=0)
-    found = []
-    for top, bottom in zip(heights, heights[1:]):
-        middle = (top + bottom) / 2
-        inner = sorted(round(u[0], 1) for u in upright if u[1] <= middle <= u[3] and left + 5 < u[0] < right - 5)
-        if bottom - top > 10 and inner:
-            found.append(Band(top, bottom, [left, *inner, right]))
+def legend(page: ink.Page, sheet: poppler.Sheet) -> dict[tuple, str]:
+    """The words beside each shape that stands outside the tables, by corners and colour."""
+    marks = [_box(shape, page) for shape in page.shapes if shape.mark.artifact is not None and _sized(shape, 7.5, 9)]
+    found = {}
+    for mark in marks:
+        after = [other.left for other in marks if other.left > mark.right and abs(other.middle - mark.middle) < 10]
+        words = sheet.within(mark.right + 2, mark.top - 8, min([*after, page.width]), mark.bottom + 8)
+        if words and words[0].text[0].isalpha() and words[0].left - mark.right < 16:
+            found.setdefault((mark.corners, mark.colour), _words(words))
     return found
 
 
 def _words(words) -> str:
     return " ".join(word.text for word in words)
-
-
-def _own_box(word: poppler.Word, candidates: list[Box]) -> Box | None:
-    """The box a word stands beside: at its left, nearest in height, then nearest in the line. None: it stands alone."""
-    at_left = [
-        box for box in candidates
-        if box.right <= word.left + 1 and abs(box.middle - word.middle) < 1.5 * (box.bottom - box.top)
-    ]
-    return min(at_left, key=lambda box: (round(abs(box.middle - word.middle) / 3), word.left - box.right), default=None)
-
-
-def _cell(sheet, band, left, right, ticks):
-    """The boxes of one cell, each with its words in reading order."""
-    mine = [box for box in ticks if left <= box.left <= right and band.top <= box.middle <= band.bottom]
-    beside: dict[Box, list] = {box: [] for box in mine}
-    for word in sheet.within(left, band.top, right, band.bottom):
-        box = _own_box(word, mine)
-        if box is not None:
-            beside[box].append(word)
-    for box in sorted(mine, key=lambda b: (b.top, b.left)):
-        yield box, sorted(beside[box], key=lambda w: (round(w.middle / 3), w.left))
 
 
 def years(reading: tags.Reading) -> set[int]:
@@ -165,35 +161,106 @@ def years(reading: tags.Reading) -> set[int]:
     return {int(year) for year in re.findall(r"\b(20\d\d)\b", named)}
 
 
+def tables(reading: tags.Reading):
+    """Each calendar as its head cells and its rows: tables with a time of day in their head."""
+    for table in reading.elements("Table"):
+        lines = [[cell for cell in row.children if isinstance(cell, tags.Element)] for row in table.walk() if row.kind == "TR"]
+        heads = [reading.text(cell) for cell in lines[0]] if lines else []
+        if any(CLOCK.search(head) for head in heads):
+            yield heads, lines[1:]
+
+
+def dated_rows(reading: tags.Reading, heads, lines):
+    """The rows that begin with a date, each with it. A short date belongs to the month of a row above."""
+    named, month = years(reading), None
+    for line in lines:
+        text = reading.text(line[0])
+        if len(line) == 1 and MONTH.match(text):
+            month = MONTH.match(text)
+        full, short = DAY.match(text), SHORT_DAY.match(text)
+        if len(line) != len(heads) or not (full or short):
+            continue
+        if full:
+            yield line, dated(full[1], full[2], int(full[3]), [int(full[4])] if full[4] else named)
+        elif month is None:
+            raise Unclear(f"{text} stands under no month")
+        else:
+            weekday = next(day for day in WEEKDAYS if day.startswith(short[1]))
+            yield line, dated(weekday, month[1], int(short[2]), [int(month[2])])
+
+
+def drawn(reading: tags.Reading, pages: list[ink.Page], figure: tags.Element) -> tuple[int, Box]:
+    """The page of a figure and the one shape it draws."""
+    found = []
+    for content in figure.contents():
+        page = pages[content.page]
+        own = [shape for shape in page.shapes if shape.mark.mcid == content.mcid and _sized(shape, 6, 9.6)]
+        found += [(content.page, _box(shape, page)) for shape in own]
+    if len(found) != 1:
+        raise Unclear(f"{figure.alt!r} draws {len(found)} boxes")
+    return found[0]
+
+
+def under(page: ink.Page, box: Box) -> str:
+    """The words under a box, above whatever comes next."""
+    middle = (box.left + box.right) / 2
+    others = [page.height - shape.box[3] for shape in page.shapes if shape.box[0] < middle < shape.box[2] and _sized(shape, 6, 9.6)]
+    end = min([top for top in others if top > box.bottom - 1], default=page.height)
+    near = [
+        run for run in page.runs
+        if run.box[0] < middle < run.box[2] and run.mark.artifact is not None
+        and box.bottom - 1 <= page.height - run.box[3] < min(end, box.bottom + 30)
+    ]
+    return tags.joined(sorted(near, key=lambda run: -run.box[3]))
+
+
+def _at(text: str, head: str) -> datetime.time:
+    """The time under a box, else that of the head; the half of the day may stand in the head alone."""
+    own = re.match(r"\d{1,2}:\d{2}( ?[AP]M)?|noon|midnight", text)
+    if own and own[0][0].isdigit() and not own[1]:
+        return clock(f"{own[0]} {re.search('[AP]M', head)[0]}")
+    return clock(own[0] if own else head)
+
+
 def read(path: Path) -> list[Dose]:
     """All doses of all calendars in a file."""
-    found, named = [], years(tags.reading(path))
-    for number, (page, sheet) in enumerate(zip(ink.pages(path), poppler.sheets(path))):
-        ticks, heads = boxes(page), []
-        for band in bands(page):
-            cells = list(zip(band.edges, band.edges[1:]))
-            day = DAY.match(_words(sheet.within(cells[0][0], band.top, cells[0][1], band.bottom)))
-            if day is None:
-                heads = [_words(sheet.within(a, band.top, b, band.bottom)) for a, b in cells[1:]]
-                continue
-            date = dated(day[1], day[2], int(day[3]), [int(day[4])] if day[4] else named)
-            if len(heads) != len(cells) - 1:
-                raise Unclear(f"page {number + 1}: the row of {day[0]} has no head above it on its page")
-            for (left, right), head in zip(cells[1:], heads):
-                for box, words in _cell(sheet, band, left, right, ticks):
-                    text = _words(words)
-                    at = datetime.datetime.combine(date, clock(text))
-                    note = CLOCK.sub("", text).strip()
-                    found.append(Dose(head, at, note, box.ticked, number + 1, box, tuple(words)))
+    reading, pages = tags.reading(path), ink.pages(path)
+    names: dict[tuple, str] = {}
+    for page, sheet in zip(pages, poppler.sheets(path)):
+        names = legend(page, sheet) | names
+    found = []
+    for heads, lines in tables(reading):
+        eyes = [eye for eye in ("Right eye", "Left eye") if eye in heads[0]]
+        for line, date in dated_rows(reading, heads, lines):
+            for head, cell in zip(heads[1:], line[1:]):
+                for figure in (part for part in cell.walk() if part.kind == "Figure"):
+                    page, box = drawn(reading, pages, figure)
+                    if (box.corners, box.colour) not in names:
+                        raise Unclear(f"page {page + 1}: a shape with {box.corners} corners that is not explained")
+                    text, name = under(pages[page], box), names[box.corners, box.colour]
+                    eye = eyes[0] if eyes else "Left eye" if box.round else "Right eye"
+                    at = datetime.datetime.combine(date, _at(text, head))
+                    agree(figure.alt, name, eye, at)
+                    found.append(Dose(f"{name} {eye}", at, text, box.ticked, page + 1, box, head))
     return found
+
+
+def agree(alt: str | None, name: str, eye: str, at: datetime.datetime):
+    """What is heard of a box is what is seen."""
+    alt = tags.plain(alt or "")
+    drug = alt.split(", ")[0]
+    seen = DAY.search(alt)
+    times = [clock(found[0]) for found in CLOCK.finditer(alt)]
+    said = seen and (seen[1], seen[2], int(seen[3])) == (WEEKDAYS[at.weekday()], MONTHS[at.month - 1], at.day)
+    if not (drug and name.startswith(drug) and eye in alt and said and at.time() in times):
+        raise Unclear(f"{alt!r} is not what is drawn: {name}, {eye}, {at}")
 
 
 def rows(path: Path) -> list[tuple[int, datetime.date]]:
     """The dated rows with the page each stands on."""
-    found, named = [], years(tags.reading(path))
-    for number, (page, sheet) in enumerate(zip(ink.pages(path), poppler.sheets(path)), 1):
-        for band in bands(page):
-            day = DAY.match(_words(sheet.within(band.edges[0], band.top, band.edges[1], band.bottom)))
-            if day:
-                found.append((number, dated(day[1], day[2], int(day[3]), [int(day[4])] if day[4] else named)))
-    return found
+    reading = tags.reading(path)
+    return [
+        (reading.page_of(line[0]) + 1, date)
+        for heads, lines in tables(reading)
+        for line, date in dated_rows(reading, heads, lines)
+    ]

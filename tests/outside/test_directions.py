@@ -11,7 +11,6 @@ import pytest
 
 import formulary
 import packets
-import poppler
 import printed_calendar
 import tags
 import wording
@@ -86,37 +85,29 @@ def test_amount_apart_from_time_as_data(packet: Packet):
     assert [one["text"] for drug in packet["dosages"] for one in drug["dosages"] if mixed_data(one)] == []
 
 
-def hidden_periods(doses: list[printed_calendar.Dose]):
-    """USP-5: where a box has a part of the day and a clock time, the part stands above it and in no smaller print."""
-
-    def height(words):
-        return max(word.bottom - word.top for word in words)
-
+def hidden_periods(heads: list[list[tuple[str, float]]]):
+    """USP-5: where the head of a column has a part of the day and a clock time, the part comes first and in no smaller print.
+    `heads`: text and size of each run."""
     found = []
-    for dose in doses:
-        clock = [word for word in dose.words if re.match(r"\d{1,2}:\d{2}", word.text)]
-        part = [word for word in dose.words if re.fullmatch(r"morning|evening|bedtime|waking|get|sleep", word.text)]
-        if not clock or not part:
-            continue
-        above = min(word.top for word in part) < min(word.top for word in clock)
-        if not above or height(part) < height(clock) - 0.1:
-            found.append(f"page {dose.page}, {dose.at}: {_joined(dose)}")
+    for runs in heads:
+        clock = [(at, size) for at, (text, size) in enumerate(runs) if re.match(r"\d{1,2}:\d{2}", text)]
+        part = [(at, size) for at, (text, size) in enumerate(runs) if re.search(r"morning|evening|bedtime|waking|get|sleep", text)]
+        if clock and part and (part[0] > clock[0] or part[0][1] < clock[0][1] - 0.1):
+            found.append(" ".join(text for text, _ in runs))
     return found
 
 
-def larger_periods(doses: list[printed_calendar.Dose]) -> bool:
-    """USP-5: the part of the day is larger in fact; in large print nothing may be under 18 pt, so both are equal."""
-    return any(
-        part.bottom - part.top > clock.bottom - clock.top + 1
-        for dose in doses for part in dose.words for clock in dose.words
-        if part.text in ("morning", "evening", "bedtime") and re.match(r"\d{1,2}:\d{2}", clock.text)
-    )
+def column_heads(document: Document) -> list[list[tuple[str, float]]]:
+    """The runs of each head of the calendar, with their sizes."""
+    reading = tags.reading(document.path)
+    heads = [head for head in reading.elements("TH") if printed_calendar.CLOCK.search(reading.text(head))]
+    return [[(run.text, run.size) for content in head.contents() for run in reading.runs.get(content, [])] for head in heads]
 
 
 def nameless(doses: list[printed_calendar.Dose], packet: Packet):
     """USP-5: each dose at home that belongs to a named part of the day says it, noon by the clock's own word."""
     named = {(d["name"], d["at"]): d["period"] for d in packet["doses"] if not d["given"] and d["period"] in NAMES}
-    text = {(_name(dose.drug, packet), dose.at.strftime("%Y-%m-%dT%H:%M")): _joined(dose) for dose in doses}
+    text = {(_name(dose.drug, packet), dose.at.strftime("%Y-%m-%dT%H:%M")): f"{dose.head} {dose.note}" for dose in doses}
     found = []
     for (name, at), period in named.items():
         words = text.get((name, at), "")
@@ -125,21 +116,15 @@ def nameless(doses: list[printed_calendar.Dose], packet: Packet):
     return found
 
 
-def _joined(dose: printed_calendar.Dose) -> str:
-    return " ".join(word.text for word in dose.words)
-
-
 def _name(head: str, packet: Packet) -> str | None:
     return next((drug["name"] for drug in packet["dosages"] if head.startswith(drug["name"])), None)
 
 
 def test_part_of_day_before_clock(aftercare: Document):
-    """USP-5, UMS-1, see `hidden_periods`, `larger_periods` and `nameless`."""
+    """USP-5, UMS-1, see `hidden_periods` and `nameless`."""
     doses = printed_calendar.read(aftercare.path)
-    assert hidden_periods(doses) == []
-    if doses:
-        assert nameless(doses, aftercare.packet) == []
-        assert aftercare.packet["print"] == "large" or larger_periods(doses)
+    assert hidden_periods(column_heads(aftercare)) == []
+    assert not doses or nameless(doses, aftercare.packet) == []
 
 
 def listed(text: str) -> list[str]:
@@ -270,24 +255,14 @@ def test_wrong_data_is_noticed(sound_aftercare):
     assert miscounted(dosage | {"text": dosage["text"].replace(" and ", " ")})
 
 
-def _dose(words: list[tuple[str, float, float]]) -> printed_calendar.Dose:
-    box = printed_calendar.Box(0, 0, 20, 20, False)
-    at = datetime.datetime(2026, 8, 7, 7)
-    placed = tuple(poppler.Word(text, 30, top, 60, top + size) for text, top, size in words)
-    return printed_calendar.Dose("a 1%", at, " ".join(word.text for word in placed), False, 1, box, placed)
-
-
-@pytest.mark.parametrize("words", [[("7:00", 0, 12), ("morning", 14, 14)], [("morning", 0, 12), ("7:00", 14, 14)]])
-def test_clock_before_part_is_noticed(words):
+@pytest.mark.parametrize("runs", [[("7:00", 12), ("morning", 12)], [("morning", 12), ("7:00", 14)]])
+def test_clock_before_part_is_noticed(runs):
     """Not vacuous: the clock time above the part of the day, or larger than it."""
-    assert hidden_periods([_dose(words)])
+    assert hidden_periods([runs]) and not hidden_periods([[("morning", 12), ("7:00 AM", 12)]])
 
 
 def test_boxes_without_words_are_noticed(sound_aftercare):
-    """Not vacuous: a part of the day that is gone, equal sizes, an amount beside the box."""
-    assert hidden_periods([_dose([("morning", 0, 14), ("7:00", 14, 12)])]) == []
-    assert larger_periods([_dose([("morning", 0, 14), ("7:00", 14, 12)])])
-    assert not larger_periods([_dose([("morning", 0, 14), ("7:00", 14, 14)])])
+    """Not vacuous: a part of the day that is gone, an amount beside a box."""
     doses = printed_calendar.read(sound_aftercare.path)
-    assert nameless([dataclasses.replace(dose, words=()) for dose in doses], sound_aftercare.packet)
-    assert amounts_beside_boxes([_dose([("2", 0, 14), ("drops", 0, 14)])])
+    assert nameless([dataclasses.replace(dose, head="", note="") for dose in doses], sound_aftercare.packet)
+    assert amounts_beside_boxes([dataclasses.replace(doses[0], note="2 drops")])

@@ -9,11 +9,13 @@ import pytest
 
 import formulary
 import ink
+from contrast import from_hex, ratio
 import printed_calendar
 import tags
 import wording
 from packets import BothEyes, Document
 
+WARNING = from_hex("#a81e16")
 STORED = {
     "as_the_box_says": r"as the box says", "room": r"room temperature", "cold": r"refrigerator",
     "cold_until_opened": r"refrigerator until .*open.* room temperature",
@@ -136,9 +138,9 @@ def test_a_bottle_for_each_eye(both_eyes: BothEyes):
 
 
 def signs(page: ink.Page) -> list[ink.Shape]:
-    """Warning triangles: filled shapes with three corners."""
-    black = [shape for shape in page.shapes if shape.fill == ink.BLACK and len(shape.polygons) == 1]
-    return [shape for shape in black if len({tuple(point) for point in shape.polygons[0]}) == 3]
+    """Warning triangles: shapes with three corners, filled with the colour of warnings."""
+    filled = [shape for shape in page.shapes if shape.fill and ratio(shape.fill, WARNING) < 1.01 and len(shape.polygons) == 1]
+    return [shape for shape in filled if len({tuple(point) for point in shape.polygons[0]}) == 3]
 
 
 def mute(page: ink.Page):
@@ -146,7 +148,7 @@ def mute(page: ink.Page):
     found = []
     for sign in signs(page):
         _, bottom, right, top = sign.box
-        beside = [run for run in page.runs if run.text.strip() and run.box[0] > right and bottom < run.box[1] < top]
+        beside = [run for run in page.runs if run.text.strip() and run.box[0] > right and bottom < (run.box[1] + run.box[3]) / 2 < top]
         found += [] if beside else [sign.box]
     return found
 

@@ -140,7 +140,7 @@ fn each_promise_is_kept_and_its_near_miss_is_not_touched() {
     }
 }
 
-/// Each of the three answers has its own signature, date and time; the eye by hand is asked for yes only.
+/// Each of the three answers has its own signature, name, date and time; the eye by hand is asked for yes only.
 #[test]
 fn yes_no_and_not_yet_have_their_own_lines() {
     let practice = practice(same, BTreeMap::new());
@@ -156,7 +156,7 @@ fn yes_no_and_not_yet_have_their_own_lines() {
         signer.blanks.iter().map(String::as_str).collect::<Vec<_>>()
     };
     for part in [Part::SignDecline, Part::SignNotYet] {
-        assert_eq!(lines(part), ["Signature", "Date", "Time"]);
+        assert_eq!(lines(part), ["Signature", "Printed name", "Date", "Time"]);
     }
     assert_eq!(lines(Part::SignPatient).len(), 5);
 }

@@ -331,8 +331,8 @@ fn signing(sheet: &Sheet) -> Built<Vec<Block>> {
             signer(sheet, Part::SignRepresentative, "sign.representative", &["sign.authority", "consent.which_eye"])?
         }
     }];
-    signers.push(refusal(sheet, Part::SignDecline, "sign.decline")?);
-    signers.push(refusal(sheet, Part::SignNotYet, "sign.not_yet")?);
+    signers.push(signer(sheet, Part::SignDecline, "sign.decline", &[])?);
+    signers.push(signer(sheet, Part::SignNotYet, "sign.not_yet", &[])?);
     signers.push(signer(sheet, Part::SignExplained, "sign.explained", &["sign.role", "sign.talk"])?);
     if patient.interpreter.is_some() {
         signers.push(signer(sheet, Part::SignInterpreter, "sign.interpreter", &["sign.language"])?);
@@ -350,16 +350,8 @@ fn signing(sheet: &Sheet) -> Built<Vec<Block>> {
 }
 
 fn signer(sheet: &Sheet, part: Part, role: &str, further: &[&str]) -> Built<Signer> {
-    signs(sheet, part, role, &[&["sign.signature", "sign.name", "sign.date", "sign.time"], further].concat())
-}
-
-/// No, or not yet, by whoever would have signed for yes.
-fn refusal(sheet: &Sheet, part: Part, role: &str) -> Built<Signer> {
-    signs(sheet, part, role, &["sign.signature", "sign.date", "sign.time"])
-}
-
-fn signs(sheet: &Sheet, part: Part, role: &str, blanks: &[&str]) -> Built<Signer> {
-    let blanks = blanks.iter().map(|key| sheet.text(key, &[]));
+    let blanks = ["sign.signature", "sign.name", "sign.date", "sign.time"];
+    let blanks = blanks.iter().chain(further).map(|key| sheet.text(key, &[]));
     Ok(Signer { mark: part.id(), role: sheet.text(role, &[])?, blanks: blanks.collect::<Built<_>>()? })
 }
 

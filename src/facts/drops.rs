@@ -35,7 +35,7 @@ pub(super) const FACTS: &[Definition] = &[
         "clinic_dose",
         Kind::Choice(&["given", "not_recorded", "not_applicable"]),
         "The doses that the regimen plans in the clinic after the laser; not applicable before it and without such a dose.",
-        |s| super::choice(clinic_dose(s)),
+        |s| choice(clinic_dose(s)),
     )
     .from(&[REGIMEN, GIVEN, DONE]),
     fact(

@@ -69,7 +69,7 @@ impl Shown {
         let Some(key) = self.key(pointer).filter(|key| !key.private) else { return false };
         match value {
             Value::Object(_) | Value::Array(_) => false,
-            Value::String(word) if key.kind == Kind::Word => is_meant(key, word),
+            Value::String(text) => has_its_form(key, text),
             _ => true,
         }
     }
@@ -85,14 +85,19 @@ impl Shown {
         let (pointer, place) = line.key.as_ref()?;
         let key = self.key(pointer)?;
         let holds_one = !key.private && !matches!(key.kind, Kind::Table | Kind::OneKey | Kind::List);
-        Some(place.start..if holds_one { until('#') } else { place.end })
+        let value = text[place.end..until('#').max(place.end)].trim_matches([' ', '\t', '=', ':', '"', '\'']);
+        Some(place.start..if holds_one && has_its_form(key, value) { until('#') } else { place.end })
     }
 }
 
-/// Whether a word is one of those a key may say, or near to one: what else stands there may be a name.
-fn is_meant(key: &Key, word: &str) -> bool {
-    let words: Vec<&str> = key.words.iter().map(|word| word.word.as_str()).collect();
-    words.contains(&word) || nearest::meant(word, &words).is_some()
+/// Whether a text could be meant for a key of a closed form: one of its words or near to one, something with the digits of a
+/// number or a date, a name that the practice gave. What else stands there may be a patient's name.
+fn has_its_form(key: &Key, text: &str) -> bool {
+    if key.kind == Kind::Word {
+        let words: Vec<&str> = key.words.iter().map(|word| word.word.as_str()).collect();
+        return words.contains(&text) || nearest::meant(text, &words).is_some();
+    }
+    key.names.is_some() || text == "unknown" || text.contains(char::is_numeric)
 }
 
 /// Every letter and digit outside some places replaced, so that all places and columns stay.
@@ -133,15 +138,21 @@ mod tests {
     #[test]
     fn what_cannot_be_read_is_shown_as_far_as_its_key_allows() {
         let text = "[patient]\nname = Ada É\n[eye]\nside = right # Ada\nAda wrote this\n[eye] Ada\nlens: Ada\n";
-        let expected = "[patient]\nname = *** ·\n[eye]\nside = right # ***\n*** ***** ****\n[eye] ***\nlens: Ada\n";
+        let expected = "[patient]\nname = *** ·\n[eye]\nside = right # ***\n*** ***** ****\n[eye] ***\nlens: ***\n";
         assert_eq!(shown(text), expected);
         assert_eq!(shown("{\"eye\": {\"side\": \"Ada\""), "{\"***\": {\"****\": \"***\"");
     }
 
     #[test]
-    fn a_word_that_is_near_no_allowed_one_is_masked() {
-        let text = "[eye]\nside = 'Ada Example'\nlens = 'implnt'\npupil = 'good'\n";
-        assert_eq!(shown(text), "[eye]\nside = '*** *******'\nlens = 'implnt'\npupil = 'good'\n");
+    fn what_has_not_the_form_of_its_key_is_masked() {
+        let text = "[eye]\nside = 'Ada Example'\nlens = 'implnt'\npressure_mmhg = 'Ada'\naxial_length_mm = '24 mm'\n";
+        let expected =
+            "[eye]\nside = '*** *******'\nlens = 'implnt'\npressure_mmhg = '***'\naxial_length_mm = '24 mm'\n";
+        assert_eq!(shown(text), expected);
+        assert_eq!(
+            shown("[plan]\nsurgeon = 'Dr. Novak'\nstart = 2026-08-07 10:00 AM\n"),
+            "[plan]\nsurgeon = 'Dr. Novak'\nstart = 2026-08-07 10:00 AM\n"
+        );
     }
 
     #[test]

@@ -64,6 +64,7 @@ fn route(room: &mut Room, ask: Ask) -> Result<Reply, DeskError> {
     match (ask.is_post, &path[..]) {
         (false, ["style.css"]) => return Ok(asset(room, "style.css", "text/css; charset=utf-8")?.into()),
         (false, ["desk.js"]) => return Ok(asset(room, "desk.js", "text/javascript; charset=utf-8")?.into()),
+        (false, ["icon.svg"]) => return Ok(asset(room, "icon.svg", "image/svg+xml")?.into()),
         (true, _) if !ask.fields.get("token").is_some_and(|sent| same(sent, &token(&cookie))) => {
             return Ok(refused(room, 403, "enter.expired").into());
         }

@@ -102,3 +102,63 @@ impl Words {
 fn filled(text: &str, values: &[(&str, &str)]) -> String {
     values.iter().fold(text.to_owned(), |text, (name, value)| text.replace(&format!("{{{{ {name} }}}}"), value))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assets::samples;
+    use crate::demo;
+    use crate::desk::form::Form;
+    use crate::record::form::Key;
+
+    fn words() -> Words {
+        Words::load(&demo::practice(&samples()).unwrap()).unwrap()
+    }
+
+    /// The keys of the form and all they hold.
+    fn keys(form: &Form) -> Vec<&Key> {
+        let mut keys: Vec<&Key> =
+            form.sections.iter().flat_map(|section| &section.keys).filter_map(|key| form.key(key)).collect();
+        let mut at = 0;
+        while let Some(key) = keys.get(at) {
+            keys.extend(form.below(&key.pointer));
+            at += 1;
+        }
+        keys
+    }
+
+    #[test]
+    fn every_section_field_and_choice_has_its_words() {
+        let (words, form) = (words(), Form::load(&crate::assets::Assets::default()).unwrap());
+        for section in &form.sections {
+            words.word(&format!("section.{}", section.id)).unwrap();
+        }
+        for key in keys(&form) {
+            let column = format!("column.{}", key.name());
+            let label = words.label(&key.pointer).or_else(|_| words.word(&column));
+            assert!(key.name() == "*" || label.is_ok(), "{} has no label", key.pointer);
+            for word in &key.words {
+                words.choice(&key.pointer, &word.word).unwrap_or_else(|error| panic!("{}: {error}", key.pointer));
+            }
+        }
+    }
+
+    #[test]
+    fn values_are_filled_in_and_counted() {
+        let words = words();
+        assert_eq!(words.say("case.saved", &[("time", "9:00 AM")]).unwrap(), "Saved 9:00 AM");
+        assert_eq!(words.count("day.cases", 1).unwrap(), "1 case");
+        assert_eq!(words.count("day.cases", 2).unwrap(), "2 cases");
+        assert!(matches!(words.word("no.such"), Err(DeskError::Word { .. })));
+    }
+
+    #[test]
+    fn what_was_understood_is_said_with_its_weekday() {
+        let words = words();
+        let said = |format, value| words.read_back(format, value).unwrap().unwrap().replace('\u{a0}', " ");
+        assert_eq!(said(Format::Date, "1955-03-02"), "Wednesday, March 2, 1955");
+        assert_eq!(said(Format::LocalTime, "2026-08-07T10:00"), "Friday, August 7, 2026, at 10:00 AM");
+        assert_eq!(said(Format::PartialDate, "2021"), "Some time in 2021. Counts as December 31, 2021.");
+        assert_eq!(said(Format::Clock, "22:30"), "10:30 PM");
+    }
+}

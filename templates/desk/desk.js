@@ -85,7 +85,8 @@ function swap(fresh) {
   // What is said at each field: read-back, errors, findings.
   for (const old of document.querySelectorAll(".messages[id]")) {
     const now = fresh.getElementById(old.id);
-    if (now && now.innerHTML !== old.innerHTML) old.replaceChildren(...now.childNodes);
+    if (old.contains(document.activeElement)) continue;
+    if (now && now.innerHTML !== old.innerHTML) old.replaceChildren(...now.cloneNode(true).childNodes);
     const field = document.getElementById(old.id.replace(/-says$/, ""));
     const there = now && fresh.getElementById(field?.id);
     if (field && there) mark(field, there);

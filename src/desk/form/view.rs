@@ -10,6 +10,7 @@ use crate::desk::judge::Judged;
 use crate::desk::words::Words;
 use crate::findings::Level;
 use crate::practice::Practice;
+use crate::record::course::EVENT_VISIT;
 use crate::record::form::{Format, Key, Kind, Names};
 use crate::record::formulary::Group;
 use crate::record::typed::{Around, Misread, shown};
@@ -378,11 +379,9 @@ impl Viewer<'_> {
             Names::Surgeon => profile.surgeons.iter().map(|one| choice(&one.id, one.name.clone())).collect(),
             Names::Regimen => profile.regimens.iter().map(|one| choice(&one.id, one.name.clone())).collect(),
             Names::Visit => {
-                let visits = profile.visits.iter();
-                let named = visits.map(|one| {
-                    Ok(choice(&one.id, word(format!("visit.{}", one.id)).unwrap_or_else(|_| one.id.clone())))
-                });
-                named.collect::<Result<_, DeskError>>()?
+                let ids = profile.visits.iter().map(|visit| visit.id.as_str()).chain([EVENT_VISIT]);
+                let named = |id: &str| word(format!("visit.{id}")).unwrap_or_else(|_| id.to_owned());
+                ids.map(|id| choice(id, named(id))).collect()
             }
             Names::Language => {
                 let tags = profile.practice.languages.iter();

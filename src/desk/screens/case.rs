@@ -183,7 +183,11 @@ fn link(viewer: &Viewer, case: CaseId, key: &Place) -> Result<Link, DeskError> {
             Some(viewer.words.choice(&key.pointer, word)?)
         }
         Some(Value::String(word)) if word == "unknown" => Some(viewer.words.word("field.unknown")?),
-        Some(Value::String(text)) => Some(text.clone()),
+        Some(Value::String(text)) => {
+            let format = viewer.form.key(&key.pointer).and_then(|key| key.format);
+            let said = format.map(|format| viewer.words.read_back(format, text)).transpose()?.flatten();
+            said.or_else(|| Some(text.clone()))
+        }
         Some(Value::Number(number)) => {
             let unit = viewer.form.key(&key.pointer).and_then(|key| key.unit).unwrap_or_default();
             Some(format!("{} {unit}", viewer.words.locale.number(number.as_f64().unwrap_or_default(), 2)))

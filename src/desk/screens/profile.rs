@@ -1,6 +1,6 @@
 //! The practice, to be read: who we are, hours, regimens, limits, visits, languages, and whether it is confirmed.
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use crate::desk::answer::Answer;
 use crate::desk::confirm;
@@ -29,7 +29,8 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who) -> Result<
         let times = hours.map(|hours| Ok::<_, DeskError>((time(hours.opens)?, time(hours.closes)?))).transpose()?;
         Ok(json!({ "day": room.words.locale.full_date(*day), "times": times }))
     };
-    let limits = serde_json::to_value(&profile.thresholds).unwrap_or_default();
+    let mut limits = Vec::new();
+    flat("", &serde_json::to_value(&profile.thresholds).unwrap_or_default(), &mut limits);
     let shown = json!({
         "frame": frame, "confirmed": confirmed,
         "by": review.confirmed_by.as_ref().map(|by| by.clinician.clone()),
@@ -44,4 +45,12 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who) -> Result<
         "limits": limits,
     });
     room.page("practice", shown)
+}
+
+/// Each value of a table by its name, those of a table within it after the name of that.
+fn flat(name: &str, value: &Value, values: &mut Vec<(String, Value)>) {
+    match value {
+        Value::Object(table) => table.iter().for_each(|(key, value)| flat(&format!("{name} {key}"), value, values)),
+        value => values.push((name.trim().replace('_', " "), value.clone())),
+    }
 }

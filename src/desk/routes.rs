@@ -8,7 +8,7 @@ use super::error::DeskError;
 use super::form::Step;
 use super::gate::{Who, same, token};
 use super::pages;
-use super::press::{NotMade, Order, Proof, Wanted};
+use super::press::{Look, NotMade, Order, Proof};
 use super::room::Room;
 use super::screens::{case, day, print, profile, proof, sign_in};
 use crate::packet::Packet;
@@ -23,9 +23,9 @@ pub(super) enum Reply {
     /// Pages that are to be issued.
     Issue(Box<Order>),
     /// Pages that are to be looked at; nothing if the case cannot be laid out.
-    Proof(Visit, Option<Box<Wanted>>),
+    Proof(Visit, Option<Box<Look>>),
     /// One of them as a picture.
-    Page(Box<Wanted>, usize),
+    Page(Box<Look>, usize),
 }
 
 /// Who looks at which pages.
@@ -242,7 +242,7 @@ fn plain(room: &Room, status: u16, says: &str) -> Answer {
 }
 
 /// Keeps what was made; what goes wrong is a page too.
-pub(super) fn issued(room: &mut Room, order: &Order, made: Result<Packet, NotMade>) -> Answer {
+pub(super) fn issued(room: &mut Room, order: &Order, made: Result<Vec<(CaseId, Packet)>, NotMade>) -> Answer {
     print::issued(room, order, made).unwrap_or_else(|error| plain(room, 500, &error.to_string()))
 }
 

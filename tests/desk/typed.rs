@@ -193,6 +193,35 @@ fn planned(browser: &Browser, name: &str) -> u32 {
     id
 }
 
+/// A case of the demo, treatment and all, typed in: its number.
+fn treated(browser: &Browser, name: &str) -> u32 {
+    let keys = form::describe::<Record>().keys;
+    let mut fields = Vec::new();
+    typing(&written(&samples()[&format!("{name}/case.toml")]), "", &keys, &mut fields);
+    let fields: Vec<(&str, &str)> = fields.iter().map(|(name, text)| (name.as_str(), text.as_str())).collect();
+    let id = browser.begin();
+    for step in STEPS {
+        browser.post(&format!("/case/{id}/{step}"), &fields);
+    }
+    id
+}
+
+/// As in a batch, the desk finds the other eye: one calendar for both, issued with both.
+#[test]
+fn two_eyes_of_one_patient_get_one_calendar() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let right = treated(&browser, "both-eyes-right");
+    let left = treated(&browser, "both-eyes-left");
+    let page = browser.post(&format!("/case/{left}/print"), &[]).text();
+    assert!(page.contains("after-both-eyes.pdf") && page.contains("after-aftercare.pdf"), "{page}");
+    let other = browser.get(&format!("/case/{right}/print")).text();
+    assert!(other.contains("after-aftercare.pdf"), "{other}");
+    let alone = treated(&browser, "ring-implant");
+    let page = browser.post(&format!("/case/{alone}/print"), &[]).text();
+    assert!(page.contains("after-aftercare.pdf") && page.contains("after-calendar.ics") && !page.contains("both-eyes"));
+}
+
 #[test]
 fn the_pages_are_looked_at_before_and_changed_by_hand_with_a_passphrase() {
     let served = Served::start();

@@ -10,12 +10,16 @@ use crate::desk::error::DeskError;
 use crate::desk::form::save;
 use crate::desk::gate::Who;
 use crate::desk::judge::{self, Judged};
-use crate::desk::press::{NotMade, Order};
+use crate::desk::press::{NotMade, Order, Wanted};
 use crate::desk::room::Room;
+use crate::facts::Moment;
 use crate::packet::Packet;
 use crate::practice::Checked;
 use crate::record::Record;
 use crate::register::{CaseFile, CaseId, Issue, IssueId, Issued};
+
+/// Most other cases that are looked at for the same patient.
+const MOST: u32 = 20;
 
 /// Pages that were issued together.
 #[derive(Debug, Serialize)]
@@ -68,7 +72,8 @@ fn titles(judged: &Judged, ids: &[String]) -> Vec<String> {
 fn view(room: &Room, issued: &Issued) -> Result<IssuedView, DeskError> {
     let file = |(place, name): (usize, &str)| {
         let stem = name.rsplit_once('.').map_or(name, |(stem, _)| stem);
-        let page = stem.rsplit_once(issued.issue.moment.word()).map_or(stem, |(_, page)| page.trim_start_matches('-'));
+        let moment = format!("-{}-", issued.issue.moment.word());
+        let page = stem.split_once(&moment).map_or(stem, |(_, page)| page);
         FileView {
             place,
             name: name.to_owned(),
@@ -99,16 +104,24 @@ pub(in crate::desk) fn order(room: &mut Room, cookie: &str, who: &Who, id: CaseI
         room.register.save(&case, &file, &act)?;
     }
     let file = room.case(id)?.file;
-    let record = judge::complete(&file, &room.practice);
-    let order = |record| Order {
-        case: id,
-        record,
-        moment: judged.moment,
-        at: room.now(),
-        by: who.name.clone(),
-        cookie: cookie.to_owned(),
-    };
-    Ok(record.map(order))
+    let Some(record) = judge::complete(&file, &room.practice) else { return Ok(None) };
+    let others = others(room, id, &record)?;
+    let wanted = Wanted { case: id, record, moment: judged.moment };
+    Ok(Some(Order { wanted, others, at: room.now(), by: who.name.clone(), cookie: cookie.to_owned() }))
+}
+
+/// Other complete cases that may be of the same patient: two eyes may share a calendar, or contradict each other.
+fn others(room: &Room, id: CaseId, record: &Checked<Record>) -> Result<Vec<Wanted>, DeskError> {
+    let mut found = room.register.find(&record.patient.record_number, MOST)?;
+    found.extend(room.register.find(&record.patient.name, MOST)?);
+    found.sort_by_key(|case| case.id);
+    found.dedup_by_key(|case| case.id);
+    let complete = found.into_iter().filter(|case| case.id != id).filter_map(|case| {
+        let record = judge::complete(&case.file, &room.practice)?;
+        let moment = Moment::chosen(None, record.treatment.is_some());
+        Some(Wanted { case: case.id, record, moment })
+    });
+    Ok(complete.collect())
 }
 
 /// The version that was issued last and the one that comes, if the record changed since.
@@ -126,28 +139,30 @@ fn raised(file: &CaseFile, issued: &[Issued], judged: &Judged, room: &Room) -> O
 pub(in crate::desk) fn issued(
     room: &mut Room,
     order: &Order,
-    made: Result<Packet, NotMade>,
+    made: Result<Vec<(CaseId, Packet)>, NotMade>,
 ) -> Result<Answer, DeskError> {
-    let back = Answer::go(format!("/case/{}/print#issued", order.case));
-    let packet = match made {
-        Ok(packet) => packet,
+    let back = Answer::go(format!("/case/{}/print#issued", order.wanted.case));
+    let packets = match made {
+        Ok(packets) => packets,
         Err(why) => {
             let says = format!("{}: {why}", room.words.word("print.refused")?);
             room.tell(&order.cookie, says);
             return Ok(back);
         }
     };
-    let files: Vec<(&str, &[u8])> =
-        packet.files.iter().map(|file| (file.name.as_str(), file.bytes.as_slice())).collect();
-    room.register.issue(&issue(order), &files)?;
+    for (case, packet) in &packets {
+        let Some(wanted) = order.all().find(|wanted| wanted.case == *case) else { continue };
+        let files = packet.files.iter().map(|file| (file.name.as_str(), file.bytes.as_slice()));
+        room.register.issue(&issue(order, wanted), &files.collect::<Vec<_>>())?;
+    }
     Ok(back)
 }
 
-fn issue(order: &Order) -> Issue {
-    let record: &Checked<Record> = &order.record;
+fn issue(order: &Order, wanted: &Wanted) -> Issue {
+    let record: &Checked<Record> = &wanted.record;
     Issue {
-        case: order.case,
-        moment: order.moment,
+        case: wanted.case,
+        moment: wanted.moment,
         revision: record.case.revision,
         record_hash: record.hash().unwrap_or_default(),
         program: env!("CARGO_PKG_VERSION").into(),

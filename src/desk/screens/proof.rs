@@ -8,7 +8,7 @@ use crate::desk::answer::Answer;
 use crate::desk::error::DeskError;
 use crate::desk::gate::Who;
 use crate::desk::judge;
-use crate::desk::press::{NotMade, Proof, Wanted};
+use crate::desk::press::{Look, NotMade, Proof, Wanted};
 use crate::desk::room::Room;
 use crate::record::form::KnownBy;
 use crate::register::CaseId;
@@ -26,12 +26,14 @@ struct Row {
 }
 
 /// What the press is asked for, if the case can be laid out.
-pub(in crate::desk) fn wanted(room: &Room, id: CaseId) -> Result<Option<Wanted>, DeskError> {
+pub(in crate::desk) fn wanted(room: &Room, id: CaseId) -> Result<Option<Look>, DeskError> {
     let case = room.case(id)?;
     let judged = room.judge(&case.file)?;
     let record = if judged.check.refusal.is_some() { None } else { judge::complete(&case.file, &room.practice) };
     let today = room.today();
-    Ok(record.map(|record| Wanted { case: id, version: case.version, record, moment: judged.moment, today }))
+    let look =
+        |record| Look { wanted: Wanted { case: id, record, moment: judged.moment }, version: case.version, today };
+    Ok(record.map(look))
 }
 
 /// The page, with what the press made if it could.

@@ -12,6 +12,7 @@
 //! practice = { "thresholds.clearance_stop_mm" = 2.5 }   # keys of the practice
 //! practice_unset = ["out_of_hours"]                      # keys of the practice taken out
 //! answered = ["pressure-high"]                          # findings that a clinician of the practice has answered
+//! then = { "eye.pressure_mmhg" = 31 }                   # keys changed after that
 //! finds = { pressure-high = "stop" }                    # findings that are there, each with its level
 //! finds_not = ["pressure-low"]                          # findings that are not
 //! withheld = true                                       # whether the consent or the drop plan is withheld
@@ -38,7 +39,7 @@ use vitreoleaf::packet::{Case, Form};
 use vitreoleaf::practice::{Checked, Practice};
 use vitreoleaf::record::Record;
 
-use crate::packets::practice;
+use crate::packets::{answered, practice};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -64,6 +65,8 @@ struct Danger {
     practice_unset: Vec<String>,
     #[serde(default)]
     answered: Vec<String>,
+    #[serde(default)]
+    then: Table,
     #[serde(default)]
     finds: BTreeMap<String, Level>,
     #[serde(default)]
@@ -104,8 +107,13 @@ impl Danger {
     fn outcome(&self, practice: &Practice) -> Result<Outcome, String> {
         let read = Checked::<Record>::read(&self.record(), practice.clone())
             .map_err(|refused| in_one_line(&refused.to_string()))?;
-        let record = answered(read, &self.answered, practice)?;
-        let moment = self.moment(&record);
+        let moment = self.moment(&read);
+        let ids: Vec<&str> = self.answered.iter().map(String::as_str).collect();
+        let answered = answered(practice, (*read).clone(), moment, &ids);
+        let answered = changed(&toml::to_string(&answered).expect("a record"), &self.then, &[]);
+        let file = SourceFile { name: "case.toml".into(), text: toml::to_string(&answered).expect("a record") };
+        let record =
+            Checked::<Record>::read(&file, practice.clone()).map_err(|refused| in_one_line(&refused.to_string()))?;
         let case = Case::new(&record, moment).map_err(|error| error.to_string())?;
         let packet = case.packet_as(&[Form::Text], demo::issued(&record, moment)).map_err(|error| error.to_string())?;
         let stem = format!("{}-r{}-{}-", record.case.code, record.case.revision, moment.word());
@@ -162,23 +170,6 @@ impl Danger {
         };
         [wrong(&self.says, true), wrong(&self.says_not, false)].concat()
     }
-}
-
-/// The record with answers to the findings named.
-fn answered(record: Checked<Record>, findings: &[String], practice: &Practice) -> Result<Checked<Record>, String> {
-    if findings.is_empty() {
-        return Ok(record);
-    }
-    let mut answered = (*record).clone();
-    for finding in findings {
-        answered.answers.push(vitreoleaf::record::course::FindingAnswer {
-            finding: finding.clone(),
-            by: practice.profile.surgeons[0].name.clone(),
-            on: vitreoleaf::record::date::Date(record.plan.start.0.date()),
-            reason: "Examined and weighed again: it is right to go on.".into(),
-        });
-    }
-    Checked::of(&answered, practice.clone()).map_err(|refused| refused.to_string())
 }
 
 fn in_one_line(text: &str) -> String {

@@ -49,12 +49,7 @@ fn a_medicine_nobody_knows_is_asked_until_it_is_answered() {
     let withheld = packet.withheld.as_ref().unwrap();
     let [id] = &withheld.by[..] else { panic!("{:?}", withheld.by) };
     assert!(id.starts_with("unread-wonderpill"), "{id}");
-    let answer = format!(
-        "\n[[answers]]\nfinding = \"{id}\"\nby = \"Dr. Ada Sample\"\non = 2026-08-07\nreason = \"Harmless.\"\n"
-    );
-    let answered = record("ring-implant", |text| {
-        text.replace(MEDICINES, "medicines = [\"lisinopril\", \"Wonderpill #1 {{ patient }} *new*\"]") + &answer
-    });
+    let answered = crate::packets::answered(&practice, unread, Moment::Before, &[id]);
     assert_eq!(made(&practice, &answered, Moment::Before).withheld, None);
 }
 

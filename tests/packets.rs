@@ -11,8 +11,11 @@ use vitreoleaf::diag::SourceFile;
 use vitreoleaf::document::Page;
 use vitreoleaf::document::sheet::Withheld;
 use vitreoleaf::facts::Moment;
-use vitreoleaf::packet::{Case, Form, Output, Packet};
+use vitreoleaf::findings::Finding;
+use vitreoleaf::packet::{Assessment, Case, Form, Output, Packet};
 use vitreoleaf::practice::{Checked, Confirmed, Files, Practice, PracticeError};
+use vitreoleaf::record::course::FindingAnswer;
+use vitreoleaf::record::date::Date;
 use vitreoleaf::record::{Record, load};
 #[cfg(feature = "typeset")]
 use vitreoleaf::render::{apart::Limits, typeset::Typesetter};
@@ -65,6 +68,20 @@ pub(crate) fn checked(practice: &Practice, record: &Record) -> Checked<Record> {
     Checked::of(record, practice.clone()).unwrap_or_else(|refused| panic!("{refused}"))
 }
 
+/// The record with answers to some of its findings, given on the planned day by the practice's first surgeon.
+pub(crate) fn answered(practice: &Practice, mut record: Record, moment: Moment, ids: &[&str]) -> Record {
+    let of = checked(practice, &record);
+    let findings = Assessment::of(&of, moment).findings;
+    record.answers.extend(ids.iter().map(|id| FindingAnswer {
+        finding: (*id).to_owned(),
+        by: practice.profile.surgeons[0].name.clone(),
+        on: Date(record.plan.start.0.date()),
+        reason: "Examined and weighed again: it is right to go on.".into(),
+        fingerprint: findings.0.iter().find(|finding| finding.id == *id).map(Finding::fingerprint),
+    }));
+    record
+}
+
 /// Pages are made for paper; without the typesetter, for a browser.
 #[cfg(feature = "typeset")]
 pub(crate) const FORM: Form = Form::Pdf;
@@ -99,15 +116,27 @@ fn an_open_stop_withholds_the_consent_and_nothing_else() {
     assert_eq!(names(&packet), ["EX-04-r1-before-surgeon", "EX-04-r1-before-desk", "EX-04-r1-before-packet"]);
 }
 
+/// After a change of a rule, a limit or a text the demo's answers have to name other values: this prints them.
+#[test]
+fn the_answers_of_the_demo_settle_their_findings() {
+    let practice = practice(same, BTreeMap::new());
+    let mut wrong = Vec::new();
+    for name in samples().keys().filter_map(|path| path.strip_suffix("/case.toml")) {
+        let record = checked(&practice, &record(name, same));
+        for moment in demo::moments(&record) {
+            let findings = Assessment::of(&record, moment).findings.0;
+            let unsettled = findings.iter().filter(|finding| finding.unsettled.is_some());
+            wrong.extend(unsettled.map(|finding| format!("{name}, {}: {}", finding.id, finding.fingerprint())));
+        }
+    }
+    assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
+}
+
 #[test]
 fn an_answer_by_name_date_and_reason_releases_it() {
     let practice = practice(same, BTreeMap::new());
-    let answered = record("young-detachment", |text| {
-        let answers = ["detachment-young", "complaint-recent", "new-signs-unknown", "examination-old"].map(|id| {
-            format!("\n[[answers]]\nfinding = \"{id}\"\nby = \"Dr. Ada Sample\"\non = 2026-08-12\nreason = \"Seen again today.\"\n")
-        });
-        text + &answers.concat()
-    });
+    let ids = ["detachment-young", "complaint-recent", "new-signs-unknown", "examination-old"];
+    let answered = answered(&practice, record("young-detachment", same), Moment::Before, &ids);
     let packet = made(&practice, &answered, Moment::Before);
     assert_eq!(packet.withheld, None);
     assert!(names(&packet).contains(&"EX-04-r1-before-consent"));

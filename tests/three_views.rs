@@ -13,8 +13,6 @@ use vitreoleaf::packet::Case;
 use vitreoleaf::plan::dosage::Repeat;
 use vitreoleaf::practice::Practice;
 use vitreoleaf::record::Record;
-use vitreoleaf::record::course::FindingAnswer;
-use vitreoleaf::record::date::Date;
 
 use crate::packets::{checked, practice, record};
 
@@ -51,19 +49,12 @@ fn case_text(text: &str, day: &str, hours: (&str, &str)) -> String {
 }
 
 /// The record with an answer to every finding that would withhold the drop plan.
-fn answered(practice: &Practice, mut record: Record) -> Record {
+fn answered(practice: &Practice, record: Record) -> Record {
     let checked = checked(practice, &record);
     let case = Case::new(&checked, Moment::After).unwrap();
     let open = case.findings.withholding(Moment::After).map(|finding| finding.id.clone()).collect::<Vec<_>>();
-    let answer = |finding| FindingAnswer {
-        finding,
-        by: "Dr. Ada Sample".into(),
-        on: Date(record.plan.start.0.date()),
-        reason: "test".into(),
-    };
-    let answers: Vec<FindingAnswer> = open.into_iter().map(answer).collect();
-    record.answers.extend(answers);
-    record
+    let open: Vec<&str> = open.iter().map(String::as_str).collect();
+    crate::packets::answered(practice, record, Moment::After, &open)
 }
 
 /// (name, time) of each dose to come, as the plan has it.

@@ -1,6 +1,6 @@
 //! Dates of issue that cannot be right: a clock that is not set, a date written by mistake.
 
-use chrono::{Days, NaiveDateTime};
+use chrono::{Days, NaiveDateTime, TimeZone};
 
 use crate::facts::{Moment, hours};
 use crate::practice::Checked;
@@ -23,6 +23,9 @@ pub enum Untimely {
     /// An aftercare before the patient left.
     #[error("the aftercare would be issued before the patient leaves (treatment.leaves): {MEANT}")]
     BeforeLeaving,
+    /// An answer that is not given yet.
+    #[error("an answer of the record (answers) is dated after the time of issue: {MEANT}")]
+    BeforeAnswer,
     /// Over a year from the treatment.
     #[error("the pages would be issued more than a year before or after the treatment: {MEANT}")]
     FarOff,
@@ -43,6 +46,10 @@ pub fn timely(record: &Checked<Record>, moment: Moment, issued: NaiveDateTime) -
         (Moment::After, Some(done)) => utc(done.leaves.0),
         _ => start,
     };
+    let today = zone.from_utc_datetime(&issued).date_naive();
+    if record.answers.iter().any(|answer| answer.on.0 > today) {
+        return Err(Untimely::BeforeAnswer);
+    }
     let (earliest, latest) = (at.checked_sub_days(Days::new(FURTHEST)), at.checked_add_days(Days::new(FURTHEST)));
     let near = earliest.is_none_or(|earliest| earliest <= issued) && latest.is_none_or(|latest| issued <= latest);
     if near { Ok(()) } else { Err(Untimely::FarOff) }

@@ -106,13 +106,17 @@ fn text(checked: &Check) -> Result<String, std::fmt::Error> {
         writeln!(text, "  open for {}:", person(who))?;
         tasks.iter().try_for_each(|task| writeln!(text, "    {}", task.says))?;
     }
+    answers(&mut text, checked)?;
     Ok(text)
 }
 
 fn found(text: &mut String, finding: &Found) -> std::fmt::Result {
     let state = match &finding.answered_by {
         Some(by) => format!(" [answered by {by}]"),
-        None if finding.open => " [open]".into(),
+        None if finding.open => match &finding.unsettled {
+            Some(why) => format!(" [open; its answer does not count: {why}]"),
+            None => " [open]".into(),
+        },
         None => String::new(),
     };
     let unrecorded = match &finding.unrecorded[..] {
@@ -124,6 +128,20 @@ fn found(text: &mut String, finding: &Found) -> std::fmt::Result {
         write!(text, " No rule objects, for what was recorded, to: {}.", finding.alternatives.join(", "))?;
     }
     writeln!(text)
+}
+
+/// The answers to paste into the record: who, when and why stay to be written.
+fn answers(text: &mut String, checked: &Check) -> std::fmt::Result {
+    let open: Vec<&Found> = checked.findings.iter().filter(|finding| finding.open && finding.answerable).collect();
+    if !open.is_empty() {
+        writeln!(text, "  to answer, fill in and put into the record (by: {}):", checked.clinicians.join(", "))?;
+    }
+    open.iter().try_for_each(|Found { id, fingerprint, .. }| {
+        writeln!(
+            text,
+            "\n[[answers]]\nfinding = \"{id}\"\nby = \"\"\non = \"\"\nreason = \"\"\nfingerprint = \"{fingerprint}\""
+        )
+    })
 }
 
 fn person(who: KnownBy) -> &'static str {

@@ -11,7 +11,7 @@ use crate::content::tailor::{self, Chosen};
 use crate::content::{ComposeError, Library};
 use crate::facts::energy::{row_mj, session_mj};
 use crate::facts::{Facts, Kind, Moment, Value, definition, pressure};
-use crate::findings::{Finding, Level, idle_answers};
+use crate::findings::{Finding, Level, Unsettled, idle_answers};
 use crate::record::course::{Change, Tailoring, Treatment};
 use crate::record::eye::Lens;
 use crate::record::known::{Answer, Known};
@@ -23,6 +23,7 @@ use crate::record::profile::Labels;
 /// A text that is missing.
 pub fn build(sheet: &Sheet, library: &Library, page: PatientPage, jurisdiction: &Jurisdiction) -> Built<Document> {
     let mut blocks = vec![verdict(sheet)?];
+    blocks.extend(released(sheet)?);
     blocks.extend(findings(sheet)?);
     blocks.push(sheet.heading("surgeon.eye")?);
     blocks.push(eye(sheet)?);
@@ -74,6 +75,16 @@ fn verdict(sheet: &Sheet) -> Built<Block> {
     })
 }
 
+/// Each stop that was answered, seen before anything else: who released it, and when.
+fn released(sheet: &Sheet) -> Built<Vec<Block>> {
+    let released = sheet.findings.0.iter().filter(|finding| finding.released());
+    let lines = released.filter_map(|finding| Some((finding, finding.settled_by()?))).map(|(finding, answer)| {
+        let (title, date) = (sheet.title(finding)?, sheet.content.locale.date(answer.on.0));
+        sheet.paragraph("surgeon.released", &[("title", &title), ("by", &answer.by), ("date", &date)])
+    });
+    lines.collect()
+}
+
 fn findings(sheet: &Sheet) -> Built<Vec<Block>> {
     if sheet.findings.0.is_empty() {
         return Ok(Vec::new());
@@ -120,12 +131,30 @@ fn finding_row(sheet: &Sheet, finding: &Finding) -> Built<Vec<Inlines>> {
     }
     if finding.level.withholds() {
         why.push(Inline::Text(" ".into()));
-        why.extend(match &finding.answer {
-            None => sheet.inline("surgeon.not_answered", &[])?,
-            Some(answer) => sheet.inline("surgeon.answered", &[("by", &answer.by)])?,
+        why.extend(match (finding.settled_by(), &finding.answer, &finding.unsettled) {
+            (Some(answer), ..) => sheet.inline("surgeon.answered", &[("by", &answer.by)])?,
+            (None, Some(answer), Some(unsettled)) => self::unsettled(sheet, &answer.by, unsettled)?,
+            _ => sheet.inline("surgeon.not_answered", &[])?,
         });
     }
     Ok(vec![title, why, literal(&finding.basis)])
+}
+
+/// Why the answer on record does not count.
+fn unsettled(sheet: &Sheet, by: &str, why: &Unsettled) -> Built<Inlines> {
+    match why {
+        Unsettled::Unbound => sheet.inline("surgeon.answer_unbound", &[("by", by)]),
+        Unsettled::Changed(values) => {
+            let now: Vec<String> =
+                values.iter().map(|(name, now)| format!("{} {now}", name.replace('_', " "))).collect();
+            let now = sheet.content.locale.list(now.iter().map(String::as_str));
+            sheet.inline("surgeon.answer_changed", &[("by", by), ("now", &now)])
+        }
+        Unsettled::Older(date) => {
+            let date = sheet.content.locale.date(*date);
+            sheet.inline("surgeon.answer_older", &[("by", by), ("date", &date)])
+        }
+    }
 }
 
 /// The facts a surgeon looks for first, each said or called not recorded.

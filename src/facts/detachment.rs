@@ -1,6 +1,6 @@
 //! Facts of the vitreous detachment and the examination of the retina.
 
-use super::{ANSWER, DONE, Definition, Kind, Source, WHEN, choice, fact, number, word, yes_no};
+use super::{ANSWER, DONE, Definition, Kind, Source, Value, WHEN, choice, fact, number, word, yes_no};
 use crate::record::date::{PartialDate, whole_months};
 use crate::record::known::Answer;
 use crate::record::vitreous::DetachmentState;
@@ -62,6 +62,10 @@ pub(super) const FACTS: &[Definition] = &[
         number(exam_days(s).map(f64::from))
     })
     .from(&["/examination/date", WHEN, DONE]),
+    fact("examined_on", Kind::Date, "Earliest day of the last dilated examination of the retina.", |s| {
+        s.record.examination.date.earliest().map_or(Value::Absent, Value::Date)
+    })
+    .from(&["/examination/date"]),
     fact("indentation", ANSWER, "The retina was examined with indentation.", |s| {
         word(&s.record.examination.indentation)
     })

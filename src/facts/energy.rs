@@ -33,6 +33,10 @@ pub(super) const FACTS: &[Definition] = &[
         },
     )
     .from(&["/plan/pulse_energy_mj"]),
+    fact("treated_on", Kind::Date, "Date of the last pulse, once the treatment is done.", |s| {
+        s.treatment().map_or(Value::Absent, |done| Value::Date(done.last_pulse.0.date()))
+    })
+    .from(&[super::DONE]),
     fact("session_pulses", Kind::Number("pulses", 0), "Single pulses of this session.", |s| {
         number(s.treatment().map(|done| done.rows.iter().map(|row| f64::from(row.pulses)).sum()))
     })

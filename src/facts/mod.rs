@@ -301,6 +301,12 @@ impl Facts {
         }
     }
 
+    /// The value of a fact, if there is one of that name.
+    #[must_use]
+    pub fn value(&self, name: &str) -> Option<&Value> {
+        self.values.get(name)
+    }
+
     /// All values by name.
     pub fn iter(&self) -> impl Iterator<Item = (&'static str, &Value)> {
         self.values.iter().map(|(name, value)| (*name, value))

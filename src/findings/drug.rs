@@ -133,6 +133,11 @@ impl DrugRule {
         }
         let (truth, unrecorded) = self.truth(facts, around);
         let mut finding = self.finding(&course.drug.name, &course.drug.key, level);
+        finding.saw(self.when.names().into_iter(), facts);
+        let planned =
+            [("per_day", self.row.above_label, course.per_day), ("days", self.row.days_from.is_some(), course.days)];
+        let planned = planned.into_iter().filter(|(_, counts, _)| *counts);
+        finding.values.extend(planned.map(|(name, _, number)| (name.to_owned(), number.into())));
         finding.drug = Some(course.drug.key.clone());
         if let Some(label) = above.filter(|_| self.row.above_label) {
             finding.compare(course.per_day, label);
@@ -151,7 +156,8 @@ impl DrugRule {
             return None;
         }
         let entry = shown(&used.entry);
-        let finding = self.finding(&entry, &format!("in-use-{}", slug(&entry)), level);
+        let mut finding = self.finding(&entry, &format!("in-use-{}", slug(&entry)), level);
+        finding.saw(self.when.names().into_iter(), facts);
         // Nothing of the plan hangs on what the patient used before.
         self.judged(Finding { drops: false, ..finding }, self.when.truth(facts), self.unrecorded(facts))
     }

@@ -1,10 +1,13 @@
 //! Step 3: what follows from the facts for the surgeon. Rules are data (`templates/findings.toml`,
 //! `templates/drug-rules.toml`); this step only applies them.
 
+mod answer;
 mod drug;
 mod drugs;
 mod rule;
 mod rules;
+
+use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -15,6 +18,7 @@ use crate::record::course::FindingAnswer;
 use crate::record::formulary::{Drug, Formulary};
 use crate::record::profile::Labels;
 
+pub use answer::{RestsOn, Unsettled};
 pub use drug::DrugRule;
 pub use rule::{BeforeLeaving, Rule};
 pub use rules::{Rules, Words};
@@ -81,21 +85,39 @@ pub struct Finding {
     pub unanswerable: bool,
     /// A visit that it makes definite, days after the treatment.
     pub visit_days: Option<u32>,
+    /// What an answer to it must not be older than.
+    pub rests_on: Option<RestsOn>,
     /// The facts it follows from.
     pub facts: Vec<String>,
+    /// The values it follows from and prints, by the name of the fact.
+    pub values: BTreeMap<String, serde_json::Value>,
     /// Facts that were not recorded and on which it hangs.
     pub unrecorded: Vec<String>,
     /// Drugs that could take the place of the one withheld: no rule objects to them, for what was recorded.
     pub alternatives: Vec<String>,
-    /// The clinician's answer, if there is one.
+    /// The clinician's answer in the record, whether it settles the finding or not.
     pub answer: Option<FindingAnswer>,
+    /// Why that answer does not settle it, if it does not.
+    pub unsettled: Option<Unsettled>,
 }
 
 impl Finding {
+    /// The answer that settles it: made for these values, not too old, and of a finding that an answer can settle.
+    #[must_use]
+    pub fn settled_by(&self) -> Option<&FindingAnswer> {
+        self.answer.as_ref().filter(|_| self.unsettled.is_none() && !self.unanswerable)
+    }
+
+    /// Whether it is a stop that a clinician has released.
+    #[must_use]
+    pub fn released(&self) -> bool {
+        self.level == Level::Stop && self.settled_by().is_some()
+    }
+
     /// Whether it still withholds pages.
     #[must_use]
     pub fn open(&self) -> bool {
-        self.level.withholds() && (self.answer.is_none() || self.unanswerable)
+        self.level.withholds() && self.settled_by().is_none()
     }
 }
 
@@ -130,7 +152,7 @@ impl Findings {
         let general = rules.general.iter().filter_map(|rule| rule.apply(facts, moment));
         let mut all: Vec<Finding> = general.chain(drugs::all(rules, facts, drugs, labels)).collect();
         for finding in &mut all {
-            finding.answer = answers.iter().find(|answer| answer.finding == finding.id).cloned();
+            finding.answered(answers, facts);
         }
         // Stable: within a level the order of the files stays.
         all.sort_by_key(|finding| finding.level);

@@ -1,8 +1,10 @@
 //! General rules: `templates/findings.toml`.
 
+use std::collections::BTreeSet;
+
 use serde::Deserialize;
 
-use super::{Finding, Level, Undecided};
+use super::{Finding, Level, RestsOn, Undecided};
 use crate::facts::condition::{Condition, Truth};
 use crate::facts::{Facts, Moment};
 
@@ -13,6 +15,8 @@ pub struct Rule {
     pub row: Row,
     /// Its condition.
     pub when: Condition,
+    /// Names that its texts print.
+    pub(super) printed: BTreeSet<String>,
 }
 
 /// A row as written.
@@ -46,6 +50,9 @@ pub struct Row {
     /// Whether an answer settles it; else only other values do.
     #[serde(default = "yes")]
     pub answerable: bool,
+    /// What an answer must not be older than.
+    #[serde(default)]
+    pub rests_on: Option<RestsOn>,
     /// A visit that it makes definite, days after the treatment.
     #[serde(default)]
     pub visit_days: Option<u32>,
@@ -77,10 +84,19 @@ pub enum When {
 }
 
 impl Rule {
+    /// A row with its condition; none if a text is no template.
+    pub(super) fn new(row: Row, when: Condition) -> Option<Self> {
+        let texts = [&row.title, &row.says, &row.next_step];
+        let environment = minijinja::Environment::new();
+        let names = texts.map(|text| Some(environment.template_from_str(text).ok()?.undeclared_variables(false)));
+        let printed = names.into_iter().collect::<Option<Vec<_>>>()?.into_iter().flatten().collect();
+        Some(Self { row, when, printed })
+    }
+
     /// The finding, if the rule counts at this moment and its condition holds.
     #[must_use]
     pub fn apply(&self, facts: &Facts, moment: Moment) -> Option<Finding> {
-        (self.counts(moment) && self.when.holds(facts)).then(|| Finding {
+        let finding = || Finding {
             id: self.row.id.clone(),
             level: self.row.level,
             title: self.row.title.clone(),
@@ -91,9 +107,13 @@ impl Rule {
             drops: self.row.drop_plan,
             before_leaving: self.row.before_leaving.filter(|_| moment == Moment::After),
             unanswerable: !self.row.answerable,
+            rests_on: self.row.rests_on,
             visit_days: self.row.visit_days,
             ..Finding::default()
-        })
+        };
+        let mut found = (self.counts(moment) && self.when.holds(facts)).then(finding)?;
+        found.saw(self.when.names().into_iter().chain(self.printed.iter().map(String::as_str)), facts);
+        Some(found)
     }
 
     /// The finding that may yet come, if the rule counts at this moment and hangs on a fact that is absent.

@@ -81,7 +81,11 @@ fn parse(text: &str) -> Result<Vec<Rule>, Problem> {
         let when = Condition::parse(&row.when).map_err(|error| {
             Problem::new(error.kind(), format!("finding {}: {error}", row.id)).of(&row.id).at(text, &span)
         })?;
-        Ok(Rule { row, when })
+        let id = row.id.clone();
+        Rule::new(row, when).ok_or_else(|| {
+            let what = format!("finding {id}: a text is no template: look for braces that are not closed");
+            Problem::new(Kind::Value, what).of(&id).at(text, &span)
+        })
     };
     file.finding.into_iter().map(rule).collect()
 }

@@ -95,8 +95,16 @@ pub struct FindingRow {
     pub unrecorded: Vec<String>,
     /// Keys of drugs that could take the place of the one withheld: no rule objects to them, for what was recorded.
     pub alternatives: Vec<String>,
-    /// Whether a clinician has answered it in the record.
+    /// Whether an answer in the record settles it: made for these values, and not older than what it rests on.
     pub answered: bool,
+    /// Who gave the answer that settles it.
+    pub answered_by: Option<String>,
+    /// When.
+    pub answered_on: Option<Date>,
+    /// Whether it is a stop that the answer releases.
+    pub released: bool,
+    /// The values it follows from, as an answer has to name them.
+    pub fingerprint: String,
 }
 
 /// The findings of a case, heaviest first.
@@ -108,7 +116,11 @@ pub fn findings(case: &Case) -> Vec<FindingRow> {
         drug: finding.drug.clone(),
         unrecorded: finding.unrecorded.clone(),
         alternatives: finding.alternatives.clone(),
-        answered: finding.answer.is_some(),
+        answered: finding.settled_by().is_some(),
+        answered_by: finding.settled_by().map(|answer| answer.by.clone()),
+        answered_on: finding.settled_by().map(|answer| answer.on),
+        released: finding.released(),
+        fingerprint: finding.fingerprint(),
     });
     rows.collect()
 }

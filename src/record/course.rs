@@ -254,12 +254,17 @@ pub struct FindingAnswer {
     /// Id of the finding, as printed on the surgeon's sheet.
     #[schemars(length(min = 1, max = 120), extend("x-names" = "finding"))]
     pub finding: String,
-    /// Who answers.
+    /// Who answers: a surgeon or clinician of the practice profile.
     #[schemars(length(min = 1, max = 120))]
     pub by: String,
     /// When.
     pub on: Date,
-    /// Why it is right to go on.
-    #[schemars(length(min = 1, max = 500))]
+    /// Why it is right to go on, in a sentence.
+    #[schemars(length(min = 15, max = 500))]
     pub reason: String,
+    /// The values it answers, as `vitreoleaf check` prints them beside the finding. Without it, or when one of them has changed,
+    /// the finding stays open.
+    #[serde(default)]
+    #[schemars(length(min = 4, max = 200), regex(pattern = r"^(none|[0-9a-f]{4}(-[0-9a-f]{4})*)$"))]
+    pub fingerprint: Option<String>,
 }

@@ -33,6 +33,10 @@ pub struct Profile {
     /// The surgeons.
     #[schemars(length(min = 1, max = 60))]
     pub surgeons: Vec<Surgeon>,
+    /// Others who may answer findings; the surgeons always may.
+    #[serde(default)]
+    #[schemars(length(max = 60))]
+    pub clinicians: Vec<Clinician>,
     /// Limits used by facts and findings.
     pub thresholds: Thresholds,
     /// Drop regimens.
@@ -264,6 +268,27 @@ pub struct Surgeon {
     /// True when patients are told that the surgeon is beginning; else only staff read it.
     #[serde(default)]
     pub beginning_told: bool,
+}
+
+/// A clinician who answers findings and is no surgeon here.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Clinician {
+    /// Name, as it stands beside an answer.
+    #[schemars(length(min = 1, max = 120))]
+    pub name: String,
+    /// Role, for example "Retina specialist".
+    #[schemars(length(min = 1, max = 80))]
+    pub role: String,
+}
+
+impl Profile {
+    /// The names of those who may answer findings.
+    #[must_use]
+    pub fn who_may_answer(&self) -> Vec<&str> {
+        let surgeons = self.surgeons.iter().map(|surgeon| surgeon.name.as_str());
+        surgeons.chain(self.clinicians.iter().map(|clinician| clinician.name.as_str())).collect()
+    }
 }
 
 /// Limits of the practice. Unless a source stands beside one, they are common practice, no source.

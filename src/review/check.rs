@@ -9,7 +9,7 @@ use crate::content::markdown::plain;
 use crate::diag::emit::Item;
 use crate::document::Page;
 use crate::facts::{Definition, Moment, definitions};
-use crate::findings::{Finding, Level, idle_answers};
+use crate::findings::{Finding, Level, Unsettled, idle_answers};
 use crate::packet::assessment::{Assessment, Gap, known_by};
 use crate::packet::version::Version;
 use crate::packet::{Case, CaseError, Withholding};
@@ -64,6 +64,8 @@ pub struct Check {
     pub idle_answers: Vec<String>,
     /// What is open, by who must act.
     pub open: Open,
+    /// Who may answer findings.
+    pub clinicians: Vec<String>,
     /// What a person should look at in the file, although it holds nothing back.
     pub warnings: Vec<Item>,
 }
@@ -103,8 +105,14 @@ pub struct Found {
     pub unrecorded: Vec<String>,
     /// Drugs that could take the place of the one withheld: no rule objects to them, for what was recorded.
     pub alternatives: Vec<String>,
-    /// Who answered it in the record; null: nobody.
+    /// Who gave the answer that settles it; null: nobody.
     pub answered_by: Option<String>,
+    /// Why an answer in the record does not settle it, if there is one that does not.
+    pub unsettled: Option<String>,
+    /// Whether an answer can settle it; else only other values do.
+    pub answerable: bool,
+    /// The values it follows from, as an answer has to name them (`fingerprint`).
+    pub fingerprint: String,
     /// Whether it waits for an answer.
     pub open: bool,
     /// Who can settle it.
@@ -255,6 +263,7 @@ pub fn check(draft: &Draft, moment: Moment, pages: bool) -> Result<Check, CaseEr
             .collect(),
         findings,
         open,
+        clinicians: assessment.practice().profile.who_may_answer().into_iter().map(str::to_owned).collect(),
         refusal,
         warnings: draft.warnings().items(),
     })
@@ -329,7 +338,10 @@ fn found(assessment: &Assessment, record: &Value) -> Result<Vec<Found>, CaseErro
             drug: finding.drug.clone(),
             unrecorded: finding.unrecorded.clone(),
             alternatives: finding.alternatives.clone(),
-            answered_by: finding.answer.as_ref().map(|answer| answer.by.clone()),
+            answered_by: finding.settled_by().map(|answer| answer.by.clone()),
+            unsettled: finding.unsettled.as_ref().map(unsettled),
+            answerable: finding.level.withholds() && !finding.unanswerable,
+            fingerprint: finding.fingerprint(),
             open: finding.open(),
             who,
             keys,
@@ -337,6 +349,18 @@ fn found(assessment: &Assessment, record: &Value) -> Result<Vec<Found>, CaseErro
         })
     };
     assessment.findings.0.iter().map(one).collect()
+}
+
+/// Why an answer does not settle its finding, and what to do.
+fn unsettled(why: &Unsettled) -> String {
+    match why {
+        Unsettled::Unbound => "it does not say which values it answers: add the fingerprint printed here".into(),
+        Unsettled::Changed(values) => {
+            let now: Vec<String> = values.iter().map(|(name, now)| format!("{name} is now {now}")).collect();
+            format!("changed since it was given: {}; answer again", now.join(", "))
+        }
+        Unsettled::Older(date) => format!("it is older than what it rests on, {date}; answer again"),
+    }
 }
 
 /// Who can settle a finding, the keys it is about, and whether they were not recorded. What was not recorded is written down by who knows it; anything else
@@ -408,6 +432,9 @@ fn mend(refusal: &Refusal) -> Task {
 fn settle(finding: &Found) -> Task {
     let (id, keys) = (&finding.id, written(&finding.keys));
     let (kind, says) = match finding.keys_unrecorded {
+        false if !finding.answerable => {
+            (TaskKind::Record, format!("measure again and write {keys}: no answer settles {id}"))
+        }
         true => (TaskKind::Record, format!("write {keys}, or have {id} answered")),
         false if keys.is_empty() => (TaskKind::Answer, format!("answer {id} ([[answers]])")),
         false => (TaskKind::Answer, format!("answer {id} ([[answers]]); it rests on {keys}")),

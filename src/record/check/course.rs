@@ -7,6 +7,20 @@ use crate::record::Record;
 pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
     energy(record, found);
     repeats(record, found);
+    reasons(record, found);
+}
+
+/// A reason of digits and signs says nothing: as many letters as half its least length (common practice, no source).
+const FEWEST_LETTERS: usize = 8;
+
+fn reasons(record: &Record, found: &mut Refusals<'_>) {
+    for (index, answer) in record.answers.iter().enumerate() {
+        if answer.reason.chars().filter(|letter| letter.is_alphabetic()).count() < FEWEST_LETTERS {
+            let pointer = format!("/answers/{index}/reason");
+            let help = "write in a sentence why it is right to go on";
+            found.refuse("reason", "the reason of an answer says nothing", &[(&pointer, "")], help);
+        }
+    }
 }
 
 fn energy(record: &Record, found: &mut Refusals<'_>) {

@@ -71,6 +71,7 @@ pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
         }
     }
     floater_after_examination(record, found);
+    answers_in_time(record, &answers, &plan, found);
     sessions_before_plan(&record.earlier_sessions, &plan, found);
     waking_hours(record, found);
     if let Some(treatment) = &record.treatment {
@@ -117,6 +118,13 @@ fn answers(answers: &[FindingAnswer]) -> Vec<Moment> {
     let moment =
         |(index, answer): (usize, &FindingAnswer)| Moment::on(format!("/answers/{index}/on"), "an answer", answer.on.0);
     answers.iter().enumerate().map(moment).collect()
+}
+
+/// Before the treatment is done no answer is later than its planned day.
+fn answers_in_time(record: &Record, answers: &[Moment], plan: &Moment, found: &mut Refusals<'_>) {
+    if record.treatment.is_none() {
+        answers.iter().for_each(|answer| answer.must_not_be_after(plan, found));
+    }
 }
 
 fn age(birth: &Moment, plan: &Moment, found: &mut Refusals<'_>) {

@@ -19,6 +19,7 @@ pub(super) fn of_record(record: &Record, profile: &Profile, formulary: &Formular
     known("surgeon", "/plan/surgeon", &plan.surgeon, &surgeons, found);
     known("regimen", "/plan/regimen", &plan.regimen, &regimens, found);
     printed_in(&record.patient.language, profile, found);
+    answered_by_a_clinician(record, profile, found);
     for (index, booked) in plan.visits.iter().enumerate() {
         known("visit", &format!("/plan/visits/{index}/visit"), &booked.visit, &visits, found);
         bookable(&format!("/plan/visits/{index}/at"), booked.at.0, record, profile, found);
@@ -31,6 +32,18 @@ pub(super) fn of_record(record: &Record, profile: &Profile, formulary: &Formular
     let doses = record.treatment.iter().flat_map(|done| &done.clinic_doses).enumerate();
     for (index, dose) in doses {
         known_drug(&format!("/treatment/clinic_doses/{index}/drug"), &dose.drug, formulary, found);
+    }
+}
+
+/// An answer is by a clinician of the practice.
+fn answered_by_a_clinician(record: &Record, profile: &Profile, found: &mut Refusals<'_>) {
+    let names = profile.who_may_answer();
+    for (index, answer) in record.answers.iter().enumerate() {
+        if !names.contains(&answer.by.trim()) {
+            let pointer = format!("/answers/{index}/by");
+            let help = format!("write one of {}, or add a [[clinicians]] to the profile", names.join(", "));
+            found.refuse("unknown-clinician", "no clinician of the practice has this name", &[(&pointer, "")], help);
+        }
     }
 }
 

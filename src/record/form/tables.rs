@@ -57,6 +57,7 @@ fn keys_of(type_name: &str) -> Option<&'static [&'static str]> {
         PhoneLine,
         OutOfHours,
         Surgeon,
+        Clinician,
         Thresholds,
         DropSpare,
         PressureAfter,

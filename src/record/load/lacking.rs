@@ -73,6 +73,9 @@ fn in_place_of(field: Field<'_>) -> Value {
         (Kind::Text, Some(Format::LocalTime)) => json!("2000-01-01T00:00:00"),
         (Kind::Text, Some(Format::Clock)) => json!("00:00"),
         (Kind::Text, Some(Format::Zone)) => json!("UTC"),
-        (Kind::Text, None) => json!("XX"),
+        (Kind::Text, None) => {
+            let least = field.keyword("minLength").and_then(Value::as_u64).unwrap_or_default();
+            json!("X".repeat(least.max(2) as usize))
+        }
     }
 }

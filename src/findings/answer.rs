@@ -1,0 +1,120 @@
+//! When an answer settles a finding: it names the values it answered, and is not older than what it rests on.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use serde::Deserialize;
+use serde_json::{Value as Json, json};
+use sha2::{Digest, Sha256};
+
+use super::Finding;
+use crate::facts::{Facts, Value};
+use crate::record::course::FindingAnswer;
+
+/// What an answer rests on and must not be older than.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RestsOn {
+    /// The last examination of the retina.
+    Examination,
+    /// The treatment as done.
+    Treatment,
+}
+
+impl RestsOn {
+    /// The fact that holds its date.
+    fn fact(self) -> &'static str {
+        match self {
+            Self::Examination => "examined_on",
+            Self::Treatment => "treated_on",
+        }
+    }
+}
+
+/// Why an answer in the record does not settle its finding.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Unsettled {
+    /// It has no fingerprint, or one of other values than the rule looks at now.
+    Unbound,
+    /// Values that changed since, each with its name and as it is now.
+    Changed(Vec<(String, String)>),
+    /// It is older than what it rests on, which happened on this date.
+    Older(NaiveDate),
+}
+
+impl Finding {
+    /// Takes down the values that the condition saw and the texts print.
+    pub(super) fn saw<'n>(&mut self, names: impl Iterator<Item = &'n str>, facts: &Facts) {
+        let known = names.filter_map(|name| Some((name.to_owned(), json(facts.value(name)?))));
+        self.values.extend(known.collect::<BTreeMap<_, _>>());
+    }
+
+    /// The values in a few signs, for an answer to name: four hexadecimal digits for each, in the order of their names, so
+    /// that it can be told which of them changed.
+    #[must_use]
+    pub fn fingerprint(&self) -> String {
+        let digits = self.values.iter().map(|(name, value)| digits(name, value));
+        let all = digits.collect::<Vec<_>>().join("-");
+        if all.is_empty() { "none".into() } else { all }
+    }
+
+    /// Attaches the answer of the record, if there is one, as what settles it or as what does not.
+    pub(super) fn answered(&mut self, answers: &[FindingAnswer], facts: &Facts) {
+        let Some(answer) = answers.iter().find(|answer| answer.finding == self.id) else { return };
+        self.unsettled = self.objection(answer, facts);
+        self.answer = Some(answer.clone());
+    }
+
+    fn objection(&self, answer: &FindingAnswer, facts: &Facts) -> Option<Unsettled> {
+        let fingerprint = self.fingerprint();
+        if answer.fingerprint.as_ref() != Some(&fingerprint) {
+            return Some(self.changed(answer.fingerprint.as_deref().unwrap_or_default()));
+        }
+        match self.rests_on.and_then(|rests_on| facts.value(rests_on.fact())) {
+            Some(Value::Date(date)) if answer.on.0 < *date => Some(Unsettled::Older(*date)),
+            _ => None,
+        }
+    }
+
+    fn changed(&self, answered: &str) -> Unsettled {
+        let answered: Vec<&str> = answered.split('-').collect();
+        if answered.len() != self.values.len() {
+            return Unsettled::Unbound;
+        }
+        let now = self.values.iter().zip(answered);
+        let changed = now.filter(|((name, value), answered)| digits(name, value) != *answered);
+        Unsettled::Changed(changed.map(|((name, value), _)| (name.clone(), written(value))).collect())
+    }
+}
+
+/// The first 16 bits of a SHA-256 over the canonical JSON (RFC 8785) of a value with its name.
+fn digits(name: &str, value: &Json) -> String {
+    // Values of facts always have such a form.
+    let bytes = serde_json_canonicalizer::to_vec(&json!([name, value])).unwrap_or_default();
+    Sha256::digest(bytes).iter().take(2).map(|byte| format!("{byte:02x}")).collect()
+}
+
+fn json(value: &Value) -> Json {
+    match value {
+        Value::Choice(word) | Value::Text(word) => json!(word),
+        Value::Number(number) => json!(number),
+        Value::Minutes(minutes) => json!(minutes),
+        Value::Word(key) => json!(key),
+        Value::Words(keys) => json!(keys),
+        Value::Numbers(numbers) => json!(numbers),
+        Value::List(items) => json!(items),
+        Value::Date(date) => json!(date.to_string()),
+        Value::Time(time) => json!(time.to_string()),
+        Value::Absent => Json::Null,
+    }
+}
+
+/// A value for a person.
+fn written(value: &Json) -> String {
+    match value {
+        Json::String(text) => text.replace('_', " "),
+        Json::Null => "not recorded".into(),
+        Json::Array(items) => items.iter().map(written).collect::<Vec<_>>().join(", "),
+        other => other.to_string(),
+    }
+}

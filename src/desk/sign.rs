@@ -37,11 +37,15 @@ pub(super) fn answer(
         by: who.name.clone(),
         on: Date(room.today()),
         reason: reason.to_owned(),
+        fingerprint: Some(found.fingerprint.clone()),
     };
     take_back(&mut file, "answers", "finding", finding);
     file.unsigned_answers.retain(|unsigned| unsigned.finding != finding);
     let at = file.record.pointer("/answers").and_then(Value::as_array).map_or(0, Vec::len);
     put(&mut file.record, &format!("/answers/{at}"), json!(answer));
+    if let Some(says) = wrong_at(room, &file, "/answers")? {
+        return Ok(Some(says));
+    }
     let seen = found.keys.iter().map(|key| (key.pointer.clone(), value(&case.file, &key.pointer)));
     file.seen.insert(finding.to_owned(), seen.collect());
     let act = room.act(who, room.words.word("case.sign")?);
@@ -101,19 +105,23 @@ pub(super) fn tailor(
         let at = file.record.pointer("/tailoring").and_then(Value::as_array).map_or(0, Vec::len);
         put(&mut file.record, &format!("/tailoring/{at}"), entry);
     }
-    let judged = room.judge(&file)?;
-    if let Some(wrong) =
-        judged.errors.iter().find(|wrong| wrong.pointer.as_deref().is_some_and(|at| at.starts_with("/tailoring")))
-    {
-        return Ok(Some(wrong.message.clone()));
+    if let Some(says) = wrong_at(room, &file, "/tailoring")? {
+        return Ok(Some(says));
     }
-    if let Some(refusal) = judged.check.refusal {
+    if let Some(refusal) = room.judge(&file)?.check.refusal {
         return Ok(Some(refusal.says));
     }
     let act = room.act(who, hand.statement);
     room.register.save(&case, &file, &act)?;
     room.register.keep(id, Why::Signed, &act.by, act.at)?;
     Ok(None)
+}
+
+/// What is wrong with a case within a list, if something is.
+fn wrong_at(room: &mut Room, file: &CaseFile, list: &str) -> Result<Option<String>, DeskError> {
+    let judged = room.judge(file)?;
+    let within = |at: &Option<String>| at.as_deref().is_some_and(|at| at.starts_with(list));
+    Ok(judged.errors.iter().find(|wrong| within(&wrong.pointer)).map(|wrong| wrong.message.clone()))
 }
 
 /// Takes out each answer that was given for other values than now stand there: the finding opens again.

@@ -31,6 +31,11 @@ pub(super) struct Served {
     thread: Option<JoinHandle<()>>,
 }
 
+/// The profile of the demo, in which Ada may answer findings.
+fn with_ada(profile: String) -> String {
+    profile.replace("[[clinicians]]", "[[clinicians]]\nname = \"Ada\"\nrole = \"surgeon\"\n\n[[clinicians]]")
+}
+
 impl Served {
     /// A desk of the demo's practice with nobody's case, on the morning of 12 August 2026.
     pub(super) fn start() -> Self {
@@ -47,7 +52,7 @@ impl Served {
     fn of(folder: tempfile::TempDir, register: PathBuf) -> Self {
         let clock = || NaiveDateTime::parse_from_str("2026-08-12T12:00:00", "%Y-%m-%dT%H:%M:%S").unwrap();
         let store = vitreoleaf::desk::register(&register).unwrap();
-        let desk = Desk::new(practice(|text| text, BTreeMap::new()), store, Box::new(clock), None).unwrap();
+        let desk = Desk::new(practice(with_ada, BTreeMap::new()), store, Box::new(clock), None).unwrap();
         let address = desk.address().strip_prefix("http://127.0.0.1:").expect("this machine").to_owned();
         let (port, key) = address.split_once("/open/").unwrap();
         let (port, key) = (port.parse().unwrap(), key.to_owned());

@@ -212,7 +212,7 @@ fn one_small_number_moves_its_whole_table() {
     // 12 of 168 moves along; outside the table 15 of 340 keeps its hundred; small groups are never a share.
     assert!(words.contains("Made by the surgery: about 71 in 1,000 eyes"), "{words}");
     assert!(words.contains("about 4 in 100 eyes, most with glaucoma"), "{words}");
-    assert!(words.contains("19 of 36 people with a ring-shaped floater"));
+    assert!(words.contains("19 of 36 people called it much better or gone"));
 }
 
 /// Frequency bands of the European guideline on product information (CIOMS Working Group III, 1995; lower bound inclusive):

@@ -55,9 +55,9 @@ def sentence(text: str, place: int) -> str:
 
 
 def paragraphs(document: Document) -> list[str]:
-    """Paragraphs, items and cells with numbers in them, without the labels of pictures ("about 9 in 100: a tear")."""
+    """Paragraphs, items and cells with numbers in them, without the labels of pictures ("19 of 36 people: much better")."""
     found = [block.text for block in wording.blocks(document) if SHARE.search(block.text)]
-    return [text for text in found if not re.match(rf"{SHARE.pattern}:", text)]
+    return [text for text in found if not any(re.match(rf"{label.pattern}:", text) for label in (SHARE, COUNTED, NONE_OF))]
 
 
 def notes(document: Document) -> dict[int, str]:

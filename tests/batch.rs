@@ -327,6 +327,18 @@ fn the_data_list_what_earlier_runs_of_the_same_record_made() {
     assert_eq!(listed(&[]), ["aftercare.txt", "surgeon.txt", "desk.txt"]);
 }
 
+/// In New York 13 August begins at 4:00 UTC.
+#[test]
+fn pages_are_not_issued_before_the_day_of_an_answer() {
+    let answer = "\n[[answers]]\nfinding = \"detachment-young\"\nby = \"Dr. Ada Sample\"\n\
+                  on = 2026-08-13\nreason = \"Examined again today.\"\n";
+    let folder = with(&[("case.toml", &(record("young-detachment") + answer))]);
+    for (issued, refused) in [("2026-08-13T03:59:59Z", true), ("2026-08-13T04:00:00Z", false)] {
+        let told = said(&print(&folder, &["case.toml"], &["--issued", issued]));
+        assert_eq!(told.contains("dated after the time of issue"), refused, "{issued}: {told}");
+    }
+}
+
 /// A consent after the planned start, an aftercare before the patient leaves, a clock that is not set.
 #[test]
 fn a_time_of_issue_that_does_not_fit_the_record_must_be_said_to_be_meant() {

@@ -46,11 +46,18 @@ pub fn timely(record: &Checked<Record>, moment: Moment, issued: NaiveDateTime) -
         (Moment::After, Some(done)) => utc(done.leaves.0),
         _ => start,
     };
-    let today = zone.from_utc_datetime(&issued).date_naive();
-    if record.answers.iter().any(|answer| answer.on.0 > today) {
+    if answers_come_later(record, moment, issued) {
         return Err(Untimely::BeforeAnswer);
     }
     let (earliest, latest) = (at.checked_sub_days(Days::new(FURTHEST)), at.checked_add_days(Days::new(FURTHEST)));
     let near = earliest.is_none_or(|earliest| earliest <= issued) && latest.is_none_or(|latest| issued <= latest);
     if near { Ok(()) } else { Err(Untimely::FarOff) }
+}
+
+/// Whether an answer is given on a later day than the pages are issued. Of a consent printed over again once the treatment
+/// is done nothing is said: the record then holds answers to what happened after it.
+fn answers_come_later(record: &Checked<Record>, moment: Moment, issued: NaiveDateTime) -> bool {
+    let today = record.with().profile.practice.time_zone.0.from_utc_datetime(&issued).date_naive();
+    let again = moment == Moment::Before && record.treatment.is_some();
+    !again && record.answers.iter().any(|answer| answer.on.0 > today)
 }

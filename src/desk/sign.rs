@@ -7,7 +7,9 @@ use serde_json::{Value, json};
 use super::error::DeskError;
 use super::form::save::put;
 use super::gate::Who;
+use super::judge;
 use super::room::Room;
+use crate::packet::Case;
 use crate::record::course::FindingAnswer;
 use crate::record::date::Date;
 use crate::register::{CaseFile, CaseId, Why};
@@ -108,8 +110,15 @@ pub(super) fn tailor(
     if let Some(says) = wrong_at(room, &file, "/tailoring")? {
         return Ok(Some(says));
     }
-    if let Some(refusal) = room.judge(&file)?.check.refusal {
+    let judged = room.judge(&file)?;
+    if let Some(refusal) = judged.check.refusal {
         return Ok(Some(refusal.says));
+    }
+    // A page that is withheld is composed for nobody: whether this can be said is seen to now.
+    if let Some(record) = judge::complete(&file, &room.practice)
+        && let Err(why) = Case::new(&record, judged.moment).and_then(|case| case.unissued())
+    {
+        return Ok(Some(why.to_string()));
     }
     let act = room.act(who, hand.statement);
     room.register.save(&case, &file, &act)?;

@@ -164,6 +164,9 @@ fn any_entry(pointer: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::assets::samples;
+    use crate::demo;
+    use crate::desk::words::Words;
 
     /// What a person signs is not filled in.
     const SIGNED: [&str; 2] = ["/answers", "/tailoring"];
@@ -191,6 +194,35 @@ mod tests {
         for section in form.sections.iter().filter(|section| section.none) {
             for pointer in &section.keys {
                 assert!(quiet_word(form.key(pointer).unwrap()).is_some(), "{pointer}");
+            }
+        }
+    }
+
+    /// The keys of the form and all they hold.
+    fn keys(form: &Form) -> Vec<&Key> {
+        let mut keys: Vec<&Key> =
+            form.sections.iter().flat_map(|section| &section.keys).filter_map(|key| form.key(key)).collect();
+        let mut at = 0;
+        while let Some(key) = keys.get(at) {
+            keys.extend(form.below(&key.pointer));
+            at += 1;
+        }
+        keys
+    }
+
+    #[test]
+    fn every_section_field_and_choice_has_its_words() {
+        let (practice, form) = (demo::practice(&samples()).unwrap(), Form::load(&Assets::default()).unwrap());
+        let words = Words::load(&practice).unwrap();
+        for section in &form.sections {
+            words.word(&format!("section.{}", section.id)).unwrap();
+        }
+        for key in keys(&form) {
+            let column = format!("column.{}", key.name());
+            let label = words.label(&key.pointer).or_else(|_| words.word(&column));
+            assert!(key.name() == "*" || label.is_ok(), "{} has no label", key.pointer);
+            for word in &key.words {
+                words.choice(&key.pointer, &word.word).unwrap_or_else(|error| panic!("{}: {error}", key.pointer));
             }
         }
     }

@@ -62,6 +62,8 @@ fn the_recheck_is_at_the_practice_early_elsewhere_or_nowhere() {
     assert_eq!(at(&profile, "2026-08-09 10:00"), Recheck::OutOfHours { at: local("2026-08-09 12:00") });
     assert_eq!(at(&profile, "2026-08-07 05:00"), Recheck::OutOfHours { at: local("2026-08-07 07:00") });
     assert_eq!(at(&profile, "2026-08-07 22:30"), Recheck::Nowhere);
+    assert_eq!(at(&profile, "2026-08-07 15:01").at(), Some(local("2026-08-07 17:00")));
+    assert_eq!(at(&profile, "2026-08-07 22:30").at(), None);
 }
 
 /// The clocks of New York skip 02:00 to 03:00 on 8 March 2026 and repeat 01:00 to 02:00 on 1 November 2026 (IANA tz

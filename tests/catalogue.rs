@@ -10,7 +10,7 @@ use vitreoleaf::content::catalog::{PatientPage, Statement};
 use vitreoleaf::content::markdown::plain;
 use vitreoleaf::content::{ComposeError, Content, Library};
 use vitreoleaf::demo;
-use vitreoleaf::facts::{Facts, Moment, Source};
+use vitreoleaf::facts::{Facts, Moment};
 use vitreoleaf::findings::Rules;
 use vitreoleaf::proof;
 use vitreoleaf::proof::wording::Wording;
@@ -177,8 +177,7 @@ fn no_text_grows_without_end() {
     let practice = practice_of(&samples()["practice/profile.toml"], files);
     let record = record("ring-implant", |text| text);
     let moment = Moment::Before;
-    let source = Source { record: &record, profile: &practice.profile, formulary: &practice.formulary, moment };
-    let facts = Facts::derive(&source);
+    let facts = Facts::derive(&practice.source(&record, moment));
     let refused = Content::compose(practice.library("en-US").unwrap(), &facts, PatientPage::Consent, &[]).unwrap_err();
     assert!(refused.to_string().starts_with(&format!("practice/{core}, line 3: this works on")), "{refused}");
 }

@@ -19,7 +19,7 @@ use vitreoleaf::document::part::Part;
 use vitreoleaf::document::reading::{self, Passage};
 use vitreoleaf::document::sheet::Withheld;
 use vitreoleaf::facts::condition::Condition;
-use vitreoleaf::facts::{Facts, Moment, Source};
+use vitreoleaf::facts::{Facts, Moment};
 use vitreoleaf::packet::Case;
 use vitreoleaf::practice::Practice;
 use vitreoleaf::proof::records;
@@ -152,8 +152,7 @@ fn no_page_contradicts_its_record_and_the_core_risks_always_stand() {
     let walked = records::walk(&practice).unwrap();
     assert!(walked.len() > 1000, "only {} records", walked.len());
     for record in &walked {
-        let (profile, formulary) = (&practice.profile, &practice.formulary);
-        let facts = Facts::derive(&Source { record, profile, formulary, moment: Moment::Before });
+        let facts = Facts::derive(&practice.source(record, Moment::Before));
         let said = Content::compose(library, &facts, PatientPage::Consent, &[]).unwrap().said;
         for core in ["risk-sight-loss", "risk-retina", "risk-pressure", "risk-not-enough"] {
             assert!(said.iter().any(|said| said.id == core), "{core} is missing");
@@ -320,8 +319,7 @@ fn every_eye_holds_every_element_of_every_jurisdiction() {
         assert!(coverage::unknown_ids(&rules, library).is_empty(), "{path}");
         for eye in &table.eye {
             let record = changed(&eye.change);
-            let (profile, formulary) = (&practice.profile, &practice.formulary);
-            let facts = Facts::derive(&Source { record: &record, profile, formulary, moment: Moment::Before });
+            let facts = Facts::derive(&practice.source(&record, Moment::Before));
             let passages = consent(&practice, &record);
             for covered in coverage::coverage(&rules, library, &facts, &passages) {
                 assert!(
@@ -342,8 +340,7 @@ fn each_element_is_missed_when_it_is_gone() {
     let practice = plain();
     let library = practice.library("en-US").unwrap();
     let record = changed(&BTreeMap::new());
-    let (profile, formulary) = (&practice.profile, &practice.formulary);
-    let facts = Facts::derive(&Source { record: &record, profile, formulary, moment: Moment::Before });
+    let facts = Facts::derive(&practice.source(&record, Moment::Before));
     let passages = consent(&practice, &record);
     for path in Assets::default().under(FOLDER) {
         let rules = Jurisdiction::load(&Assets::default(), name(&path)).unwrap();

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::{Value as Json, json};
 use vitreoleaf::assets::samples;
 use vitreoleaf::diag::SourceFile;
-use vitreoleaf::facts::{Facts, Moment, Source, definition};
+use vitreoleaf::facts::{Facts, Moment, definition};
 use vitreoleaf::findings::Level;
 use vitreoleaf::packet::{Assessment, Case};
 use vitreoleaf::practice::{Draft, Practice};
@@ -270,7 +270,7 @@ fn every_fact_names_the_keys_it_is_derived_from() {
 }
 
 fn facts_at(practice: &Practice, record: &Record, moment: Moment) -> Facts {
-    Facts::derive(&Source { record, profile: &practice.profile, formulary: &practice.formulary, moment })
+    Facts::derive(&practice.source(record, moment))
 }
 
 /// How many facts differ between two records that differ at a pointer; each must name it.

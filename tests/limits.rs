@@ -108,7 +108,7 @@ fn facts_change_at_their_limits() {
     hold(&table, &plain(), |limit, record| {
         let record: Record = serde_json::from_value(record).expect("a record");
         let moment = if limit.after { Moment::After } else { Moment::Before };
-        let source = Source { record: &record, profile: &profile, formulary: &practice.formulary, moment };
+        let source = Source { profile: &profile, ..practice.source(&record, moment) };
         let facts = Facts::derive(&source);
         let wanted = limit.fact.as_deref().expect("the name of a fact");
         let (_, value) = facts.iter().find(|(name, _)| *name == wanted).expect(wanted);

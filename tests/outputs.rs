@@ -386,6 +386,19 @@ fn a_practice_that_nobody_confirmed_or_without_a_notice_says_so() {
     assert!(wanted.files.contains(&"templates/findings.toml".to_owned()));
 }
 
+/// A name without words in a language stands in the staff's and is listed; another region's variant serves.
+#[test]
+fn a_name_that_a_language_lacks_is_listed() {
+    let profile = samples()["practice/profile.toml"]
+        .replace("languages = [\"en-US\"]", "languages = [\"en-US\", \"en-GB\", \"de\"]");
+    let german = profile.replace("who = \"Front desk\"\n", "who = \"Front desk\"\nwho_in = { de = \"Empfang\" }\n");
+    let review = of_practice::practice(&practice_of(&german, Assets::default()));
+    let missing: Vec<_> = review.missing_names.iter().map(|one| (&one.name[..], one.key, &one.language[..])).collect();
+    let place = "Example Hospital, emergency entrance";
+    assert_eq!(missing, [("Eye doctor on call", "phones.who_in", "de"), (place, "out_of_hours.name_in", "de")]);
+    assert_eq!(of_practice::practice(&demo()).missing_names, []);
+}
+
 /// Staff's words are missing only in the language that is the staff's own; what is signed is what is open.
 #[test]
 fn the_entry_to_sign_holds_what_is_open() {

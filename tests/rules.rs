@@ -114,6 +114,7 @@ fn value((name, value): (&String, &toml::Value)) -> (String, Value) {
         toml::Value::Array(items) => Value::List(
             items.iter().map(|item| item.as_str().map_or_else(|| item.to_string(), str::to_owned)).collect(),
         ),
+        toml::Value::String(text) => Value::Text(text.clone()),
         other => Value::Text(other.to_string()),
     };
     (name.clone(), value)

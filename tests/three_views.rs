@@ -139,11 +139,14 @@ fn boxes_events_and_dosages_are_the_same_doses() {
             assert_eq!(case.withheld(), None, "{regimen} {day}");
             let plan = plan(&case);
             seen += plan.len();
-            let words = |(name, at): &(String, NaiveDateTime)| {
-                let date = format!("{}, {}", locale.weekday(at.date()), locale.day(at.date()));
+            // A dose after midnight stands in the row of its waking day.
+            let days = case.plan.doses.iter().filter(|dose| !dose.given()).map(|dose| dose.day);
+            let words = |((name, at), day): (&(String, NaiveDateTime), NaiveDate)| {
+                let date = format!("{}, {}", locale.weekday(day), locale.day(day));
                 (name.clone(), date, locale.time(at.time()).unwrap())
             };
-            assert_eq!(sorted(boxes(&case, &record)), sorted(plan.iter().map(words).collect()), "{regimen} {day}");
+            let expected = plan.iter().zip(days).map(words).collect();
+            assert_eq!(sorted(boxes(&case, &record)), sorted(expected), "{regimen} {day}");
             assert_eq!(sorted(dosages(&case, &record)), sorted(plan.clone()), "{regimen} {day} {hours:?}");
             let numbered = case.plan.doses.iter().filter(|dose| !dose.given()).map(|dose| (dose.course, dose.at));
             assert_eq!(sorted(events(&case, &record)), sorted(numbered.collect()), "{regimen} {day} {hours:?}");

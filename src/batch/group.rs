@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use chrono::NaiveDate;
+
 use super::first::Entry;
 use super::{Fault, Made, Outcome, Printer, Read, Refusal, Target, Watch, issue};
 use crate::facts::Moment;
@@ -9,6 +11,7 @@ use crate::packet::both_eyes::{self, Joined};
 use crate::packet::{Case, CaseError, Output, Packet};
 use crate::practice::Checked;
 use crate::record::Record;
+use crate::record::identity::{Identity, Same};
 
 /// What the cases of a group are made with.
 pub(super) struct Group<'a> {
@@ -19,11 +22,25 @@ pub(super) struct Group<'a> {
     pub(super) watch: Watch<'a>,
 }
 
+/// A record of a group with its place in the batch.
+type Numbered = (usize, Checked<Record>, Moment);
+
+/// When the other eye of this patient is treated, by another record of the group; the same day as this one first.
+fn other_eye(record: &Record, group: &[Numbered]) -> Option<NaiveDate> {
+    let identity = Identity::of(&record.patient);
+    let day = |record: &Record| record.treatment.as_ref().map_or(record.plan.start.0, |done| done.last_pulse.0).date();
+    let others = group.iter().map(|(_, other, _)| other).filter(|other| other.eye.side != record.eye.side);
+    let others = others.filter(|other| identity.same(&Identity::of(&other.patient)) != Same::Not);
+    others.map(|other| day(other)).min_by_key(|other| *other != day(record))
+}
+
 /// A case of a group.
 struct Member<'a> {
     /// Its place in the batch.
     at: usize,
     record: &'a Checked<Record>,
+    /// When the other eye is treated, if a record of it is at hand.
+    other_eye: Option<NaiveDate>,
     case: Case<'a>,
 }
 
@@ -34,7 +51,7 @@ impl Group<'_> {
     /// Makes the cases at these places and hands them over.
     pub(super) fn print(&self, places: &[usize]) -> Vec<Placed> {
         let mut outcomes = Vec::new();
-        let mut records = Vec::new();
+        let mut records: Vec<Numbered> = Vec::new();
         for at in places.iter().copied().take_while(|_| !self.watch.stopped()) {
             match self.read_again(at) {
                 Ok((record, moment)) => records.push((at, record, moment)),
@@ -43,7 +60,7 @@ impl Group<'_> {
         }
         let mut members = Vec::new();
         for (at, record, moment) in &records {
-            match self.member(*at, record, *moment) {
+            match self.member(*at, record, *moment, other_eye(record, &records)) {
                 Ok(member) => members.push(member),
                 Err(refusal) => outcomes.push(self.refused(*at, refusal)),
             }
@@ -61,11 +78,17 @@ impl Group<'_> {
         }
     }
 
-    fn member<'r>(&self, at: usize, record: &'r Checked<Record>, moment: Moment) -> Result<Member<'r>, Refusal> {
+    fn member<'r>(
+        &self,
+        at: usize,
+        record: &'r Checked<Record>,
+        moment: Moment,
+        other_eye: Option<NaiveDate>,
+    ) -> Result<Member<'r>, Refusal> {
         if !self.printer.issued_anyway {
             issue::timely(record, moment, (self.printer.issued)(record, moment))?;
         }
-        Ok(Member { at, record, case: Case::new(record, moment)? })
+        Ok(Member { at, record, other_eye, case: Case::beside(record, moment, other_eye)? })
     }
 
     /// Those that share a calendar together, the others each by itself; those that contradict each other without their drop
@@ -104,7 +127,7 @@ impl Group<'_> {
             Some(at) => {
                 let [first, second] = members;
                 let other = if at == first.at { second } else { first };
-                let alone = self.member(other.at, other.record, other.case.moment());
+                let alone = self.member(other.at, other.record, other.case.moment(), other.other_eye);
                 let alone = alone.map_or_else(|refusal| self.refused(other.at, refusal), |other| self.alone(other));
                 vec![self.refused(at, fault.why), alone]
             }

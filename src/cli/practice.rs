@@ -6,7 +6,7 @@ use super::args::{Format, PracticeArgs};
 use super::report::{self, Failure};
 use super::{Status, io};
 use crate::practice::{self, Confirmed, Practice};
-use crate::review::practice::{self as review, MissingNotice, PracticeReview};
+use crate::review::practice::{self as review, MissingName, MissingNotice, PracticeReview};
 
 /// Opens the practice in a folder; the warnings of its profile are told.
 pub(super) fn open(folder: &Path) -> Result<Practice, Failure> {
@@ -30,9 +30,13 @@ fn text(review: &PracticeReview) -> String {
         let MissingNotice { notice, language } = missing;
         format!("[notices.{notice}] has no text in {language}: no consent is printed in it\n")
     });
+    let names = review.missing_names.iter().map(|missing| {
+        let MissingName { name, key, language } = missing;
+        format!("{name:?} has no words in {language}: add them to {key}\n")
+    });
     format!(
         "{}: {} surgeons, {} regimens, {} visits, {} rules of the eye, {} rules of the drops; pages in {}\n\
-         consent by the rules of: {}. {}\n{}{}\n",
+         consent by the rules of: {}. {}\n{}{}{}\n",
         review.name,
         review.surgeons,
         review.regimens,
@@ -43,6 +47,7 @@ fn text(review: &PracticeReview) -> String {
         review.jurisdiction,
         review.notice,
         missing.collect::<String>(),
+        names.collect::<String>(),
         confirmation(review),
     )
 }

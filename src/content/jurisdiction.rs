@@ -20,6 +20,8 @@ pub struct Jurisdiction {
     pub language: Option<String>,
     /// After so many months since its review an element is due to be read again.
     pub review_months: u32,
+    /// Younger patients need a representative, years; some laws judge instead whether this person can decide.
+    pub representative_below: u32,
     /// What a consent must hold.
     pub elements: Vec<Element>,
 }
@@ -66,6 +68,7 @@ struct File {
     #[serde(default)]
     language: Option<String>,
     review_months: u32,
+    representative_below: u32,
     element: Vec<Spanned<Row>>,
 }
 
@@ -103,6 +106,7 @@ impl Jurisdiction {
             notice: file.notice,
             language: file.language,
             review_months: file.review_months,
+            representative_below: file.representative_below,
             elements,
         })
     }

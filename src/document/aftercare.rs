@@ -38,7 +38,8 @@ pub fn build(sheet: &Sheet, with_drops: bool) -> Built<Document> {
 fn fridge(sheet: &Sheet) -> Built<Vec<Block>> {
     let (lead, recheck, events) = (lead(sheet, true)?, recheck(sheet)?, events(sheet)?);
     let (call, back) = (vec![call(sheet)?], vec![warning(sheet)?]);
-    let (turn, needed) = (vec![Block::PageBreak], drops::when_needed(sheet, |_| true)?);
+    let turn = vec![Block::PageBreak];
+    let needed = [calendar::in_use(sheet)?, drops::when_needed(sheet, |_| true)?].concat();
     let roomy = recheck.is_empty() && events.is_empty();
     let calendar::Hung { calendar, long, later } = calendar::hung(sheet, roomy)?;
     let (words, usual) = (sheet.surgeon_words("aftercare.words")?, usual(sheet)?);
@@ -112,7 +113,7 @@ fn warning(sheet: &Sheet) -> Built<Block> {
     }
     if let Some(place) = &sheet.profile.out_of_hours {
         let address = place.address.join(", ");
-        let values = [("name", place.name.as_str()), ("address", address.as_str())];
+        let values = [("name", place.name(&sheet.content.locale.tag)), ("address", address.as_str())];
         action.push(Inline::Text(" ".into()));
         action.extend(sheet.inline("aftercare.closed_now", &values)?);
     }
@@ -165,13 +166,14 @@ fn calendar_elsewhere(sheet: &Sheet, id: &str) -> Built<Block> {
     })
 }
 
-/// Instead of the drop plan: that the surgeon must say which drops, with room to write it down.
+/// Instead of the drop plan: that the surgeon must say which drops, and whom to ask. No blank lines: a plan written by hand
+/// would pass no rule.
 fn withheld(sheet: &Sheet) -> Built<Vec<Block>> {
     let notice = Block::Notice {
         weight: Weight::Heavy,
         title: sheet.text("aftercare.withheld_title", &[])?,
         text: sheet.inline("aftercare.withheld", &[])?,
     };
-    // With the lines on one page: the lead of the first page has said it already.
-    Ok(vec![Block::PageBreak, notice, Block::Lines { label: sheet.text("aftercare.withheld_lines", &[])?, count: 2 }])
+    let whom = sheet.paragraph("aftercare.withheld_ask", &[])?;
+    Ok(vec![notice, whom, Block::Pairs { items: sheet.phone_pairs()? }])
 }

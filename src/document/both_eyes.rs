@@ -43,6 +43,7 @@ pub fn build(both: &BothEyes) -> Built<Document> {
         Block::Pairs { items: sheet.phone_pairs()? },
     ];
     for one in both.sheets() {
+        blocks.extend(calendar::in_use(one)?);
         blocks.extend(drops::when_needed(one, |_| true)?);
     }
     blocks.extend(calendar::boxes(&both.sheets(), "both_eyes.how", |dose| both.holds(dose))?.map(Block::Calendar));

@@ -6,7 +6,7 @@ use chrono::{Datelike, NaiveDate, NaiveTime, Weekday};
 
 use super::sheet::{Built, Sheet};
 use super::{Block, Calendar, CalendarDay, CalendarDrug, CalendarLine, DoseBox, course, drops, matrix, visits};
-use crate::plan::{Dose, DosePlace, DrugUse, Visit};
+use crate::plan::{Continued, Dose, DosePlace, DrugUse, Visit};
 
 /// Up to so many dates a row tells a visit in full.
 const FULL_DAYS: usize = 10;
@@ -14,8 +14,25 @@ const FULL_DAYS: usize = 10;
 /// A drug in an eye.
 struct Column<'a> {
     sheet: &'a Sheet<'a>,
-    drug: &'a DrugUse,
+    drug: Taken<'a>,
     doses: Vec<&'a Dose>,
+}
+
+/// A drug of the regimen, or a drop that the patient goes on with.
+#[derive(Clone, Copy)]
+enum Taken<'a> {
+    Planned(&'a DrugUse),
+    InUse(&'a Continued),
+}
+
+impl<'a> Taken<'a> {
+    /// Key of the formulary, or the drop as recorded.
+    fn key(self) -> &'a str {
+        match self {
+            Self::Planned(drug) => &drug.drug,
+            Self::InUse(drop) => &drop.name,
+        }
+    }
 }
 
 /// The calendar of the page on the fridge.
@@ -60,6 +77,22 @@ fn enter_visits<'a>(sheet: &Sheet<'a>, calendar: &mut Calendar, roomy: bool) -> 
     Ok(later)
 }
 
+/// The drops the patient already uses, beside the calendar: those without boxes, and those the new ones would double.
+///
+/// # Errors
+/// A text that is missing.
+pub(super) fn in_use(sheet: &Sheet) -> Built<Vec<Block>> {
+    let named = |text: &str, shown: &dyn Fn(&Continued) -> bool| {
+        let drops = sheet.plan.continued.iter().filter(|drop| shown(drop));
+        let drops: Vec<String> = drops.map(|drop| sheet.content.locale.set_apart(&drop.name)).collect();
+        let list = sheet.content.locale.list(drops.iter().map(String::as_str));
+        (!drops.is_empty()).then(|| sheet.paragraph(text, &[("drops", &list)])).transpose()
+    };
+    let goes_on = named("aftercare.continued", &|drop| !drop.doubled && drop.doses.is_empty())?;
+    let doubled = named("aftercare.continued_doubled", &|drop| drop.doubled)?;
+    Ok(doubled.into_iter().chain(goes_on).collect())
+}
+
 /// The drops that begin before the treatment, with their calendar up to it; nothing if none does.
 ///
 /// # Errors
@@ -77,30 +110,36 @@ pub(super) fn before(sheet: &Sheet) -> Built<Vec<Block>> {
 
 /// The doses of some plans that `shown` holds; nothing if there is none.
 pub(super) fn boxes(sheets: &[&Sheet], how: &str, shown: impl Fn(&Dose) -> bool) -> Built<Option<Calendar>> {
-    let columns = sheets.iter().flat_map(|sheet| {
-        let shown = &shown;
-        let column = move |drug| {
-            let doses = sheet.plan.doses.iter().filter(|dose| DrugUse::holds(drug, dose) && shown(dose)).collect();
-            Column { sheet, drug, doses }
-        };
-        sheet.plan.uses.iter().map(column)
-    });
+    let columns = sheets.iter().flat_map(|sheet| columns(sheet, &shown));
     let columns: Vec<Column> = columns.filter(|column| !column.doses.is_empty()).collect();
     columns.first().map(|first| calendar(first.sheet, how, &columns)).transpose()
+}
+
+/// The drugs of the regimen, then the drops that the patient goes on with.
+fn columns<'a>(sheet: &'a Sheet<'a>, shown: &dyn Fn(&Dose) -> bool) -> Vec<Column<'a>> {
+    let planned = sheet.plan.uses.iter().map(|drug| {
+        let doses = sheet.plan.doses.iter().filter(|dose| drug.holds(dose) && shown(dose)).collect();
+        Column { sheet, drug: Taken::Planned(drug), doses }
+    });
+    let in_use = sheet.plan.continued.iter().map(|drop| {
+        let doses = drop.doses.iter().filter(|dose| shown(dose)).collect();
+        Column { sheet, drug: Taken::InUse(drop), doses }
+    });
+    planned.chain(in_use).collect()
 }
 
 fn calendar(sheet: &Sheet, how: &str, columns: &[Column]) -> Built<Calendar> {
     let doses: Vec<&Dose> = columns.iter().flat_map(|column| column.doses.iter().copied()).collect();
     let times = matrix::times(&doses);
-    let dates: BTreeSet<NaiveDate> = doses.iter().map(|dose| dose.at.date()).collect();
+    let dates: BTreeSet<NaiveDate> = doses.iter().map(|dose| dose.day).collect();
     // Every date from the first to the last: one that is left out would look forgotten.
     let dates: Vec<NaiveDate> = dates
         .first()
         .map_or_else(Vec::new, |first| first.iter_days().take_while(|date| Some(date) <= dates.last()).collect());
     let years: BTreeSet<String> = dates.iter().map(|date| date.format("%Y").to_string()).collect();
-    let mut keys: Vec<&str> = columns.iter().map(|column| column.drug.drug.as_str()).collect();
+    let mut keys: Vec<&str> = columns.iter().map(|column| column.drug.key()).collect();
     keys.dedup();
-    let shape = |column: &Column| keys.iter().position(|key| *key == column.drug.drug).unwrap_or_default();
+    let shape = |column: &Column| keys.iter().position(|key| *key == column.drug.key()).unwrap_or_default();
     Ok(Calendar {
         how: sheet.inline(how, &[])?,
         date_head: sheet.content.locale.list(years.iter().map(String::as_str)),
@@ -113,14 +152,21 @@ fn calendar(sheet: &Sheet, how: &str, columns: &[Column]) -> Built<Calendar> {
 
 fn head(column: &Column, shape: usize) -> Built<CalendarDrug> {
     let sheet = column.sheet;
-    let drug = drops::drug(sheet, &column.drug.drug)?;
+    let (name, purpose, note) = match column.drug {
+        Taken::Planned(planned) => {
+            let drug = drops::drug(sheet, &planned.drug)?;
+            let note = if drug.shake { sheet.text("aftercare.shake", &[])? } else { String::new() };
+            (drops::name(drug), course::of_groups(sheet, "purpose", drug)?, note)
+        }
+        Taken::InUse(drop) => (drop.name.clone(), sheet.text("aftercare.continued_note", &[])?, String::new()),
+    };
     Ok(CalendarDrug {
-        name: drops::name(drug),
+        name,
         eye: sheet.text(sheet.side("eye.right_cap", "eye.left_cap"), &[])?,
         side: sheet.record.eye.side,
         shape,
-        purpose: course::of_groups(sheet, "purpose", drug)?,
-        note: if drug.shake { sheet.text("aftercare.shake", &[])? } else { String::new() },
+        purpose,
+        note,
     })
 }
 
@@ -140,11 +186,12 @@ fn day(columns: &[Column], times: &[NaiveTime], date: NaiveDate) -> Built<Calend
     })
 }
 
-/// The doses of a date, a cell for each time, in order of time and drug.
+/// The doses of the waking day that begins on a date, a cell for each time, in order of time and drug: one after midnight
+/// stands in the row of the day before.
 fn cells(columns: &[Column], times: &[NaiveTime], date: NaiveDate) -> Built<Vec<Vec<DoseBox>>> {
     let mut cells: Vec<Vec<(NaiveTime, DoseBox)>> = times.iter().map(|_| Vec::new()).collect();
     for (drug, column) in columns.iter().enumerate() {
-        for dose in column.doses.iter().filter(|dose| dose.at.date() == date) {
+        for dose in column.doses.iter().filter(|dose| dose.day == date) {
             cells[matrix::column(times, dose)].push((dose.at.time(), dose_box(column.sheet, drug, dose)?));
         }
     }
@@ -152,7 +199,7 @@ fn cells(columns: &[Column], times: &[NaiveTime], date: NaiveDate) -> Built<Vec<
     Ok(cells.into_iter().map(|cell| cell.into_iter().map(|(_, dose)| dose).collect()).collect())
 }
 
-/// Under its real date; a dose after midnight is named after the day whose night it is.
+/// A dose after midnight is named after the day whose night it is.
 fn dose_box(sheet: &Sheet, drug: usize, dose: &Dose) -> Built<DoseBox> {
     let locale = &sheet.content.locale;
     let note = match (dose.given(), dose.at.date() == dose.day) {
@@ -182,8 +229,9 @@ fn mark(columns: &[Column], date: NaiveDate) -> Built<String> {
 
 /// On the first date of a further step its cell says how often the drug is used from now on.
 fn change(column: &Column, date: NaiveDate) -> Built<String> {
-    let further = column.drug.steps.iter().filter(|step| step.step > 0);
-    match further.into_iter().find(|step| step.first == date && step.first > column.drug.first) {
+    let Taken::Planned(drug) = column.drug else { return Ok(String::new()) };
+    let further = drug.steps.iter().filter(|step| step.step > 0);
+    match further.into_iter().find(|step| step.first == date && step.first > drug.first) {
         Some(step) => {
             let count = drops::often(column.sheet, step)?;
             column.sheet.text("aftercare.change", &[("count", &count)])
@@ -194,7 +242,11 @@ fn change(column: &Column, date: NaiveDate) -> Built<String> {
 
 /// On the last date of a drug its cell says that it then stops, or that it goes on.
 fn stop(column: &Column, date: NaiveDate) -> Built<String> {
-    match (column.drug.last == date, column.drug.goes_on) {
+    let (last, goes_on) = match column.drug {
+        Taken::Planned(drug) => (Some(drug.last), drug.goes_on),
+        Taken::InUse(drop) => (drop.doses.last().map(|dose| dose.day), true),
+    };
+    match (last == Some(date), goes_on) {
         (true, false) => column.sheet.text("aftercare.last_dose", &[]),
         (true, true) => column.sheet.text("aftercare.goes_on_cell", &[]),
         (false, _) => Ok(String::new()),

@@ -331,13 +331,21 @@ fn signing(sheet: &Sheet) -> Built<Vec<Block>> {
             signer(sheet, Part::SignRepresentative, "sign.representative", &["sign.authority", "consent.which_eye"])?
         }
     }];
+    if assents(sheet) {
+        signers.push(signer(sheet, Part::SignAssent, "sign.assent", &[])?);
+    }
     signers.push(signer(sheet, Part::SignDecline, "sign.decline", &[])?);
     signers.push(signer(sheet, Part::SignNotYet, "sign.not_yet", &[])?);
     signers.push(signer(sheet, Part::SignExplained, "sign.explained", &["sign.role", "sign.talk"])?);
     if patient.interpreter.is_some() {
         signers.push(signer(sheet, Part::SignInterpreter, "sign.interpreter", &["sign.language"])?);
     }
-    signers.push(signer(sheet, Part::SignWitness, "sign.witness", &[])?);
+    let witness = match patient.representative {
+        None => "sign.witness",
+        Some(_) if assents(sheet) => "sign.witness_both",
+        Some(_) => "sign.witness_representative",
+    };
+    signers.push(signer(sheet, Part::SignWitness, witness, &[])?);
     Ok(vec![
         Block::Signatures { title: sheet.text("consent.sign", &[])?, sentence, signers },
         Block::Checklist {
@@ -347,6 +355,11 @@ fn signing(sheet: &Sheet) -> Built<Vec<Block>> {
             ],
         },
     ])
+}
+
+/// Whether the patient, too young to decide alone, says yes beside the representative.
+pub(super) fn assents(sheet: &Sheet) -> bool {
+    sheet.record.patient.representative.is_some() && sheet.facts.choice("minor") == "yes"
 }
 
 fn signer(sheet: &Sheet, part: Part, role: &str, further: &[&str]) -> Built<Signer> {

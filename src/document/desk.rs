@@ -2,7 +2,7 @@
 
 use super::sheet::{Built, Sheet, literal};
 use super::visits::{recheck_place, visit_title, visit_when};
-use super::{Block, Check, Document, Inline, Inlines, Page, Weight, drops};
+use super::{Block, Check, Document, Inline, Inlines, Page, Weight, consent, drops};
 use crate::facts::Moment;
 use crate::plan::DrugUse;
 use crate::plan::supply::{CONVENTION_DROPS_PER_ML, POOREST_DROPS_PER_ML};
@@ -130,7 +130,7 @@ fn bookings(sheet: &Sheet) -> Built<Vec<Check>> {
     let patient = &sheet.record.patient;
     if let Some(interpreter) = &patient.interpreter {
         let text = sheet.inline("desk.book_interpreter", &[("language", &interpreter.language)])?;
-        items.push(check(sheet, text, &["desk.booked_by"])?);
+        items.push(check(sheet, text, if interpreter.booked == Answer::Yes { &[] } else { &["desk.booked_by"] })?);
     }
     if let (Some(representative), Moment::Before) = (&patient.representative, sheet.moment) {
         let text = sheet.inline("desk.book_representative", &[("name", &representative.name)])?;
@@ -149,7 +149,12 @@ fn bookings(sheet: &Sheet) -> Built<Vec<Check>> {
         let values = [("title", visit_title(sheet, visit)?), ("when", visit_when(sheet, visit)?)];
         let values = values.each_ref().map(|(name, value)| (*name, value.as_str()));
         let text = sheet.inline("desk.visit", &values)?;
-        items.push(check(sheet, text, &["sign.time", "desk.booked_by"])?);
+        let blanks: &[&str] = match (visit.booked, visit.at) {
+            (true, _) => &[],
+            (false, Some(_)) => &["desk.booked_by"],
+            (false, None) => &["sign.time", "desk.booked_by"],
+        };
+        items.push(check(sheet, text, blanks)?);
     }
     Ok(items)
 }
@@ -234,6 +239,9 @@ fn signing(sheet: &Sheet) -> Built<Vec<Inlines>> {
         None => "desk.sign_patient",
         Some(_) => "desk.sign_representative",
     }];
+    if consent::assents(sheet) {
+        keys.push("desk.sign_assent");
+    }
     keys.push("desk.sign_clinician");
     if patient.interpreter.is_some() {
         keys.push("desk.sign_interpreter");

@@ -1,5 +1,7 @@
 //! A drop in words: its name, when it is taken and how often, and what it takes of its bottle.
 
+use chrono::NaiveTime;
+
 use super::sheet::{Built, Sheet};
 use super::{Block, Inlines, Weight};
 use crate::content::{ComposeError, markdown};
@@ -85,7 +87,7 @@ pub(super) fn times(sheet: &Sheet, planned: &DrugUse, step: &Step) -> Built<Stri
 
 /// Parts of the day where each has one, else clock times.
 fn named_times(sheet: &Sheet, doses: &[&Dose]) -> Built<String> {
-    let named = doses.iter().map(|dose| period(dose.period)).collect::<Option<Vec<_>>>();
+    let named = doses.iter().map(|dose| part(dose)).collect::<Option<Vec<_>>>();
     let words = match named {
         Some(keys) => keys.into_iter().map(|key| sheet.text(key, &[])).collect::<Built<Vec<_>>>()?,
         None => doses.iter().map(|dose| sheet.content.locale.time(dose.at.time())).collect::<Built<Vec<_>>>()?,
@@ -115,6 +117,14 @@ pub(super) fn bottle_ml(sheet: &Sheet, planned: &DrugUse) -> Option<f64> {
     let id = &sheet.record.plan.regimen;
     let regimen = sheet.profile.regimens.iter().find(|regimen| regimen.id == *id)?;
     regimen.drops.iter().find(|course| course.drug == planned.drug)?.bottle_ml.value()
+}
+
+const NOON: NaiveTime = NaiveTime::from_hms_opt(12, 0, 0).expect("a time of day");
+
+/// The text of a dose's part of the day. At twelve it is noon, whatever the part is called.
+pub(super) fn part(dose: &Dose) -> Option<&'static str> {
+    let named = period(dose.period)?;
+    Some(if dose.at.time() == NOON { "time.noon" } else { named })
 }
 
 /// The text of a part of the day; none for a time without a name.

@@ -30,7 +30,9 @@ pub(super) fn times(doses: &[&Dose]) -> Vec<NaiveTime> {
             times.push(time);
         }
     }
-    times.sort_unstable();
+    // A time after midnight stands behind those of the evening: its row is that of the waking day.
+    let of_night = |time: &NaiveTime| doses.iter().any(|dose| dose.at.time() == *time && dose.at.date() > dose.day);
+    times.sort_by_key(|time| (of_night(time), *time));
     times
 }
 

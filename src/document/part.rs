@@ -54,6 +54,8 @@ pub enum Part {
     SignDecline,
     /// Signature for more time.
     SignNotYet,
+    /// Signature of a patient who is too young to decide alone, beside that of the representative.
+    SignAssent,
     /// Signature of who explained it, with role and the time of the talk.
     SignExplained,
     /// Signature of the interpreter.

@@ -328,7 +328,7 @@ impl<'a> Sheet<'a> {
                 PhoneHours::OutOfHours => self.text("aftercare.phone_closed", &[])?,
                 PhoneHours::Always => self.text("aftercare.phone_always", &[])?,
             };
-            Ok(Phone { hours, who: phone.who.clone(), number: phone.number.clone() })
+            Ok(Phone { hours, who: phone.who(&self.content.locale.tag).to_owned(), number: phone.number.clone() })
         };
         self.profile.phones.iter().map(line).collect()
     }

@@ -9,6 +9,7 @@ use crate::content::evidence::Evidence;
 use crate::content::jurisdiction::Jurisdiction;
 use crate::content::tailor::{self, Chosen};
 use crate::content::{ComposeError, Library};
+use crate::facts::clearance::second_foci;
 use crate::facts::energy::{row_mj, session_mj};
 use crate::facts::{Facts, Kind, Moment, Value, definition, pressure};
 use crate::findings::{Finding, Level, Unsettled, idle_answers};
@@ -32,6 +33,7 @@ pub fn build(sheet: &Sheet, library: &Library, page: PatientPage, jurisdiction: 
     blocks.extend(second_focus(sheet)?);
     blocks.push(sheet.heading("surgeon.treatment")?);
     blocks.push(treatment(sheet)?);
+    blocks.extend(sessions(sheet)?);
     blocks.extend(energy(sheet)?);
     blocks.extend(answers(sheet)?);
     let chosen = tailor::choose(library, sheet.facts, page, &sheet.record.tailoring)?;
@@ -184,6 +186,7 @@ fn eye(sheet: &Sheet) -> Built<Block> {
         "examination_days",
         "indentation",
         "breaks",
+        "breaks_treated",
         "new_signs",
         "contact_lenses",
     ];
@@ -270,9 +273,8 @@ fn shown(sheet: &Sheet, name: &str) -> Built<Option<Inlines>> {
             Some(literal(&format!("{} {unit}", sheet.content.locale.number(*number, decimals))))
         }
         (Some(Value::Text(text)), _) => Some(literal(text)),
-        (Some(Value::Absent), Some(Kind::Number(..))) if name == "opening_mm" => {
-            (sheet.facts.choice("capsule") == "open").then(|| sheet.inline("word.any.unknown", &[])).transpose()?
-        }
+        (Some(Value::Absent), _) if name == "opening_mm" && sheet.facts.choice("capsule") != "open" => None,
+        (Some(Value::Absent), _) if name == "breaks_treated" && sheet.facts.choice("breaks") != "treated" => None,
         (Some(Value::Absent), _) => Some(sheet.inline("word.any.unknown", &[])?),
         _ => None,
     })
@@ -316,23 +318,30 @@ fn clearances(sheet: &Sheet) -> Built<Vec<Block>> {
 /// Margins to retina and lens, mm; none to a lens that is not there.
 fn margins(sheet: &Sheet) -> (f64, f64) {
     let margin = sheet.profile.thresholds.clearance_stop_mm;
-    (margin, if sheet.record.eye.lens == Lens::None { 0.0 } else { margin })
+    (margin, margin)
 }
 
+/// Each second focus of each add; with several adds each says of which it is.
 fn foci(sheet: &Sheet, target: f64) -> Built<Vec<Focus>> {
-    let focus = |fact: &str, key: &str, sign: f64| {
-        sheet.facts.number(fact).map(|mm| {
-            let text = sheet.content.locale.number(mm, 2);
-            Ok(Focus { at_mm: target + sign * mm, label: sheet.text(key, &[("mm", &text)])? })
-        })
+    let locale = &sheet.content.locale;
+    let all = second_foci(sheet.record);
+    let label = |key: &str, mm: f64, add: f64| {
+        let focus = sheet.text(key, &[("mm", &locale.number(mm, 2))])?;
+        match all.len() {
+            1 => Ok(focus),
+            _ => sheet.text("surgeon.focus_of_add", &[("focus", &focus), ("add", &locale.number(add, 2))]),
+        }
     };
-    [
-        focus("second_focus_front_mm", "surgeon.focus_front", -1.0),
-        focus("second_focus_behind_mm", "surgeon.focus_behind", 1.0),
-    ]
-    .into_iter()
-    .flatten()
-    .collect()
+    let mut foci = Vec::new();
+    for focus in &all {
+        let at_mm = target - focus.front_mm;
+        foci.push(Focus { at_mm, label: label("surgeon.focus_front", focus.front_mm, focus.add_d)? });
+        if let Some(behind) = focus.behind_mm {
+            let key = if focus.at_most { "surgeon.focus_behind_most" } else { "surgeon.focus_behind" };
+            foci.push(Focus { at_mm: target + behind, label: label(key, behind, focus.add_d)? });
+        }
+    }
+    Ok(foci)
 }
 
 fn clearances_alt(sheet: &Sheet, values: &[(&str, &str)], foci: &[Focus]) -> Built<String> {
@@ -379,6 +388,26 @@ fn treatment(sheet: &Sheet) -> Built<Block> {
         }
     }
     Ok(Block::Pairs { items })
+}
+
+/// Earlier sessions on this eye: when, how much energy, and what they brought.
+fn sessions(sheet: &Sheet) -> Built<Option<Block>> {
+    let locale = &sheet.content.locale;
+    let rows = sheet.record.earlier_sessions.iter().map(|session| {
+        let unknown = || sheet.inline("word.any.unknown", &[]);
+        let energy = session.energy_mj.value().map(|mj| literal(&locale.number(mj, 1)));
+        let result = session.result.as_ref().map(|result| literal(result));
+        Ok(vec![
+            literal(&locale.date(session.date.0)),
+            energy.map_or_else(unknown, Ok)?,
+            result.map_or_else(unknown, Ok)?,
+        ])
+    });
+    let rows = rows.collect::<Built<Vec<_>>>()?;
+    let caption = sheet.text("surgeon.sessions", &[])?;
+    let table =
+        || sheet.table(caption, &["surgeon.on", "surgeon.mj", "surgeon.session_result"], &[2, 1, 4], rows.clone());
+    (!rows.is_empty()).then(table).transpose()
 }
 
 fn recheck(sheet: &Sheet) -> Built<Inlines> {

@@ -19,14 +19,18 @@ pub(super) fn recheck_place(sheet: &Sheet) -> Built<Option<(chrono::NaiveDateTim
 fn out_of_hours(sheet: &Sheet) -> Built<Option<String>> {
     let place = |place: &OutOfHours| {
         let address = place.address.join(", ");
-        sheet.text("aftercare.out_of_hours", &[("name", place.name.as_str()), ("address", address.as_str())])
+        sheet.text(
+            "aftercare.out_of_hours",
+            &[("name", place.name(&sheet.content.locale.tag)), ("address", address.as_str())],
+        )
     };
     sheet.profile.out_of_hours.as_ref().map(place).transpose()
 }
 
-/// The visits that no calendar holds, and what all of them are for.
+/// Today's pressure check and the visits that no calendar holds, and what all of them are for.
 pub(super) fn list(sheet: &Sheet, visits: &[&Visit]) -> Built<Vec<Block>> {
-    let items = visits.iter().map(|visit| row(sheet, visit)).collect::<Built<Vec<_>>>()?;
+    let mut items: Vec<Check> = today(sheet)?.into_iter().collect();
+    items.extend(visits.iter().map(|visit| row(sheet, visit)).collect::<Built<Vec<_>>>()?);
     let mut blocks = vec![sheet.heading("aftercare.visits")?];
     if !items.is_empty() {
         blocks.push(Block::Checklist { items });
@@ -56,9 +60,38 @@ pub(super) fn brief(sheet: &Sheet, visit: &Visit) -> Built<Check> {
     }
 }
 
+/// The pressure check of the same day, as on the first page.
+fn today(sheet: &Sheet) -> Built<Option<Check>> {
+    let title = sheet.text("aftercare.recheck", &[])?;
+    let text = match (sheet.plan.recheck, recheck_place(sheet)?) {
+        (_, Some((at, place))) => {
+            let when = sheet.when(at)?;
+            sheet.inline("aftercare.visit_today", &[("title", &title), ("when", &when), ("place", &place)])?
+        }
+        (Some(_), None) => sheet.inline("aftercare.visit_today_nowhere", &[("title", &title)])?,
+        (None, None) => return Ok(None),
+    };
+    Ok(Some(Check { text, blanks: Vec::new() }))
+}
+
+/// Titles that name a span of time, and the days after the treatment for which it holds (common practice, no source).
+const NAMED_SPANS: [(&str, std::ops::RangeInclusive<i64>); 2] = [("week", 5..=9), ("month", 25..=35)];
+
+/// What a visit is for, by the id of its rule. A closed day or a booking can move it out of the span its title names.
+fn title_of(sheet: &Sheet, visit: &Visit, id: &str) -> Built<String> {
+    let days = (visit.date - sheet.plan.anchors.treatment).num_days();
+    match NAMED_SPANS.iter().find(|(named, _)| *named == id) {
+        Some((_, span)) if !span.contains(&days) => {
+            let days = sheet.content.locale.count("day", days as f64)?;
+            sheet.text("aftercare.visit_after", &[("days", &days)])
+        }
+        _ => sheet.text(&format!("visit.{id}"), &[]),
+    }
+}
+
 /// What a visit is for.
 pub(super) fn visit_title(sheet: &Sheet, visit: &Visit) -> Built<String> {
-    let titles = visit.ids.iter().map(|id| sheet.text(&format!("visit.{id}"), &[]));
+    let titles = visit.ids.iter().map(|id| title_of(sheet, visit, id));
     let titles = titles.collect::<Built<Vec<_>>>()?;
     let title = sheet.content.locale.list(titles.iter().map(String::as_str));
     match visit.if_raised {

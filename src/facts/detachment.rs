@@ -3,7 +3,7 @@
 use super::{ANSWER, DONE, Definition, Kind, Source, Value, WHEN, choice, fact, number, word, yes_no};
 use crate::record::date::{PartialDate, whole_months};
 use crate::record::known::Answer;
-use crate::record::vitreous::DetachmentState;
+use crate::record::vitreous::{Breaks, DetachmentState};
 
 pub(super) const FACTS: &[Definition] = &[
     fact(
@@ -77,8 +77,33 @@ pub(super) const FACTS: &[Definition] = &[
         |s| word(&s.record.examination.breaks),
     )
     .from(&["/examination/breaks"]),
+    fact(
+        "tear_treated",
+        Kind::Choice(&["fresh", "healed", "unknown", "not_applicable"]),
+        "How long ago breaks were treated at the treatment, against the practice's limit.",
+        |s| {
+            let limit = s.profile.thresholds.tear_wait_weeks * 7;
+            choice(match (s.record.examination.breaks, days_since(s, s.record.examination.breaks_treated)) {
+                (Breaks::Treated, Some(days)) if days < limit => "fresh",
+                (Breaks::Treated, Some(_)) => "healed",
+                (Breaks::Treated, None) => "unknown",
+                _ => "not_applicable",
+            })
+        },
+    )
+    .from(&["/examination/breaks", "/examination/breaks_treated", WHEN, DONE]),
+    fact("tear_treated_days", Kind::Number("days", 0), "Days from the treatment of breaks to the treatment.", |s| {
+        number(days_since(s, s.record.examination.breaks_treated).map(f64::from))
+    })
+    .from(&["/examination/breaks_treated", WHEN, DONE]),
+    fact("breaks_treated", Kind::Text, "When breaks were treated, as recorded.", |s| {
+        match s.record.examination.breaks_treated {
+            PartialDate::Unknown => Value::Absent,
+            date => Value::Text(date.to_string()),
+        }
+    })
+    .from(&["/examination/breaks_treated"]),
     fact("symptomatic_break", super::YES_NO, "An untreated break with new signs since the examination.", |s| {
-        use crate::record::vitreous::Breaks;
         let untreated = s.record.examination.breaks == Breaks::Untreated;
         yes_no(untreated && new_signs(s) == Answer::Yes)
     })

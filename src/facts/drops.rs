@@ -2,7 +2,7 @@
 
 use super::{DONE, Definition, Kind, REGIMEN, Source, Value, YES_NO, choice, fact, yes_no};
 use crate::record::course::ClinicDose;
-use crate::record::formulary::{Drug, Group};
+use crate::record::formulary::{Drug, Formulary, Group};
 use crate::record::known::{Answer, Known};
 use crate::record::profile::{DropStep, StepLength};
 
@@ -187,6 +187,23 @@ pub(crate) fn in_use(source: &Source) -> InUse {
         }
     }
     in_use
+}
+
+/// The substances of a planned drug that a drop in use holds too. Tears may be used beside tears.
+pub(crate) fn shared<'d>(planned: &'d Drug, used: &Used, formulary: &Formulary) -> Vec<&'d str> {
+    let entry = used.entry.to_lowercase();
+    let known: Vec<&Drug> = used.keys.iter().filter_map(|key| formulary.get(key)).collect();
+    let holds = |substance: &&str| {
+        entry.contains(substance) || known.iter().any(|drug| drug.substances().any(|other| other == *substance))
+    };
+    let substances = planned.substances().filter(|_| !planned.is_in(Group::Lubricant));
+    substances.filter(holds).collect()
+}
+
+/// Whether the regimen holds a substance of an eye drop in use.
+pub(crate) fn is_doubled(source: &Source, entry: &str) -> bool {
+    let used = in_use(source).drops.into_iter().find(|used| used.entry == entry);
+    used.is_some_and(|used| planned(source).any(|drug| !shared(drug, &used, source.formulary).is_empty()))
 }
 
 /// The drugs of the planned regimen, in the formulary's words.

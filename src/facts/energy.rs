@@ -1,6 +1,6 @@
 //! Facts of energy and of the treatment as done.
 
-use super::{Definition, Kind, Source, Value, choice, fact, number};
+use super::{DONE, Definition, Kind, Source, Value, WHEN, choice, fact, number};
 use crate::record::course::{PulseRow, Treatment};
 use crate::record::known::Known;
 
@@ -60,6 +60,65 @@ pub(super) const FACTS: &[Definition] = &[
         |s| number(eye_mj(s)),
     )
     .from(&[ROWS, "/earlier_sessions"]),
+    fact(
+        "session_gap",
+        Kind::Choice(&["short", "long_enough", "none"]),
+        "Time from the last earlier session on this eye against the practice's limit.",
+        |s| {
+            let limit = i64::from(s.profile.thresholds.session_wait_weeks) * 7;
+            choice(match days_since_session(s) {
+                None => "none",
+                Some(days) if days < limit => "short",
+                Some(_) => "long_enough",
+            })
+        },
+    )
+    .from(&["/earlier_sessions", WHEN, DONE]),
+    fact("session_gap_days", Kind::Number("days", 0), "From the last earlier session on this eye.", |s| {
+        number(days_since_session(s).map(|days| days as f64))
+    })
+    .from(&["/earlier_sessions", WHEN, DONE]),
+    fact(
+        "session_energy",
+        Kind::Choice(&["above_usual", "usual", "not_applicable"]),
+        "Energy of this session against what is usual at the practice.",
+        |s| {
+            let usual = s.profile.thresholds.usual_session_mj;
+            s.treatment().map_or(choice("not_applicable"), |done| {
+                choice(if session_mj(done) > usual { "above_usual" } else { "usual" })
+            })
+        },
+    )
+    .from(&[ROWS]),
+    fact(
+        "eye_energy",
+        Kind::Choice(&["above_usual", "usual", "unknown"]),
+        "Energy of this eye so far in all sessions against what is usual at the practice; unknown if one is not recorded.",
+        |s| choice(eye_energy(s)),
+    )
+    .from(&[ROWS, "/earlier_sessions"]),
+    fact("known_energy_mj", Kind::Number("mJ", 1), "Energy of this eye so far in all sessions that are recorded.", |s| {
+        number(Some(known_mj(s)))
+    })
+    .from(&[ROWS, "/earlier_sessions"]),
+    fact(
+        "pulse_delivered",
+        Kind::Choice(&["above_plan", "within_plan", "unknown", "not_applicable"]),
+        "The highest pulse of this session against the planned range.",
+        |s| {
+            choice(match (highest_mj(s), s.record.plan.pulse_energy_mj) {
+                (None, _) => "not_applicable",
+                (Some(_), Known::Unknown) => "unknown",
+                (Some(mj), Known::Value(range)) if mj > range.highest => "above_plan",
+                (Some(_), Known::Value(_)) => "within_plan",
+            })
+        },
+    )
+    .from(&[ROWS, "/plan/pulse_energy_mj"]),
+    fact("pulse_delivered_mj", Kind::Number("mJ", 2), "Energy of the highest pulse of this session.", |s| {
+        number(highest_mj(s))
+    })
+    .from(&[ROWS]),
 ];
 
 /// Energy of one row, mJ.
@@ -73,6 +132,30 @@ pub(crate) fn row_mj(row: &PulseRow) -> f64 {
 pub(crate) fn session_mj(done: &Treatment) -> f64 {
     // To the microjoule: a sum of decimals must reach a limit that it reaches on paper.
     (done.rows.iter().map(row_mj).sum::<f64>() * 1000.0).round() / 1000.0
+}
+
+fn days_since_session(source: &Source) -> Option<i64> {
+    let last = source.record.earlier_sessions.iter().map(|session| session.date.0).max()?;
+    Some((source.treatment_date() - last).num_days())
+}
+
+fn highest_mj(source: &Source) -> Option<f64> {
+    source.treatment()?.rows.iter().map(|row| row.pulse_energy_mj).reduce(f64::max)
+}
+
+/// What is recorded, in all sessions; before the treatment the earlier ones.
+fn known_mj(source: &Source) -> f64 {
+    let earlier: f64 = source.record.earlier_sessions.iter().filter_map(|session| session.energy_mj.value()).sum();
+    earlier + source.treatment().map_or(0.0, session_mj)
+}
+
+fn eye_energy(source: &Source) -> &'static str {
+    let unknown = source.record.earlier_sessions.iter().any(|session| session.energy_mj == Known::Unknown);
+    match known_mj(source) > source.profile.thresholds.usual_eye_mj {
+        true => "above_usual",
+        false if unknown => "unknown",
+        false => "usual",
+    }
 }
 
 fn eye_mj(source: &Source) -> Option<f64> {

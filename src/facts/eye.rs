@@ -149,6 +149,20 @@ pub(super) const FACTS: &[Definition] = &[
     )
     .from(&["/eye/lens", "/plan/enlarge_opening"]),
     fact(
+        "opening_work",
+        Kind::Choice(&["make", "widen", "make_or_widen", "none"]),
+        "What is planned at the capsule: a closed one is opened, an open one widened.",
+        |s| {
+            choice(match (s.record.eye.lens, s.record.plan.enlarge_opening, capsule_state(s)) {
+                (Lens::Implant, Answer::Yes, CapsuleState::ClosedClear | CapsuleState::ClosedCloudy) => "make",
+                (Lens::Implant, Answer::Yes, CapsuleState::Open) => "widen",
+                (Lens::Implant, Answer::Yes, CapsuleState::Unknown) => "make_or_widen",
+                _ => "none",
+            })
+        },
+    )
+    .from(&["/eye/lens", "/eye/capsule/state", "/plan/enlarge_opening"]),
+    fact(
         "second_focus",
         Kind::Choice(&["yes", "no", "unknown", "not_applicable"]),
         "The implant has a second focus.",

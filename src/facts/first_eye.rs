@@ -11,6 +11,7 @@ const AGAINST: &[&str] = &[
     "/floater/kind",
     "/floater/lens_distance_mm",
     "/floater/retina_distance_mm",
+    "/floater/measured",
     "/detachment",
     super::WHEN,
     super::DONE,
@@ -31,7 +32,7 @@ fn against(source: &Source) -> Vec<&'static str> {
     let limits = &source.profile.thresholds;
     let floater = &source.record.floater;
     let opening = eye.capsule.as_ref().and_then(|capsule| capsule.opening_mm.value());
-    let far = |mm: Option<f64>| mm.is_some_and(|mm| mm >= limits.lens_note_mm);
+    let far = |mm: Option<f64>| mm.is_some_and(|mm| source.judged_mm(mm) >= limits.lens_note_mm);
     let clear = eye.cornea == Clarity::Clear && eye.lens_clarity == Clarity::Clear;
     let settled = source.record.detachment.state == DetachmentState::Complete
         && detachment::months(source).is_some_and(|age| age >= limits.detachment_caution_months);

@@ -119,6 +119,10 @@ pub(super) const FACTS: &[Definition] = &[
         word(&taken(s, Class::CatecholamineDepleter))
     })
     .from(LISTS),
+    fact("blood_thinners", Kind::List, "What of the medicines keeps blood from clotting, as recorded.", |s| {
+        Value::List(entries(s, Class::Anticoagulant))
+    })
+    .from(LISTS),
     fact("aspirin", ANSWER, "Takes aspirin, in whatever dose.", |s| word(&taken(s, Class::Aspirin))).from(LISTS),
 ];
 
@@ -132,6 +136,13 @@ fn taken(source: &Source, class: Class) -> Answer {
         Known::Value(_) => Answer::No,
         Known::Unknown => Answer::Unknown,
     }
+}
+
+/// The entries of the record that name a medicine of a class.
+fn entries(source: &Source, class: Class) -> Vec<String> {
+    let health = &source.record.health;
+    let lists = [&health.medicines, &health.eye_drops].into_iter().filter_map(Known::as_ref).flatten();
+    lists.filter(|entry| source.formulary.read(entry).classes.contains(&class)).cloned().collect()
 }
 
 /// Diabetes as recorded; a medicine for it says more than "none" or "diet".

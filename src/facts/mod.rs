@@ -3,9 +3,10 @@
 //! The facts are the vocabulary: conditions in `templates/` and the texts in `locales/` see the facts and nothing
 //! else. One list, [`definitions`], printed by `vitreoleaf facts`.
 
-mod clearance;
+pub(crate) mod clearance;
 mod complaint;
 pub mod condition;
+mod day;
 mod detachment;
 pub mod drops;
 pub(crate) mod energy;
@@ -32,6 +33,7 @@ use crate::record::course::Treatment;
 use crate::record::formulary::Formulary;
 use crate::record::locate;
 use crate::record::profile::Profile;
+use crate::record::sides::Sides;
 
 /// Before or after the treatment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
@@ -69,6 +71,12 @@ pub struct Source<'a> {
     pub profile: &'a Profile,
     /// The formulary.
     pub formulary: &'a Formulary,
+    /// Words by which people name an eye.
+    pub sides: &'a Sides,
+    /// Below this age, years, the place of the practice asks for a representative.
+    pub representative_below: u32,
+    /// When the other eye of this patient is treated, as far as a record of it is at hand.
+    pub other_eye: Option<NaiveDate>,
     /// Before or after.
     pub moment: Moment,
 }
@@ -223,6 +231,7 @@ pub fn definitions() -> impl Iterator<Item = &'static Definition> {
         events::FACTS,
         pressure::FACTS,
         health::FACTS,
+        day::FACTS,
         drops::FACTS,
         first_eye::FACTS,
     ]

@@ -3,7 +3,8 @@
 use chrono::Datelike;
 
 use super::{ANSWER, DONE, Definition, Kind, Source, Value, WHEN, YES_NO, choice, fact, number, word, yes_no};
-use crate::record::eye::Side;
+use crate::record::eye::{Lens, Side};
+use crate::record::known::Answer;
 
 const BIRTH: &str = "/patient/birth_date";
 
@@ -48,12 +49,34 @@ pub(super) const FACTS: &[Definition] = &[
         },
     )
     .from(&[BIRTH, WHEN, DONE]),
+    fact("young_lens", YES_NO, "A natural lens in an eye younger than the practice's limit.", |s| {
+        yes_no(s.record.eye.lens == Lens::Natural && age(s) < s.profile.thresholds.young_lens_years)
+    })
+    .from(&[BIRTH, WHEN, DONE, "/eye/lens"]),
     fact("representative", YES_NO, "Somebody decides for the patient.", |s| {
         yes_no(s.record.patient.representative.is_some())
     })
     .from(&["/patient/representative"]),
-    fact("interpreter", YES_NO, "An interpreter takes part.", |s| yes_no(s.record.patient.interpreter.is_some()))
-        .from(&["/patient/interpreter"]),
+    fact("minor", YES_NO, "Younger than the place of the practice lets decide alone.", |s| {
+        yes_no(age(s) < s.representative_below)
+    })
+    .from(&[BIRTH, WHEN, DONE]),
+    fact("representative_below", Kind::Number("years", 0), "Younger patients need a representative.", |s| {
+        Value::Number(f64::from(s.representative_below))
+    }),
+    fact(
+        "interpreter",
+        Kind::Choice(&["yes", "needed", "no"]),
+        "An interpreter takes part: booked, or needed and not known to be booked.",
+        |s| {
+            choice(match s.record.patient.interpreter.as_ref().map(|interpreter| interpreter.booked) {
+                None => "no",
+                Some(Answer::Yes) => "yes",
+                Some(_) => "needed",
+            })
+        },
+    )
+    .from(&["/patient/interpreter"]),
     fact("reason", Kind::Text, "Why the patient comes, in plain words.", |s| {
         Value::Text(s.record.complaint.reason.clone())
     })
@@ -62,9 +85,36 @@ pub(super) const FACTS: &[Definition] = &[
         Value::List(s.record.complaint.hinders.clone())
     })
     .from(&["/complaint/hinders"]),
+    fact(
+        "reason_eye",
+        Kind::Choice(&["this", "other", "none"]),
+        "The eye that the reason, or what the floater hinders, names in words.",
+        |s| choice(reason_eye(s)),
+    )
+    .from(&["/complaint/reason", "/complaint/hinders", "/eye/side", "/patient/language"]),
     fact("contact_lenses", ANSWER, "Wears contact lenses.", |s| word(&s.record.health.contact_lenses))
         .from(&["/health/contact_lenses"]),
 ];
+
+/// A text that names both eyes names the other one too.
+fn reason_eye(source: &Source) -> &'static str {
+    let (complaint, side) = (&source.record.complaint, source.record.eye.side);
+    let printed = source.profile.practice.languages.iter().chain([&source.record.patient.language]);
+    let languages: Vec<&str> = printed.map(String::as_str).collect();
+    let names = |side| {
+        let mut texts = complaint.hinders.iter().chain([&complaint.reason]);
+        texts.any(|text| source.sides.names(side, text, languages.iter().copied()))
+    };
+    let other = match side {
+        Side::Right => Side::Left,
+        Side::Left => Side::Right,
+    };
+    match (names(other), names(side)) {
+        (true, _) => "other",
+        (false, true) => "this",
+        (false, false) => "none",
+    }
+}
 
 fn age(source: &Source) -> u32 {
     let birth = source.record.patient.birth_date.0;

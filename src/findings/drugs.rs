@@ -3,7 +3,7 @@
 use super::drug::{Around, shown, slug};
 use super::rules::{Rules, Words};
 use super::{Finding, Level, Planned};
-use crate::facts::drops::{self, Course};
+use crate::facts::drops::{self, Course, Used};
 use crate::facts::{Facts, Value};
 use crate::record::formulary::{Drug, Group, RuleCover};
 use crate::record::profile::Labels;
@@ -19,6 +19,9 @@ pub(super) fn all(rules: &Rules, facts: &Facts, drugs: Planned, labels: Labels) 
     }
     for used in &drugs.in_use.drops {
         found.extend(rules.drugs.iter().filter_map(|rule| rule.apply_in_use(used, facts, labels)));
+    }
+    for course in drugs.home {
+        found.extend(drugs.in_use.drops.iter().filter_map(|used| doubled(course.drug, used, drugs, &rules.doubled)));
     }
     found.extend(drugs.in_use.unread.iter().map(|entry| unread(entry, &rules.unread)));
     found
@@ -96,6 +99,25 @@ fn unreviewed(drug: &Drug, words: &Words) -> Finding {
         drops: true,
         ..Finding::default()
     }
+}
+
+/// A drop in use that holds a substance of a planned one would be taken twice.
+fn doubled(planned: &Drug, used: &Used, drugs: Planned, words: &Words) -> Option<Finding> {
+    let shared = drops::shared(planned, used, drugs.stock);
+    if shared.is_empty() {
+        return None;
+    }
+    let entry = shown(&used.entry);
+    Some(Finding {
+        id: format!("doubled-{}-{}", planned.key, slug(&entry)),
+        level: Level::Ask,
+        title: entry,
+        says: words.says.replace("[planned]", &planned.name).replace("[shared]", &shared.join(", ")),
+        basis: words.basis.clone(),
+        drug: Some(planned.key.clone()),
+        drops: true,
+        ..Finding::default()
+    })
 }
 
 /// Nor is a medicine or a drop in use whose name the program does not know.

@@ -34,6 +34,8 @@ struct DrugFile {
     unreviewed: Option<Words>,
     #[serde(default)]
     unread: Option<Words>,
+    #[serde(default)]
+    doubled: Option<Words>,
 }
 
 /// All rules, checked.
@@ -47,6 +49,8 @@ pub struct Rules {
     pub unreviewed: Words,
     /// What is said of a medicine or drop in use whose name is not known.
     pub unread: Words,
+    /// What is said of a drop in use that holds a substance of the plan.
+    pub doubled: Words,
 }
 
 impl Rules {
@@ -57,16 +61,18 @@ impl Rules {
     pub fn load(assets: &Assets) -> Result<Self, LoadError> {
         let general = layers::read(assets, FINDINGS, |rule: &Rule| rule.row.id.clone(), parse, |_, _| Ok(()))?;
         let drugs = layers::read(assets, DRUGS, |rule: &DrugRule| rule.row.id.clone(), parse_drugs, |_, _| Ok(()))?;
-        let (mut unreviewed, mut unread) = (None, None);
+        let (mut unreviewed, mut unread, mut doubled) = (None, None, None);
         for (path, text) in assets.layers(DRUGS) {
             let file: DrugFile = layers::table(&text).map_err(|problem| problem.in_file(&path))?;
             unreviewed = file.unreviewed.or(unreviewed);
             unread = file.unread.or(unread);
+            doubled = file.doubled.or(doubled);
         }
         let missing = |table: &str| Problem::new(Kind::Missing, format!("[{table}] is missing")).in_file(DRUGS);
         let unreviewed = unreviewed.ok_or_else(|| missing("unreviewed"))?;
         let unread = unread.ok_or_else(|| missing("unread"))?;
-        Ok(Self { general, drugs, unreviewed, unread })
+        let doubled = doubled.ok_or_else(|| missing("doubled"))?;
+        Ok(Self { general, drugs, unreviewed, unread, doubled })
     }
 }
 

@@ -4,6 +4,7 @@
 use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
+use chrono::NaiveDate;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -51,19 +52,31 @@ impl<'a> Assessment<'a> {
     /// Assesses a complete record.
     #[must_use]
     pub fn of(record: &'a Checked<Record>, moment: Moment) -> Self {
-        Self::new(record, record.with(), &[], moment)
+        Self::new(record, record.with(), &[], moment, None)
+    }
+
+    /// Assesses a complete record of a patient whose other eye is treated on a known day.
+    #[must_use]
+    pub fn beside(record: &'a Checked<Record>, moment: Moment, other_eye: Option<NaiveDate>) -> Self {
+        Self::new(record, record.with(), &[], moment, other_eye)
     }
 
     /// Assesses a record as far as it goes.
     #[must_use]
     pub fn of_draft(draft: &'a Draft, moment: Moment) -> Self {
         let lacking: Vec<&str> = draft.lacking().collect();
-        Self::new(draft.record(), draft.practice(), &lacking, moment)
+        Self::new(draft.record(), draft.practice(), &lacking, moment, None)
     }
 
-    fn new(record: &'a Record, practice: &'a Practice, lacking: &[&str], moment: Moment) -> Self {
+    fn new(
+        record: &'a Record,
+        practice: &'a Practice,
+        lacking: &[&str],
+        moment: Moment,
+        other_eye: Option<NaiveDate>,
+    ) -> Self {
         let lacking = at(moment, record, lacking);
-        let source = Source { record, profile: &practice.profile, formulary: &practice.formulary, moment };
+        let source = Source { other_eye, ..practice.source(record, moment) };
         let unknown: Vec<&str> = lacking.iter().copied().filter(|pointer| !may_be_unknown(pointer)).collect();
         let facts = Facts::derive_without(&source, &unknown);
         let (home, clinic, in_use) = (drops::courses(&source), drops::in_clinic(&source), drops::in_use(&source));
@@ -125,8 +138,7 @@ impl<'a> Assessment<'a> {
     }
 
     fn source(&self) -> Source<'a> {
-        let practice = self.practice;
-        Source { record: self.record, profile: &practice.profile, formulary: &practice.formulary, moment: self.moment }
+        self.practice.source(self.record, self.moment)
     }
 }
 

@@ -14,6 +14,7 @@ pub fn of(case: &Case) -> Vec<String> {
     names.extend(record.patient.representative.iter().map(|representative| representative.name.clone()));
     names.extend(profile.surgeons.iter().map(|surgeon| surgeon.name.clone()));
     names.extend(profile.out_of_hours.iter().flat_map(|place| [place.name.clone(), place.address.join(", ")]));
+    names.extend(profile.out_of_hours.iter().flat_map(|place| place.name_in.values().cloned()));
     for drug in practice.formulary.drugs() {
         names.extend([format!("{} {}", drug.name, drug.strength), drug.name.clone()]);
         names.extend(drug.bottle_name.clone());

@@ -9,7 +9,7 @@ use chrono::{NaiveDate, NaiveDateTime, TimeDelta, Timelike};
 use chrono_tz::Tz;
 
 use super::course::Due;
-use super::slots::at_bedtime;
+use super::slots::{GRIDS, at_bedtime};
 use super::{Course, Dose, DosePlace, Period, PlanError, Request};
 use crate::facts::hours::instant;
 
@@ -56,10 +56,11 @@ fn clinic(request: &Request<'_>) -> Vec<Dose> {
 
 fn by_day(request: &Request<'_>) -> Result<BTreeMap<NaiveDate, Vec<Due>>, PlanError> {
     let room = room(request);
+    let grid = grid(request, room);
     let mut days = BTreeMap::<NaiveDate, Vec<Due>>::new();
     for (index, course) in request.courses.iter().enumerate().filter(|(_, course)| !course.as_needed) {
         let slots = course.steps.iter().map(|step| {
-            let slots = request.waking.slots(step, course.at_night, room);
+            let slots = request.waking.slots(grid, step, course.at_night, room);
             slots.ok_or_else(|| PlanError::DayTooShort { drug: course.drug.clone(), per_day: step.per_day })
         });
         let slots = slots.collect::<Result<Vec<_>, _>>()?;
@@ -68,6 +69,16 @@ fn by_day(request: &Request<'_>) -> Result<BTreeMap<NaiveDate, Vec<Due>>, PlanEr
         }
     }
     Ok(days)
+}
+
+/// The coarsest grid on which every drug has its slots, minutes: one for all, so that drugs due together stay together.
+fn grid(request: &Request<'_>, room: i64) -> i64 {
+    let [coarse, fine] = GRIDS;
+    let mut timed = request.courses.iter().filter(|course| !course.as_needed);
+    let fits = |course: &Course| {
+        course.steps.iter().all(|step| request.waking.slots(coarse, step, course.at_night, room).is_some())
+    };
+    if timed.all(fits) { coarse } else { fine }
 }
 
 /// Minutes that the last slot needs so that every drug used there is in before sleep. Kept on every day, so that the

@@ -32,6 +32,8 @@ pub struct Course {
     pub as_needed: bool,
     /// Doses are spread over day and night.
     pub at_night: bool,
+    /// The patient used it before, and goes on with it: it is no part of the regimen.
+    pub in_use: bool,
     /// Doses recorded as given in the clinic, local wall times.
     pub recorded: Vec<NaiveDateTime>,
 }

@@ -5,6 +5,7 @@
 
 mod anchors;
 mod arrange;
+mod continued;
 mod course;
 pub mod dosage;
 mod request;
@@ -14,6 +15,7 @@ mod usage;
 mod visits;
 
 pub use anchors::Anchors;
+pub use continued::{Continued, InUse};
 pub use course::{Course, MAX_COURSE_DAYS};
 pub use request::{HANGS_ON, of, without_drops};
 pub use slots::{MIN_NIGHT_MINUTES, Period, Waking};
@@ -37,8 +39,10 @@ pub struct Request<'a> {
     pub anchors: Anchors,
     /// When the patient is awake.
     pub waking: Waking,
-    /// The drugs, in the order of the regimen; each key once.
+    /// The drugs, in the order of the regimen; each key once. Drops in use follow them.
     pub courses: &'a [Course],
+    /// Drops that the patient already uses.
+    pub in_use: &'a [InUse],
     /// Whether this eye is at risk of a pressure rise.
     pub pressure_risk: bool,
     /// Visits that are booked already.
@@ -56,10 +60,12 @@ pub struct Plan {
     pub zone: Tz,
     /// The treatment it hangs on.
     pub anchors: Anchors,
-    /// Every dose, in order of time.
+    /// Every dose of the regimen, in order of time.
     pub doses: Vec<Dose>,
     /// The use of each drug, in the order of the regimen.
     pub uses: Vec<DrugUse>,
+    /// Drops that the patient already uses, in the order of the record.
+    pub continued: Vec<Continued>,
     /// Visits after the treatment, in order of date, one per date.
     pub visits: Vec<Visit>,
     /// The same-day pressure recheck, if one is wanted.
@@ -213,12 +219,13 @@ impl PlanError {
 /// [`PlanError`]: what the plan cannot keep, and what to change.
 pub fn schedule(request: &Request<'_>) -> Result<Plan, PlanError> {
     check(request)?;
-    let doses = arrange::doses(request)?;
+    let (doses, continued) = continued::part(request, arrange::doses(request)?);
     Ok(Plan {
         zone: request.profile.practice.time_zone.0,
         anchors: request.anchors,
         uses: usage::of(request, &doses)?,
         doses,
+        continued,
         visits: visits::visits(request)?,
         recheck: request.recheck,
     })

@@ -12,7 +12,8 @@ use crate::record::profile::{DayPart, DropStep};
 pub const MIN_NIGHT_MINUTES: i64 = 120;
 
 const DAY: i64 = 24 * 60;
-const QUARTER: i64 = 15;
+/// Grids on which the times of doses may stand, minutes, the better one first: a time on the half hour is easier to keep.
+pub(super) const GRIDS: [i64; 2] = [30, 15];
 
 /// When the patient is awake, local wall times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -88,28 +89,28 @@ impl Waking {
         if self.sleeps <= self.wakes { end + DAY } else { end }
     }
 
-    /// The slots of a step, on quarter hours. `None` if they would not be distinct.
+    /// The slots of a step on a grid of so many minutes. `None` if they would not be distinct.
     ///
     /// Up to four a day are parts of the day after the universal medication schedule (Arch Intern Med 2011, 464 adults):
     /// 1 morning; 2 morning and bedtime; 3 morning, noon and evening; 4 all (three and four a day: 16 CCR 1707.5, from
     /// memory). Noon and evening part the waking day in three. More are spread evenly from getting up to sleep, or
     /// over day and night. Bedtime is `room` minutes before sleep or a little earlier.
-    pub(super) fn slots(self, step: &DropStep, at_night: bool, room: i64) -> Option<Vec<Slot>> {
-        let first = (self.start() + QUARTER - 1).div_euclid(QUARTER);
-        let last = (self.end() - room).div_euclid(QUARTER);
+    pub(super) fn slots(self, grid: i64, step: &DropStep, at_night: bool, room: i64) -> Option<Vec<Slot>> {
+        let first = (self.start() + grid - 1).div_euclid(grid);
+        let last = (self.end() - room).div_euclid(grid);
         let even = |span: i64, parts: i64, part: i64| first + (2 * span * part + parts).div_euclid(2 * parts);
         let count = i64::from(step.per_day);
-        let quarters: Vec<i64> = match (at_night, parts(step)) {
-            (true, _) => (0..count).map(|slot| even(DAY / QUARTER, count, slot)).collect(),
+        let marks: Vec<i64> = match (at_night, parts(step)) {
+            (true, _) => (0..count).map(|slot| even(DAY / grid, count, slot)).collect(),
             (false, Some(parts)) => parts.iter().map(|part| even(last - first, 3, *part as i64)).collect(),
             (false, None) => (0..count).map(|slot| even(last - first, count - 1, slot)).collect(),
         };
-        let distinct = last >= first && quarters.is_sorted_by(|earlier, later| earlier < later);
-        let slot = |(number, quarter): (u32, i64)| {
-            let minutes = quarter * QUARTER;
+        let distinct = last >= first && marks.is_sorted_by(|earlier, later| earlier < later);
+        let slot = |(number, mark): (u32, i64)| {
+            let minutes = mark * grid;
             Slot { number, minutes, period: self.period(step, at_night, number, minutes) }
         };
-        distinct.then(|| (1..).zip(quarters).map(slot).collect())
+        distinct.then(|| (1..).zip(marks).map(slot).collect())
     }
 
     /// The name of a slot's part of the day. For somebody who sleeps from midnight or later, morning and evening would
@@ -168,7 +169,8 @@ mod tests {
 
     fn all(wakes: (u32, u32), sleeps: (u32, u32), step: &DropStep, night: bool, room: i64) -> Option<Vec<Slot>> {
         let time = |(hour, minute)| NaiveTime::from_hms_opt(hour, minute, 0).expect("test time");
-        Waking { wakes: time(wakes), sleeps: time(sleeps) }.slots(step, night, room)
+        let waking = Waking { wakes: time(wakes), sleeps: time(sleeps) };
+        GRIDS.into_iter().find_map(|grid| waking.slots(grid, step, night, room))
     }
 
     fn slots(wakes: (u32, u32), sleeps: (u32, u32), per_day: u32, room: i64) -> Vec<String> {
@@ -177,13 +179,15 @@ mod tests {
     }
 
     #[test]
-    fn slots_stand_on_quarter_hours() {
+    fn slots_stand_on_half_hours_where_the_day_has_room() {
         assert_eq!(slots((6, 50), (22, 10), 2, 0), ["07:00", "22:00"]);
         assert_eq!(slots((7, 0), (22, 0), 3, 0), ["07:00", "12:00", "17:00"]);
         assert_eq!(slots((7, 0), (22, 0), 4, 0), ["07:00", "12:00", "17:00", "22:00"]);
-        assert_eq!(slots((7, 0), (22, 0), 4, 10), ["07:00", "12:00", "16:45", "21:45"]);
+        assert_eq!(slots((7, 0), (22, 0), 4, 10), ["07:00", "12:00", "16:30", "21:30"]);
         assert_eq!(slots((7, 0), (22, 0), 6, 0), ["07:00", "10:00", "13:00", "16:00", "19:00", "22:00"]);
-        assert_eq!(slots((9, 0), (1, 0), 4, 0), ["09:00", "14:15", "19:45", "25:00"]);
+        assert_eq!(slots((9, 0), (1, 0), 4, 0), ["09:00", "14:30", "19:30", "25:00"]);
+        assert_eq!(slots((7, 10), (7, 20), 1, 0), ["07:15"]);
+        assert_eq!(slots((7, 0), (8, 0), 4, 0), ["07:00", "07:15", "07:45", "08:00"]);
     }
 
     /// Windows of the universal medication schedule for somebody awake from 7 to 22 (from memory).

@@ -16,8 +16,8 @@ pub struct DrugUse {
     pub first: NaiveDate,
     /// First date of the course, also where it lies before a treatment that is done.
     pub began: NaiveDate,
-    /// Last date: that of the last dose, which for a dose after midnight is the date of the night. If it goes on, the
-    /// last date that the calendar shows.
+    /// Last date: the waking day of the last dose, also for one after midnight. If it goes on, the last date that the
+    /// calendar shows.
     pub last: NaiveDate,
     /// The patient goes on with it after `last`.
     pub goes_on: bool,
@@ -49,9 +49,9 @@ pub struct Step {
     pub per_day: u32,
     /// Every date, every second one, and so on.
     pub every_days: u32,
-    /// Date of the first dose.
+    /// Waking day of the first dose.
     pub first: NaiveDate,
-    /// Date of the last dose.
+    /// Waking day of the last dose.
     pub last: NaiveDate,
     /// A fixed count of doses rather than of dates.
     pub counted: bool,
@@ -75,7 +75,8 @@ impl DrugUse {
 
 /// The use of each drug of the request. A course that was over before the treatment leaves nothing.
 pub(super) fn of(request: &Request<'_>, doses: &[Dose]) -> Result<Vec<DrugUse>, PlanError> {
-    let uses = request.courses.iter().enumerate().map(|(index, course)| match course.as_needed {
+    let regimen = request.courses.iter().enumerate().filter(|(_, course)| !course.in_use);
+    let uses = regimen.map(|(index, course)| match course.as_needed {
         true => Ok(when_needed(request, index, course)),
         false => planned(request, index, course, doses),
     });
@@ -93,9 +94,9 @@ fn planned(request: &Request<'_>, index: usize, course: &Course, doses: &[Dose])
     Ok(Some(DrugUse {
         course: index,
         drug: course.drug.clone(),
-        first: first.at.date(),
-        began: course.first(&request.anchors).min(first.at.date()),
-        last: last.at.date(),
+        first: first.day,
+        began: course.first(&request.anchors).min(first.day),
+        last: last.day,
         goes_on: matches!(course.steps.last().map(|step| step.length), Some(StepLength::GoesOn(_))),
         as_needed: None,
         in_clinic: of_course.len() - at_home,
@@ -112,8 +113,8 @@ fn of_step(course: &Course, step: usize, doses: &[&Dose]) -> Option<Step> {
         step,
         per_day: rule.per_day,
         every_days: rule.every_days,
-        first: first.at.date(),
-        last: of_step.clone().next_back().unwrap_or(first).at.date(),
+        first: first.day,
+        last: of_step.clone().next_back().unwrap_or(first).day,
         counted: matches!(rule.length, StepLength::Doses(_)),
         doses: 1 + of_step.count(),
     })

@@ -23,12 +23,15 @@ use crate::content::jurisdiction::{self, Jurisdiction};
 use crate::content::{Catalogue, Library};
 use crate::diag::Remarks;
 use crate::document::coverage;
+use crate::facts::{Moment, Source};
 use crate::files::read;
 use crate::findings::Rules;
+use crate::record::Record;
 use crate::record::date::Date;
 use crate::record::formulary::Formulary;
 use crate::record::language;
 use crate::record::profile::{Confirmation, Profile};
+use crate::record::sides::Sides;
 use crate::render::fonts::Fonts;
 #[cfg(feature = "typeset")]
 use crate::render::typeset::Typesetter;
@@ -94,6 +97,8 @@ pub struct Parts {
     pub formulary: Formulary,
     /// What a consent must hold where the practice works.
     pub jurisdiction: Jurisdiction,
+    /// Words by which people name an eye.
+    pub sides: Sides,
     libraries: BTreeMap<String, Library>,
     warnings: Remarks,
     hash: String,
@@ -132,6 +137,7 @@ impl Practice {
         let rules = rules(&assets, &formulary)?;
         let fonts = Fonts::of(&assets)?;
         let jurisdiction = Jurisdiction::load(&assets, &profile.practice.jurisdiction)?;
+        let sides = Sides::load(&assets)?;
         let libraries = libraries(&profile, &assets, &jurisdiction)?;
         let mut parts = Parts {
             profile,
@@ -140,6 +146,7 @@ impl Practice {
             rules,
             formulary,
             jurisdiction,
+            sides,
             libraries,
             warnings,
             hash: String::new(),
@@ -228,6 +235,20 @@ impl Parts {
     #[must_use]
     pub fn typesetter(&self) -> &Typesetter {
         self.typesetter.get_or_init(|| Typesetter::new(&self.assets, &self.fonts))
+    }
+
+    /// What the facts of a record are derived from at a moment.
+    #[must_use]
+    pub fn source<'a>(&'a self, record: &'a Record, moment: Moment) -> Source<'a> {
+        Source {
+            record,
+            profile: &self.profile,
+            formulary: &self.formulary,
+            sides: &self.sides,
+            representative_below: self.jurisdiction.representative_below,
+            other_eye: None,
+            moment,
+        }
     }
 
     /// The texts of a language.

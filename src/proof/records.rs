@@ -89,14 +89,17 @@ fn choices(practice: &Practice) -> Vec<Choice> {
         ("/detachment/state", words(&["none", "partial", "complete", "unknown"])),
         ("/detachment/onset", words(&["2026-06-01", "2025-12-20", "2024-02-01", "unknown"])),
         ("/examination/breaks", words(&["none", "treated", "untreated", "unknown"])),
-        ("/patient/birth_date", words(&["1952-03-14", "1985-03-14"])),
+        ("/patient/birth_date", words(&["1952-03-14", "1985-03-14", "2012-03-14"])),
         ("/plan/pulse_energy_mj", vec![json!({ "lowest": 3.0, "highest": 12.0 }), json!("unknown")]),
         ("/plan/enlarge_opening", answers()),
         ("/plan/helpers", vec![json!([]), json!(["doctor"]), json!(["staff"])]),
         ("/plan/regimen", regimens),
         ("/health/contact_lenses", answers()),
         ("/patient/representative", vec![Value::Null, json!({ "name": "Rep Example", "authority": "proxy" })]),
-        ("/patient/interpreter", vec![Value::Null, json!({ "language": "Example" })]),
+        (
+            "/patient/interpreter",
+            vec![Value::Null, json!({ "language": "Example" }), json!({ "language": "Example", "booked": "yes" })],
+        ),
     ];
     for place in [
         "/history/glaucoma",

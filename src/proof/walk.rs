@@ -8,7 +8,7 @@ use crate::content::markdown::Piece;
 use crate::content::tailor::{self, Choice};
 use crate::content::{ComposeError, Content, Library, TABLE, fill};
 use crate::facts::condition::Condition;
-use crate::facts::{Facts, Kind, Moment, Source, Value, definition};
+use crate::facts::{Facts, Kind, Moment, Value, definition};
 use crate::practice::{Checked, Practice};
 use crate::record::Record;
 
@@ -88,8 +88,8 @@ pub fn cases(practice: &Practice, library: &Library) -> (Vec<Fault>, Vec<(Checke
             if moment == Moment::After && record.treatment.is_none() {
                 continue;
             }
-            let source = Source { record, profile: &practice.profile, formulary: &practice.formulary, moment };
-            if pages.is_new(&Facts::derive(&source), PatientPage::of(moment)) {
+            let facts = Facts::derive(&practice.source(record, moment));
+            if pages.is_new(&facts, PatientPage::of(moment)) {
                 worth_reading.push((record.clone(), moment));
             }
         }

@@ -26,7 +26,7 @@ pub struct Plan {
     /// Through which focus of a multifocal implant the target will be aimed at.
     #[serde(default)]
     pub aiming: Aiming,
-    /// Enlarge the opening of the capsule in the same session.
+    /// Enlarge the opening of the capsule in the same session, or make one where it is closed.
     #[serde(default)]
     pub enlarge_opening: Answer,
     /// Others who do part of the treatment under the surgeon's eye.
@@ -109,6 +109,10 @@ pub struct EarlierSession {
     #[serde(default)]
     #[schemars(range(min = 0.1, max = 20000))]
     pub energy_mj: Known<f64>,
+    /// What it brought and what followed, in words for the surgeon's sheet.
+    #[serde(default)]
+    #[schemars(length(max = 200))]
+    pub result: Known<String>,
 }
 
 /// The treatment as done.

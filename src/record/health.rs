@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::known::{Answer, Known};
+use super::profile::DayPart;
 
 /// Health as far as the drops need it.
 #[derive(Debug, Clone, Default, Serialize, Deserialize, JsonSchema)]
@@ -93,8 +94,26 @@ pub struct Health {
     /// none.
     #[schemars(length(max = 10), extend("items" = { "type": "string", "minLength": 1, "maxLength": 80 }))]
     pub eye_drops: Known<Vec<String>>,
+    /// How often the patient uses which of these eye drops: each then has its own boxes in the calendar.
+    #[schemars(length(max = 10))]
+    pub eye_drop_times: Vec<DropTimes>,
     /// Wears contact lenses.
     pub contact_lenses: Answer,
+}
+
+/// How often an eye drop in use is used.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DropTimes {
+    /// The eye drop, written as in `eye_drops`.
+    #[schemars(length(min = 1, max = 80))]
+    pub drop: String,
+    /// Doses a day.
+    #[schemars(range(min = 1, max = 12))]
+    pub per_day: u32,
+    /// When a single dose a day is used; left out: in the morning.
+    #[serde(default)]
+    pub at: Option<DayPart>,
 }
 
 /// Diabetes by treatment.

@@ -19,6 +19,7 @@ mod nearest;
 pub mod new;
 pub mod person;
 pub mod profile;
+pub mod sides;
 pub mod typed;
 pub mod vitreous;
 

@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::date::{Clock, Date};
+use super::known::Answer;
 
 /// The patient.
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
@@ -53,13 +54,16 @@ pub struct Representative {
     pub authority: String,
 }
 
-/// That an interpreter takes part.
+/// That an interpreter is needed.
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Interpreter {
     /// Language interpreted, in words of the practice.
     #[schemars(length(min = 1, max = 60))]
     pub language: String,
+    /// Booked for the talk. Only then the pages speak of an interpreter who helps.
+    #[serde(default)]
+    pub booked: Answer,
 }
 
 /// Sizes of print.

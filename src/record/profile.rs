@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::acuity::Acuity;
 use super::date::{Clock, Date};
 use super::known::Known;
+use super::language;
 use super::person::Print;
 
 /// A practice profile.
@@ -218,6 +219,9 @@ pub struct PhoneLine {
     /// Who answers.
     #[schemars(length(min = 1, max = 80))]
     pub who: String,
+    /// The same in further languages, by tag; where one is left out, `who` stands.
+    #[serde(default)]
+    pub who_in: BTreeMap<String, String>,
     /// The number as it is to be printed.
     #[schemars(length(min = 3, max = 40))]
     pub number: String,
@@ -244,9 +248,33 @@ pub struct OutOfHours {
     /// Name of the place.
     #[schemars(length(min = 1, max = 120))]
     pub name: String,
+    /// The same in further languages, by tag; where one is left out, `name` stands.
+    #[serde(default)]
+    pub name_in: BTreeMap<String, String>,
     /// Address, line by line.
     #[schemars(length(min = 1, max = 6), inner(length(min = 1, max = 120)))]
     pub address: Vec<String>,
+}
+
+impl PhoneLine {
+    /// Who answers, in the words of a language as far as the practice has them.
+    #[must_use]
+    pub fn who(&self, tag: &str) -> &str {
+        in_language(&self.who, &self.who_in, tag)
+    }
+}
+
+impl OutOfHours {
+    /// The name, in the words of a language as far as the practice has them.
+    #[must_use]
+    pub fn name(&self, tag: &str) -> &str {
+        in_language(&self.name, &self.name_in, tag)
+    }
+}
+
+fn in_language<'a>(name: &'a str, others: &'a BTreeMap<String, String>, tag: &str) -> &'a str {
+    let chosen = language::choose(tag, others.keys().map(String::as_str));
+    chosen.and_then(|tag| others.get(tag)).map_or(name, String::as_str)
 }
 
 /// A surgeon.
@@ -348,6 +376,27 @@ pub struct Thresholds {
     /// Pulses above this energy are a caution, mJ.
     #[schemars(range(min = 0.1, max = 50))]
     pub high_pulse_mj: f64,
+    /// A tear treated less long ago than this stops, weeks.
+    #[schemars(range(min = 0, max = 52))]
+    pub tear_wait_weeks: u32,
+    /// A session closer than this to the one before asks, weeks.
+    #[schemars(range(min = 0, max = 52))]
+    pub session_wait_weeks: u32,
+    /// What one session usually stays below at this practice, mJ; no ceiling is published.
+    #[schemars(range(min = 1, max = 20000))]
+    pub usual_session_mj: f64,
+    /// What one eye usually stays below in all its sessions at this practice, mJ; no ceiling is published.
+    #[schemars(range(min = 1, max = 100_000))]
+    pub usual_eye_mj: f64,
+    /// A natural lens below this age is a caution, years.
+    #[schemars(range(min = 0, max = 100))]
+    pub young_lens_years: u32,
+    /// How far a distance may be off that was not measured by ultrasound or OCT, mm. It is judged as nearer by this.
+    #[schemars(range(min = 0, max = 3))]
+    pub slit_lamp_error_mm: f64,
+    /// A waking day shorter than this asks, hours.
+    #[schemars(range(min = 2, max = 20))]
+    pub waking_day_hours: u32,
     /// From this energy in one session the pressure is rechecked the same day, mJ.
     #[schemars(range(min = 1, max = 20000))]
     pub recheck_energy_mj: f64,

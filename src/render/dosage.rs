@@ -3,11 +3,13 @@
 //!
 //! Codes of the body site are left out: the eye stands in words.
 
+use chrono::NaiveDate;
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::document::drops;
 use crate::document::sheet::{Built, Sheet};
+use crate::plan::DrugUse;
 use crate::plan::dosage::{self, DrugDoses, Quantity, Ratio, Stretch, Timing};
 use crate::record::date::Date;
 
@@ -94,8 +96,14 @@ fn of_drug(sheet: &Sheet, DrugDoses { planned, stretches }: DrugDoses) -> Built<
     Ok(DrugDosages {
         drug: planned.drug.clone(),
         name: format!("{} {}", drug.name, drug.strength),
-        last: Date(planned.last),
+        last: Date(last_date(sheet, planned)),
         goes_on: planned.goes_on,
         dosages: dosages.collect::<Built<_>>()?,
     })
+}
+
+/// The date by the calendar of the last dose: one after midnight is on the next date.
+fn last_date(sheet: &Sheet, planned: &DrugUse) -> NaiveDate {
+    let mut doses = sheet.plan.doses.iter().filter(|dose| planned.holds(dose));
+    doses.next_back().map_or(planned.last, |dose| dose.at.date())
 }

@@ -68,7 +68,9 @@ fn write(sheet: &Sheet, entries: Vec<Entry>, issued: NaiveDateTime) -> Result<St
 
 /// Doses still to be taken.
 fn doses(sheet: &Sheet, shown: impl Fn(&Dose) -> bool) -> Built<Vec<Entry>> {
-    let at_home = sheet.plan.doses.iter().filter(|dose| !dose.given() && shown(dose));
+    let in_use = sheet.plan.continued.iter().flat_map(|drop| &drop.doses);
+    let doses = sheet.plan.doses.iter().chain(in_use);
+    let at_home = doses.filter(|dose| !dose.given() && shown(dose));
     at_home.map(|dose| dose_entry(sheet, dose)).collect()
 }
 

@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 use crate::packet::version::Version;
 use crate::practice::{Confirmed, Practice};
 use crate::record::date::Date;
+use crate::record::language;
 use crate::record::profile::Profile;
 
 /// A practice at a glance.
@@ -36,6 +37,8 @@ pub struct PracticeReview {
     pub notice: String,
     /// Texts that only the practice can write and has not; without them no consent is made.
     pub missing_notices: Vec<MissingNotice>,
+    /// Names of phones and places that stand in the words of the staff's language, for want of others.
+    pub missing_names: Vec<MissingName>,
     /// Whether a clinician has confirmed the clinical values as they stand.
     pub confirmed: Confirmed,
     /// Who confirmed them last, if somebody did.
@@ -47,6 +50,17 @@ pub struct PracticeReview {
 pub struct MissingNotice {
     /// Key under `[notices]` of the profile.
     pub notice: &'static str,
+    /// BCP 47 tag.
+    pub language: String,
+}
+
+/// A name of a phone or place that is missing in a language.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct MissingName {
+    /// The name as the staff's language has it.
+    pub name: String,
+    /// Where it belongs in the profile: `phones.who_in` or `out_of_hours.name_in`.
+    pub key: &'static str,
     /// BCP 47 tag.
     pub language: String,
 }
@@ -88,6 +102,7 @@ pub fn practice(practice: &Practice) -> PracticeReview {
         jurisdiction: practice.jurisdiction.name.clone(),
         notice: practice.jurisdiction.notice.clone(),
         missing_notices: missing_notices(profile),
+        missing_names: missing_names(profile),
         confirmed: practice.confirmed(),
         confirmed_by: by.map(|by| ConfirmedBy { clinician: by.clinician.clone(), on: by.on }),
     }
@@ -99,6 +114,21 @@ fn missing_notices(profile: &Profile) -> Vec<MissingNotice> {
         let has = |language: &String| notice.as_ref().is_some_and(|notice| notice.text.contains_key(language));
         let without = profile.practice.languages.iter().filter(move |language| !has(language));
         without.map(move |language| MissingNotice { notice: name, language: language.clone() })
+    });
+    missing.collect()
+}
+
+/// Names of phones and places in no words of a language; another region's variant serves.
+fn missing_names(profile: &Profile) -> Vec<MissingName> {
+    let phones = profile.phones.iter().map(|phone| (&phone.who, "phones.who_in", &phone.who_in));
+    let places = profile.out_of_hours.iter().map(|place| (&place.name, "out_of_hours.name_in", &place.name_in));
+    let languages = &profile.practice.languages;
+    let staff = languages.first().map(String::as_str).unwrap_or_default();
+    let missing = phones.chain(places).flat_map(|(name, key, others)| {
+        let served =
+            |tag: &str| others.keys().map(String::as_str).chain([staff]).any(|other| language::same(tag, other));
+        let without = languages.iter().filter(move |tag| !served(tag));
+        without.map(move |language| MissingName { name: name.clone(), key, language: language.clone() })
     });
     missing.collect()
 }

@@ -71,6 +71,7 @@ fn courses(leaves: NaiveDateTime) -> impl Strategy<Value = Vec<Course>> {
             first_in_clinic: one.5 && one.4 <= 0,
             at_night: one.6.0,
             as_needed: one.6.1,
+            in_use: false,
             recorded: one.7.into_iter().map(|minutes| leaves - TimeDelta::minutes(minutes)).collect(),
         };
         drugs.into_iter().zip(all).map(course).collect()
@@ -267,6 +268,19 @@ proptest! {
     fn a_short_day_has_a_plan_that_holds_or_none(case in cases(10..720)) {
         if let Ok(plan) = case.plan() {
             hold(&case, &plan);
+        }
+    }
+
+    /// A single drug in a day of ten hours or more stands on whole and half hours, but where the clocks move it.
+    #[test]
+    fn times_stand_on_half_hours(mut case in cases(600..1320)) {
+        case.courses.truncate(1);
+        case.courses[0] = Course { as_needed: false, recorded: Vec::new(), first_in_clinic: false, ..case.courses[0].clone() };
+        let Ok(plan) = case.plan() else { return Ok(()) };
+        for dose in home(&plan) {
+            let on_time = dose.at.time().signed_duration_since(NaiveTime::MIN).num_minutes() % 30 == 0;
+            let moved = (0..=120).any(|minutes| skipped(case.zone, dose.at - TimeDelta::minutes(minutes)));
+            prop_assert!(on_time || moved, "{:?}", dose);
         }
     }
 

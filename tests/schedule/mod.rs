@@ -62,6 +62,13 @@ pressure_stop_mmhg = 30
 pressure_low_mmhg = 5
 low_pulse_mj = 4
 high_pulse_mj = 8
+tear_wait_weeks = 4
+session_wait_weeks = 4
+usual_session_mj = 1000
+usual_eye_mj = 3000
+young_lens_years = 50
+slit_lamp_error_mm = 0.5
+waking_day_hours = 10
 recheck_energy_mj = 500
 recheck_after_minutes = 120
 recheck_earliest_minutes = 60
@@ -116,6 +123,7 @@ fn course(drug: &str, per_day: u32, length: StepLength) -> Course {
         first_in_clinic: false,
         as_needed: false,
         at_night: false,
+        in_use: false,
         recorded: Vec::new(),
     }
 }
@@ -127,6 +135,7 @@ fn plan(zone: Tz, anchors: Anchors, waking: Waking, courses: &[Course]) -> Resul
         anchors,
         waking,
         courses,
+        in_use: &[],
         pressure_risk: false,
         recheck: None,
         booked: &[],

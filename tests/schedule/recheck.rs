@@ -6,10 +6,16 @@ use vitreoleaf::facts::recheck::{Recheck, place};
 use vitreoleaf::record::date::{Clock, Date};
 use vitreoleaf::record::profile::{Hours, OutOfHours};
 
+use std::collections::BTreeMap;
+
 use super::*;
 
 fn somewhere() -> Option<OutOfHours> {
-    Some(OutOfHours { name: "Example Hospital".into(), address: vec!["2 Example Street".into()] })
+    Some(OutOfHours {
+        name: "Example Hospital".into(),
+        name_in: BTreeMap::new(),
+        address: vec!["2 Example Street".into()],
+    })
 }
 
 /// 7 August 2026 is a Friday (calculated, Python's datetime).

@@ -8,6 +8,7 @@ pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
     energy(record, found);
     repeats(record, found);
     reasons(record, found);
+    drop_times(record, found);
 }
 
 /// A reason of digits and signs says nothing: as many letters as half its least length (common practice, no source).
@@ -19,6 +20,29 @@ fn reasons(record: &Record, found: &mut Refusals<'_>) {
             let pointer = format!("/answers/{index}/reason");
             let help = "write in a sentence why it is right to go on";
             found.refuse("reason", "the reason of an answer says nothing", &[(&pointer, "")], help);
+        }
+    }
+}
+
+/// Times of a drop that is not among those in use, or of more than one a day with a part of the day.
+fn drop_times(record: &Record, found: &mut Refusals<'_>) {
+    let health = &record.health;
+    for (index, times) in health.eye_drop_times.iter().enumerate() {
+        let pointer = format!("/health/eye_drop_times/{index}");
+        if !health.eye_drops.as_ref().is_some_and(|drops| drops.contains(&times.drop)) {
+            let pointer = format!("{pointer}/drop");
+            let help = "write it in `eye_drops` too, in the same words, or take its times out";
+            found.refuse("drop-times", "times of an eye drop that is not in use", &[(&pointer, "")], help);
+        }
+        if times.at.is_some() && times.per_day > 1 {
+            let (at, per_day) = (format!("{pointer}/at"), format!("{pointer}/per_day"));
+            let help = "take `at` out: more than one dose a day has its parts of the day";
+            found.refuse(
+                "drop-times",
+                "`at` stands beside more than one dose a day",
+                &[(&at, ""), (&per_day, "")],
+                help,
+            );
         }
     }
 }
@@ -37,6 +61,9 @@ fn repeats(record: &Record, found: &mut Refusals<'_>) {
     let plan = &record.plan;
     found.duplicates("the dilating drops", named("/plan/dilating", &plan.dilating));
     found.duplicates("the numbing drops", named("/plan/numbing", &plan.numbing));
+    let times = record.health.eye_drop_times.iter().enumerate();
+    let times = times.map(|(index, times)| (format!("/health/eye_drop_times/{index}/drop"), times.drop.as_str()));
+    found.duplicates("the times of eye drops", times);
     let visits = plan.visits.iter().enumerate();
     let visits = visits.map(|(index, booked)| (format!("/plan/visits/{index}/visit"), booked.visit.as_str()));
     found.duplicates("the booked visits", visits);

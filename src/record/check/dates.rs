@@ -62,6 +62,7 @@ pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
     for moment in &history {
         moment.must_not_be_after(&plan, found);
     }
+    tear_before_examination(record, found);
     birth.must_not_be_after(&plan, found);
     // A birth after the plan is one mistake, not one for each date before it.
     if birth.earliest <= plan.latest {
@@ -104,6 +105,14 @@ fn floater_after_examination(record: &Record, found: &mut Refusals<'_>) {
         let message = "the floater began after the examination, and no floater is new since then";
         let help = "correct the start of the floater or the date of the examination, or write `floaters = \"yes\"`";
         found.refuse("new-floater", message, &marks, help);
+    }
+}
+
+/// The examination tells of breaks that were treated: their treatment came before it, or with it.
+fn tear_before_examination(record: &Record, found: &mut Refusals<'_>) {
+    let date = |name: &str| history(record).into_iter().find(|moment| moment.pointer == name);
+    if let (Some(treated), Some(examined)) = (date("/examination/breaks_treated"), date("/examination/date")) {
+        treated.must_not_be_after(&examined, found);
     }
 }
 

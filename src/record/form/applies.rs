@@ -158,6 +158,17 @@ pub const RULES: &[Rule] = &[
         },
     },
     Rule {
+        key: "/eye/implant/optic",
+        when: Condition { pointer: "/eye/implant/focus", words: SEVERAL_FOCI },
+        quiet: &["refractive"],
+        refusal: Refusal {
+            code: "lens-data",
+            message: "an implant with one focus has no diffractive optic",
+            beside: "one focus",
+            help: "correct `focus` or `optic`",
+        },
+    },
+    Rule {
         key: "/eye/capsule/opening_mm",
         when: Condition { pointer: "/eye/capsule/state", words: &["open"] },
         quiet: &[],

@@ -4,7 +4,7 @@ use super::order;
 use super::schema::Field;
 use crate::record::course::*;
 use crate::record::eye::{Capsule, Eye, EyeHistory, Implant};
-use crate::record::health::Health;
+use crate::record::health::{DropTimes, Health};
 use crate::record::person::{Interpreter, Patient, Representative};
 use crate::record::profile::*;
 use crate::record::vitreous::{Complaint, Detachment, Examination, Floater, NewSigns};
@@ -39,6 +39,7 @@ fn keys_of(type_name: &str) -> Option<&'static [&'static str]> {
         Examination,
         NewSigns,
         Health,
+        DropTimes,
         Plan,
         EnergyRange,
         BookedVisit,

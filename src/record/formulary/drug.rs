@@ -90,6 +90,11 @@ impl Drug {
         }
     }
 
+    /// What it is made of, by name without salts: "timolol" of dorzolamide and timolol.
+    pub fn substances(&self) -> impl Iterator<Item = &str> {
+        self.name.split(" and ").filter_map(|name| name.split(' ').next())
+    }
+
     /// The name as people at home and at the desk read it: the generic one, beside it what the bottle says.
     #[must_use]
     pub fn shown_name(&self) -> String {

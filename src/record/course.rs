@@ -268,7 +268,7 @@ pub struct FindingAnswer {
     pub reason: String,
     /// The values it answers, as `vitreoleaf check` prints them beside the finding. Without it, or when one of them has changed,
     /// the finding stays open.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 4, max = 200), regex(pattern = r"^(none|[0-9a-f]{4}(-[0-9a-f]{4})*)$"))]
     pub fingerprint: Option<String>,
 }

@@ -214,7 +214,7 @@ fn two_eyes_of_one_patient_get_one_calendar() {
     let right = treated(&browser, "both-eyes-right");
     let left = treated(&browser, "both-eyes-left");
     let page = browser.post(&format!("/case/{left}/print"), &[]).text();
-    assert!(page.contains("after-both-eyes.pdf") && page.contains("after-aftercare.pdf"), "{page}");
+    assert!(page.contains("EX-10_EX-11-both-eyes.pdf") && page.contains("after-aftercare.pdf"), "{page}");
     let other = browser.get(&format!("/case/{right}/print")).text();
     assert!(other.contains("after-aftercare.pdf"), "{other}");
     let alone = treated(&browser, "ring-implant");

@@ -69,17 +69,20 @@ fn titles(judged: &Judged, ids: &[String]) -> Vec<String> {
     ids.iter().map(|id| title(id).unwrap_or_else(|| id.clone())).collect()
 }
 
+/// How the files of the calendar of two cases end; they are of no moment.
+const BOTH_EYES: &str = "both-eyes";
+
 fn view(room: &Room, issued: &Issued) -> Result<IssuedView, DeskError> {
     let file = |(place, name): (usize, &str)| {
         let stem = name.rsplit_once('.').map_or(name, |(stem, _)| stem);
+        let (stem, second) = stem.strip_suffix("-clinic").map_or((stem, false), |stem| (stem, true));
         let moment = format!("-{}-", issued.issue.moment.word());
-        let page = stem.split_once(&moment).map_or(stem, |(_, page)| page);
-        FileView {
-            place,
-            name: name.to_owned(),
-            page: page.trim_end_matches("-clinic").to_owned(),
-            second: page.ends_with("-clinic"),
-        }
+        let page = match stem.split_once(&moment) {
+            Some((_, page)) => page,
+            None if stem.ends_with(BOTH_EYES) => BOTH_EYES,
+            None => stem,
+        };
+        FileView { place, name: name.to_owned(), page: page.to_owned(), second }
     };
     let names = issued.files.iter().map(|file| file.name.as_str()).enumerate();
     Ok(IssuedView {

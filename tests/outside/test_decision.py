@@ -47,7 +47,7 @@ CIRCUMSTANCES = {
     "necessity": [r"can leave (them|the floaters) alone|most do not harm|no treatment"],
     "urgency": [r"take your time|no hurry|ask again later|can wait"],
     "suitability": [r"not apply to your eye|ring-shaped floaters?|your kind of|kind of floater"],
-    "prospects": [r"about \d+ in \d+ people .*\bbetter"],
+    "prospects": [r"(about \d+ in|\d+ of) \d+ people .*\bbetter"],
 }
 OUTCOME = {
     "how likely it helps": [r"about \d+ in \d+\b.*\b(better|gone|relief)"],

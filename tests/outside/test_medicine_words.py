@@ -23,7 +23,8 @@ FORBIDDEN = {
     "ISMP-5 unit stuck to its number": (r"\d(?:mL|ml|mg|mcg|mm|mJ|g)\b|\b(?:mL|mg)\.(?= [a-z])", 0),
     "ISMP-6 large number without comma": (r"(?<![\d,.-])(?!(?:19|20)\d\d\b)\d{4,}(?= [a-z])", 0),
     "ISMP-7 error-prone unit": (r"[\u00b5\u03bc]g?\b|\b\d+ ?(?:cc|IU|U)\b|\bcc\b", 0),
-    "ISMP-8 name run into a number": (r"\b[a-z]{3,}\d", 0),
+    # Eight hexadecimal digits are the version of the texts, not a name.
+    "ISMP-8 name run into a number": (r"\b(?![0-9a-f]{8}\b)[a-z]{3,}\d", 0),
     "ISMP-9 symbol for a word": (r"[<>@&+\u00b0]|\b[a-zA-Z]+/[a-zA-Z]+\b|\bx ?\d\b", 0),
     "ISMP-10 discharge or stop abbreviated": (r"\bD/?C'?d?\b", re.I),
     "USP-2 number as a word": (rf"\b(?:{NUMBER_WORDS}(?: \w+)?|one) {UNITS}\b", re.I),

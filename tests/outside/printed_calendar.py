@@ -209,7 +209,7 @@ def under(page: ink.Page, box: Box) -> str:
     near = [
         run for run in page.runs
         if run.box[0] < middle < run.box[2] and run.mark.artifact is not None
-        and box.bottom - 1 <= page.height - run.box[3] < min(end, box.bottom + 30)
+        and box.bottom - 1 <= page.height - run.box[3] < min(end, box.bottom + 58)
     ]
     return tags.joined(sorted(near, key=lambda run: -run.box[3]))
 
@@ -241,8 +241,13 @@ def read(path: Path) -> list[Dose]:
                     eye = eyes[0] if eyes else "Left eye" if box.round else "Right eye"
                     at = datetime.datetime.combine(date, _at(text, head))
                     agree(figure.alt, name, eye, at)
-                    found.append(Dose(f"{name} {eye}", at, text, box.ticked, page + 1, box, head))
+                    found.append(Dose(f"{name} {eye}", of_the_night(at, text), text, box.ticked, page + 1, box, head))
     return found
+
+
+def of_the_night(at: datetime.datetime, text: str) -> datetime.datetime:
+    """A dose after midnight stands in the row of the day before, and the words under its box name that night."""
+    return at + datetime.timedelta(days=1) if f"{WEEKDAYS[at.weekday()]} night" in re.sub(r"- ?", "", text) else at
 
 
 def agree(alt: str | None, name: str, eye: str, at: datetime.datetime):

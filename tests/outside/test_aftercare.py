@@ -127,11 +127,18 @@ def test_bottle_is_thrown_away(aftercare: Document):
         assert wording.missing(wording.text(aftercare), DISCARD) == []
 
 
+def evening(dose: dict) -> datetime.date:
+    """The date of a dose; one before sleep after midnight belongs to the day before, as its row of the calendar says."""
+    at = datetime.datetime.fromisoformat(dose["at"])
+    late = dose["period"] == "before_sleep" and at.hour < 6
+    return at.date() - datetime.timedelta(days=late)
+
+
 def test_stop_dates(aftercare: Document):
     """UMS-4: each drug with its last date, weekday and year, and that it then stops."""
     last: dict[str, str] = {}
     for dose in aftercare.packet["doses"]:
-        last[dose["name"]] = max(last.get(dose["name"], ""), dose["at"][:10])
+        last[dose["name"]] = max(last.get(dose["name"], ""), evening(dose).isoformat())
     words = [block.text for block in wording.blocks(aftercare)]
     for name, date in last.items():
         day = long_date(datetime.date.fromisoformat(date))

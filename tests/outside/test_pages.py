@@ -64,9 +64,9 @@ def test_every_page_is_numbered(document: Document):
 
 
 def test_number_stands_in_one_place(document: Document):
-    """LP-12: the page number is at the same height of every page."""
+    """LP-12: the page number is at the same height over the lower edge of every page, also of one that lies on its side."""
     heights = {
-        round(line.middle) for sheet in poppler.sheets(document.path) for line in poppler.lines(sheet)
+        round(sheet.height - line.middle) for sheet in poppler.sheets(document.path) for line in poppler.lines(sheet)
         if re.search(r"Page \d+ of \d+$", line.text)
     }
     assert max(heights) - min(heights) <= 1

@@ -56,11 +56,9 @@ def test_side_is_one(document: Document):
 def test_side_over_each_column(aftercare: Document):
     """SITE-1: the head over the boxes of each drug names the eye, on each page of the calendar."""
     packet = aftercare.packet
-    for table in tags.reading(aftercare.path).elements("Table"):
-        words = tags.reading(aftercare.path).text(table)
-        if printed_calendar.CLOCK.search(words):
-            heads = " ".join(tags.reading(aftercare.path).text(e) for e in table.walk() if e.kind == "TH")
-            assert packet.eye in heads.lower() and packet.other_eye not in heads.lower()
+    for cells, _ in printed_calendar.tables(tags.reading(aftercare.path)):
+        heads = " ".join(cells)
+        assert packet.eye in heads.lower() and packet.other_eye not in heads.lower()
 
 
 def test_drawing_of_the_eyes(consent: Document):

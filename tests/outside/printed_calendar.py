@@ -211,7 +211,21 @@ def under(page: ink.Page, box: Box) -> str:
         if run.box[0] < middle < run.box[2] and run.mark.artifact is not None
         and box.bottom - 1 <= page.height - run.box[3] < min(end, box.bottom + 58)
     ]
-    return tags.joined(sorted(near, key=lambda run: -run.box[3]))
+    whole = [part for run in sorted(near, key=lambda run: -run.box[3]) for part in _unbroken(page, run)]
+    return tags.joined(whole)
+
+
+def _unbroken(page: ink.Page, run: ink.Run) -> list[ink.Run]:
+    """The runs of one line that touch each other and this one: a word that may be parted is drawn letter by letter."""
+    line = [other for other in page.runs if abs(other.box[1] - run.box[1]) < 0.5 and other.mark.artifact is not None]
+    found = [run]
+    for other in sorted(line, key=lambda other: other.box[0]):
+        if other is not run and other.box[0] > run.box[0] and abs(other.box[0] - found[-1].box[2]) < 0.6:
+            found.append(other)
+    for other in sorted(line, key=lambda other: -other.box[0]):
+        if other is not run and other.box[0] < run.box[0] and abs(other.box[2] - found[0].box[0]) < 0.6:
+            found.insert(0, other)
+    return found
 
 
 def _at(text: str, head: str) -> datetime.time:

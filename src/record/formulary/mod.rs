@@ -206,7 +206,7 @@ sources = [{ what = "all", cite = "invented for this test", mark = "memory" }]
             let home = !drug.clinic_only && !drug.is_in(Group::Lubricant);
             assert!(!home || !drug.label_frequency.is_empty(), "{}", drug.key);
             let held = drug.excipients.iter().chain(&drug.some_hold).count();
-            let words = ["sulfite", "phosphate", "edetate", "sorbic"];
+            let words = ["sulfite", "phosphate", "edetate", "boric", "sorbic"];
             let said = |source: &Source| words.iter().any(|word| source.what.contains(word));
             assert!(held == 0 || drug.sources.iter().any(said), "{}", drug.key);
         }

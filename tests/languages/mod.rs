@@ -63,7 +63,7 @@ fn strings(document: &Document) -> Vec<String> {
             serde_json::Value::Object(fields) => {
                 let mark =
                     fields.get("t").is_some_and(|kind| kind == "mark") || fields.get("kind") == Some(&"mark".into());
-                let no_text = ["kind", "t", "page", "paper", "print", "language", "weight", "side", "mark_id"];
+                let no_text = ["kind", "t", "page", "paper", "print", "language", "weight", "side", "sun", "mark_id"];
                 let texts = fields.iter().filter(|(key, _)| !mark && !no_text.contains(&key.as_str()));
                 texts.for_each(|(_, value)| gather(value, found));
             }

@@ -1,13 +1,17 @@
 //! Two pages that say the same in two languages: the same statements in the same order, each with the same numbers, dates
 //! and times once they are read back from the way each language writes them. What is written the same in every language
-//! (strengths as on the bottle, citations) is left out of the reading and compared as it stands.
+//! (strengths as on the bottle, phone numbers, the surgeon's own words, citations) is left out of the reading and compared
+//! as it stands.
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use chrono::{Datelike, NaiveDate, NaiveTime};
+use vitreoleaf::assets::samples;
 use vitreoleaf::document::{Document, reading};
 use vitreoleaf::practice::Practice;
+
+use crate::packets::record;
 
 /// One reader for each language that a practice prints in.
 pub(crate) struct Readers(BTreeMap<String, Reader>);
@@ -26,8 +30,8 @@ impl Readers {
 }
 
 struct Reader {
-    /// What every language writes the same (strengths, citations) and times that are words, longest first, each with what
-    /// it stands for.
+    /// What every language writes the same (strengths, phones, citations) and times that are words, longest first,
+    /// each with what it stands for.
     fixed: Vec<(String, String)>,
     /// Dates and times as the language writes them, longest first, each with what it means.
     written: Vec<(String, String)>,
@@ -43,7 +47,9 @@ impl Reader {
         let locale = &library.locale;
         let strengths = practice.formulary.drugs().map(|drug| drug.strength.clone());
         let cited = library.evidence.values().filter_map(|entry| entry.reference().ok());
-        let fixed = strengths.chain(cited.map(|text| text.trim_end_matches('.').to_owned()));
+        let phones = practice.profile.phones.iter().map(|phone| phone.number.clone());
+        let fixed =
+            strengths.chain(phones).chain(told()).chain(cited.map(|text| text.trim_end_matches('.').to_owned()));
         let fixed = fixed.enumerate().map(|(at, text)| (text, format!("9999{at}")));
         let mut written = Vec::new();
         let first = NaiveDate::from_ymd_opt(2026, 1, 1).unwrap();
@@ -101,6 +107,13 @@ impl Reader {
         numbers.sort();
         numbers
     }
+}
+
+/// The surgeon's own words about events in the demo's cases, dates among them.
+fn told() -> Vec<String> {
+    let cases = samples().into_keys().filter_map(|path| path.strip_suffix("/case.toml").map(str::to_owned));
+    let treatments = cases.filter_map(|name| record(&name, |text| text).treatment);
+    treatments.flat_map(|treatment| treatment.events).map(|event| event.words).collect()
 }
 
 fn longest_first(mut texts: Vec<(String, String)>) -> Vec<(String, String)> {

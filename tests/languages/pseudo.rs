@@ -14,8 +14,8 @@ pub(crate) fn files() -> BTreeMap<String, String> {
     let source = "locales/en-US/";
     let name = format!("[language]\n{TAG} = \"Pseudo\"\n");
     let mut files = BTreeMap::from([(format!("{source}words.toml"), name)]);
-    let rules = ["plain.toml", "wording.toml", "glossary.toml"];
-    for path in assets.under(source).into_iter().filter(|path| !rules.iter().any(|file| path.ends_with(file))) {
+    let unread = ["desk.toml", "plain.toml", "wording.toml", "glossary.toml"]; // by patients
+    for path in assets.under(source).into_iter().filter(|path| !unread.iter().any(|file| path.ends_with(file))) {
         let text = assets.get(&path).unwrap();
         let text = match path.ends_with(".toml") {
             true => words(toml::from_str(&text).unwrap()),

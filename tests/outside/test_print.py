@@ -1,6 +1,7 @@
 """Size and look of print, for tired, dilated or ageing eyes (clear and large print guidance; geometry of the drawn text)."""
 
 import dataclasses
+import math
 import re
 
 import pytest
@@ -126,14 +127,25 @@ def test_ragged_right(document: Document):
 
 
 def tight_lines(runs: list[ink.Run]):
-    """USP-7: white space between lines of a quarter of the type size, so a distance of 1.25 of it, rounding aside."""
-    heights: dict[float, float] = {}
+    """USP-7: white space between lines of a quarter of the type size, so a distance of 1.25 of it, rounding aside.
+
+    What stands beside a line, as a blank for a time does, is no line above or below it.
+    """
+    lines: dict[float, list[ink.Run]] = {}
     for run in runs:
-        heights[run.box[1]] = max(heights.get(run.box[1], 0), run.size)
-    lines = sorted(heights, reverse=True)
-    pairs = [(heights[below], above - below) for above, below in zip(lines, lines[1:])]
-    # Below a tenth of the size it is one line, as with a raised mark of a source.
-    return [f"{distance:.2f} for {size:.1f} pt" for size, distance in pairs if 0.1 * size < distance < 1.24 * size]
+        lines.setdefault(run.box[1], []).append(run)
+    found = []
+    for height, line in lines.items():
+        above = [other for other, upper in lines.items() if other > height and _over(upper, line)]
+        size, distance = max(run.size for run in line), min(above, default=math.inf) - height
+        # Below a tenth of the size it is one line, as with a raised mark of a source.
+        if 0.1 * size < distance < 1.24 * size:
+            found.append(f"{distance:.2f} for {size:.1f} pt")
+    return found
+
+
+def _over(upper: list[ink.Run], lower: list[ink.Run]):
+    return any(a.box[0] < b.box[2] and b.box[0] < a.box[2] for a in upper for b in lower)
 
 
 def test_line_distance(patient_document: Document):

@@ -1,7 +1,7 @@
 //! The desk: the practice's cases in the browser people already have, on this machine only.
 //!
 //! It holds no rule: it asks the library and shows what it is told. The sockets stand in `server`; one thread owns the
-//! [room] with practice and register, another lays pages out. A request is a plain value (`answer`), so that every
+//! `room` with practice and register, another lays pages out. A request is a plain value (`answer`), so that every
 //! address (`routes`) and screen is a function of the room.
 
 mod answer;

@@ -48,7 +48,7 @@ fn preview(practice: &Practice, record: &Record) -> (Duration, Duration) {
     let consent = case.unissued().expect("the consent can be composed");
     let composed = Instant::now();
     typeset::forget();
-    let pages = practice.typesetter().svg(&consent).expect("the consent can be printed");
+    let pages = practice.typesetter().preview(&consent).expect("the consent can be printed");
     assert!(!pages.is_empty());
     (start.elapsed(), composed.elapsed())
 }

@@ -357,9 +357,18 @@ fn a_preview_has_the_pages_that_print() {
     let checked = checked(&practice, &record);
     let desk = Case::new(&checked, Moment::Before).unwrap().documents(demo::issued(&record, Moment::Before)).unwrap();
     let desk = desk.last().unwrap();
-    let pages = practice.typesetter().svg(desk).unwrap();
-    let last = practice.typesetter().places(desk).unwrap().into_values().max();
-    assert!(pages.iter().all(|page| page.starts_with("<svg")) && Some(pages.len()) >= last, "{}", pages.len());
+    let pages = practice.typesetter().preview(desk).unwrap();
+    let places = practice.typesetter().places(desk).unwrap();
+    assert!(pages.iter().all(|page| page.svg.starts_with("<svg")));
+    for (number, page) in (1..).zip(&pages) {
+        for spot in &page.spots {
+            assert!(places[&spot.id] <= number, "{}", spot.id);
+            assert!((0.0..page.size.0).contains(&spot.at.0) && (0.0..page.size.1).contains(&spot.at.1), "{}", spot.id);
+        }
+    }
+    let marked: std::collections::BTreeSet<&String> =
+        pages.iter().flat_map(|page| &page.spots).map(|spot| &spot.id).collect();
+    assert_eq!(marked, places.keys().collect());
 }
 
 /// Text that cannot be read where it stands stops the page, with its place and without the text: words beyond the edge of the

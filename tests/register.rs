@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::record::form::KnownBy;
 use vitreoleaf::register::{
-    Act, CaseFile, CaseId, Filed, Issue, Passphrase, Person, Register, RegisterError, Sqlite, Why, sha256,
+    Act, Asked, CaseFile, CaseId, Filed, Issue, Passphrase, Person, Register, RegisterError, Sqlite, Why, sha256,
 };
 
 fn at(time: &str) -> NaiveDateTime {
@@ -129,6 +129,21 @@ const CONFORMANCE: &[Check] = &[
         store.add(&file("A-2", "Edith Vorlage", None)).unwrap();
         assert_eq!(store.find("edith", 1).unwrap().len(), 1);
     }),
+    ("who waits for the surgeon is listed, the longest waiting first", |store| {
+        let ask = |store: &mut dyn Register, id: CaseId, asked: Option<&str>| {
+            let seen = case(store, id);
+            let asked = asked.map(|time| Asked { by: "Kim".into(), at: at(time), says: "Go on?".into() });
+            store.save(&seen, &CaseFile { asked, ..seen.file.clone() }, &act("ask")).unwrap();
+        };
+        let first = store.add(&file("A-1", "one", None)).unwrap();
+        let second = store.add(&file("A-2", "two", None)).unwrap();
+        ask(store, first, Some("10:50"));
+        ask(store, second, Some("10:40"));
+        let asked = |store: &dyn Register| store.asked().unwrap().iter().map(|case| case.id).collect::<Vec<_>>();
+        assert_eq!(asked(store), [second, first]);
+        ask(store, second, None);
+        assert_eq!(asked(store), [first]);
+    }),
     ("a revision is the case as it was", |store| {
         let id = store.add(&file("A-1", "one", None)).unwrap();
         store.keep(id, Why::Answered, "Dr. Ada Sample", at("09:05")).unwrap();
@@ -150,6 +165,7 @@ const CONFORMANCE: &[Check] = &[
             record_hash: "00ff".into(),
             program: "0.3.0".into(),
             language: "en-US".into(),
+            withheld: true,
             by: "Max Exemplar".into(),
             at: at("11:40"),
         };
@@ -158,6 +174,7 @@ const CONFORMANCE: &[Check] = &[
         let issued = store.issues(id).unwrap();
         assert_eq!((issued.len(), issued[0].id, &issued[0].issue), (1, number, &issue));
         assert_eq!(issued[0].files[0].sha256, sha256(files[0].1));
+        assert_eq!((store.issued(number).unwrap().as_ref(), store.issued(99).unwrap()), (issued.first(), None));
         assert_eq!(store.issued_file(number, 0).unwrap(), Some((files[0].0.into(), files[0].1.to_vec())));
         assert_eq!(store.issued_file(number, 2).unwrap(), None);
         assert_eq!(store.revisions(id).unwrap()[0].why, "issued");
@@ -262,6 +279,20 @@ fn the_files_of_others_are_left_alone() {
     fs::remove_file(&path).unwrap();
     rusqlite::Connection::open(&path).unwrap().execute_batch("CREATE TABLE note (text)").unwrap();
     assert!(matches!(open(&path), Err(RegisterError::NotOurs(_))), "a database of another program");
+}
+
+#[test]
+fn a_store_of_the_first_form_is_brought_to_this_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("register.sqlite3");
+    let id = open(&path).unwrap().add(&file("A-1", "one", None)).unwrap();
+    let change = |sql: &str| rusqlite::Connection::open(&path).unwrap().execute_batch(sql).unwrap();
+    change(
+        "DROP INDEX kept_case_asked; ALTER TABLE kept_case DROP COLUMN asked; ALTER TABLE issue DROP COLUMN withheld; \
+         DELETE FROM migration WHERE number > 1; \
+         UPDATE kept_case SET file = '{\"record\":{\"patient\":{\"name\":\"one\"}},\"seen\":{\"steroid\":{}}}'",
+    );
+    assert_eq!(name(&open(&path).unwrap(), id), "one");
 }
 
 #[test]

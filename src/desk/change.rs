@@ -1,5 +1,8 @@
 //! What a page of a case sends: its fields are saved first, whatever else is to be done.
 
+use chrono::Timelike;
+use serde_json::json;
+
 use super::answer::Answer;
 use super::error::DeskError;
 use super::form::save::{self, Fields};
@@ -8,128 +11,177 @@ use super::form::{Form, Step, may_fill};
 use super::gate::Who;
 use super::room::Room;
 use super::sign;
+use crate::record::date::LocalTime;
 use crate::record::form::KnownBy;
-use crate::register::{CaseFile, CaseId, RegisterError};
+use crate::register::{Asked, CaseFile, CaseId, RegisterError, Whole};
 
 /// How often a save is tried again that another program came in front of.
 const TRIES: usize = 5;
 
+/// The doses given in the clinic.
+const DOSES: &str = "/treatment/clinic_doses";
+
+/// What a page of a case sent, and who sent it.
+#[derive(Clone, Copy)]
+pub(super) struct Sent<'a> {
+    pub(super) cookie: &'a str,
+    pub(super) who: &'a Who,
+    pub(super) case: CaseId,
+    pub(super) fields: &'a Fields,
+}
+
+impl Sent<'_> {
+    /// A field; nothing if it did not come.
+    pub(super) fn field(&self, name: &str) -> &str {
+        self.fields.get(name).map_or("", String::as_str)
+    }
+
+    /// What the button says, and what about.
+    fn done(&self) -> (&str, &str) {
+        let done = self.field("do");
+        done.split_once(' ').unwrap_or((done, ""))
+    }
+
+    /// Locks the desk; whoever signs in next goes on here.
+    fn lock(&self, room: &mut Room, here: String) -> Answer {
+        room.gate.browser(self.cookie).onward = Some(here);
+        room.gate.lock(self.cookie);
+        Answer::go("/sign-in")
+    }
+}
+
 /// Saves the fields of a step, then does what the button says: `save SECTION`, `none SECTION`, `take POINTER`,
-/// `is POINTER VALUE`, `sign FINDING`, `undo`, `lock`.
-pub(super) fn change(
-    room: &mut Room,
-    cookie: &str,
-    who: &Who,
-    id: CaseId,
-    step: Step,
-    fields: &Fields,
-) -> Result<Answer, DeskError> {
-    let (what, about) = fields.get("do").map_or(("save", ""), |done| done.split_once(' ').unwrap_or((done, "")));
-    let here = format!("/case/{id}/{}", step.word());
-    save_fields(room, cookie, who, id, step, fields)?;
-    let may = |room: &Room, pointer: &str| room.form.may_fill(who.role, step, pointer);
+/// `is POINTER VALUE`, `now POINTER`, `given DRUG`, `sign FINDING`, `ask`, `asked`, `undo`, `lock`.
+pub(super) fn change(room: &mut Room, sent: &Sent, step: Step) -> Result<Answer, DeskError> {
+    let (what, about) = sent.done();
+    let role = sent.who.role;
+    let here = format!("/case/{}/{}", sent.case, step.word());
+    save_fields(room, sent, step)?;
+    let may = |room: &Room, pointer: &str| room.form.may_fill(role, step, pointer);
     match what {
-        "lock" => {
-            room.gate.browser(cookie).onward = Some(here);
-            room.gate.lock(cookie);
-            return Ok(Answer::go("/sign-in"));
-        }
-        "undo" => undo(room, cookie, who, id)?,
-        "none" if may_fill(who.role, step) => {
-            alter(room, cookie, who, id, |form, file| {
-                if let Some(section) = form.sections_of(step).find(|section| section.id == about && section.none) {
-                    save::answer_whole(form, section, file);
-                }
-            })?;
-        }
-        "take" if may(room, about) => alter(room, cookie, who, id, |_, file| save::take_out(file, about))?,
+        "lock" => return Ok(sent.lock(room, here)),
+        "undo" => undo(room, sent)?,
+        "none" if may_fill(role, step) => answer_whole(room, sent, step, about)?,
+        "take" if may(room, about) => alter(room, sent, |_, file| save::take_out(file, about))?,
         "is" => {
             if let Some((pointer, value)) = about.split_once(' ').filter(|(pointer, _)| may(room, pointer)) {
-                alter(room, cookie, who, id, |form, file| save::choose(form, file, pointer, value))?;
+                alter(room, sent, |form, file| save::choose(form, file, pointer, value))?;
                 return Ok(Answer::go(format!("{here}#{}", field_id(pointer))));
             }
         }
-        "sign" if who.role == KnownBy::Surgeon => {
-            let field = |name: &str| fields.get(name).map_or("", String::as_str);
-            let (reason, passphrase) = (field(&format!("reason {about}")), field(&format!("passphrase {about}")));
-            if let Some(says) = sign::answer(room, who, id, about, reason, passphrase)? {
-                room.tell(cookie, says);
+        "now" if may(room, about) => {
+            let now = this_minute(room);
+            alter(room, sent, |form, file| save::set_time(form, file, about, now))?;
+            return Ok(Answer::go(format!("{here}#{}", field_id(about))));
+        }
+        "given" if may(room, DOSES) => {
+            let dose = json!({ "drug": about, "at": this_minute(room) });
+            alter(room, sent, |_, file| save::append(&mut file.record, DOSES, dose.clone()))?;
+            return Ok(Answer::go(format!("{here}#section-doses")));
+        }
+        "ask" => {
+            ask(room, sent)?;
+            return Ok(Answer::go(format!("{here}#asked")));
+        }
+        "asked" if role == KnownBy::Surgeon => {
+            alter(room, sent, |_, file| file.asked = None)?;
+            return Ok(Answer::go(if about == "day" { "/day".into() } else { format!("{here}#asked") }));
+        }
+        "sign" if role == KnownBy::Surgeon => {
+            let field = |name: &str| sent.field(&format!("{name} {about}"));
+            let (fingerprint, reason, passphrase) = (field("fingerprint"), field("reason"), field("passphrase"));
+            let given = sign::Given { finding: about, fingerprint, reason, passphrase };
+            if let Some(says) = sign::answer(room, sent.who, sent.case, given)? {
+                room.tell(sent.cookie, says);
             }
             return Ok(Answer::go(format!("{here}#findings")));
         }
         _ => {}
     }
-    Ok(Answer::go(format!("{here}{}", onward(room, id, step, about)?)))
+    Ok(Answer::go(format!("{here}{}", onward(room, sent.case, step, about)?)))
 }
 
 /// Changes by hand what the patient reads, signed by a surgeon.
-pub(super) fn tailor(
-    room: &mut Room,
-    cookie: &str,
-    who: &Who,
-    id: CaseId,
-    fields: &Fields,
-) -> Result<Answer, DeskError> {
-    let field = |name: &str| fields.get(name).map_or("", String::as_str);
-    let here = format!("/case/{id}/pages");
-    match field("do").split_once(' ') {
-        Some(("tailor", statement)) if who.role == KnownBy::Surgeon => {
-            let hand = sign::Hand { statement, change: field("change"), reason: field("reason") };
-            if let Some(says) = sign::tailor(room, who, id, &hand, field("passphrase"))? {
-                room.tell(cookie, says);
+pub(super) fn tailor(room: &mut Room, sent: &Sent) -> Result<Answer, DeskError> {
+    let here = format!("/case/{}/pages", sent.case);
+    match sent.done() {
+        ("tailor", statement) if sent.who.role == KnownBy::Surgeon => {
+            let hand = sign::Hand { statement, change: sent.field("change"), reason: sent.field("reason") };
+            if let Some(says) = sign::tailor(room, sent.who, sent.case, &hand, sent.field("passphrase"))? {
+                room.tell(sent.cookie, says);
             }
         }
-        _ if field("do") == "lock" => {
-            room.gate.browser(cookie).onward = Some(here);
-            room.gate.lock(cookie);
-            return Ok(Answer::go("/sign-in"));
-        }
+        ("own", _) if sent.who.role == KnownBy::Surgeon => add_own_words(room, sent)?,
+        ("lock", _) => return Ok(sent.lock(room, here)),
         _ => {}
     }
     Ok(Answer::go(here))
 }
 
+/// Adds a paragraph in the surgeon's own words.
+fn add_own_words(room: &mut Room, sent: &Sent) -> Result<(), DeskError> {
+    let paragraph = sent.field("own").trim();
+    if paragraph.is_empty() {
+        return Ok(());
+    }
+    alter(room, sent, |_, file| save::append(&mut file.record, "/surgeon_words", json!(paragraph)))
+}
+
+/// The clock of the practice, to the minute.
+fn this_minute(room: &Room) -> LocalTime {
+    let now = room.local(room.now());
+    LocalTime(now.with_second(0).unwrap_or(now))
+}
+
 /// Saves what may be filled in and was changed on the page.
-fn save_fields(
-    room: &mut Room,
-    cookie: &str,
-    who: &Who,
-    id: CaseId,
-    step: Step,
-    fields: &Fields,
-) -> Result<(), DeskError> {
-    let mut mine = fields.clone();
+fn save_fields(room: &mut Room, sent: &Sent, step: Step) -> Result<(), DeskError> {
+    let mut mine = sent.fields.clone();
     let plain = |name: &str| name.trim_start_matches(['~', '=', ':']).to_owned();
-    mine.retain(|name, _| room.form.may_fill(who.role, step, &plain(name)));
-    let version = fields.get("version").and_then(|version| version.parse().ok());
-    let base = match version {
-        Some(version) => room.register.at_version(id, version)?,
-        None => None,
+    mine.retain(|name, _| room.form.may_fill(sent.who.role, step, &plain(name)));
+    let base = match sent.field("version").parse() {
+        Ok(version) => room.register.at_version(sent.case, version)?,
+        Err(_) => None,
     };
     let around = room.around();
-    alter(room, cookie, who, id, |form, file| {
+    alter(room, sent, |form, file| {
         let now = file.clone();
         *file = save::apply(form, step, &mine, base.as_ref().unwrap_or(&now), &now, around);
     })
 }
 
-/// Changes a case, once more if another program came in front. An answer falls whose values changed.
-fn alter(
-    room: &mut Room,
-    cookie: &str,
-    who: &Who,
-    id: CaseId,
-    mut change: impl FnMut(&Form, &mut CaseFile),
-) -> Result<(), DeskError> {
+/// Answers a section as a whole, which is the act of who presses.
+fn answer_whole(room: &mut Room, sent: &Sent, step: Step, section: &str) -> Result<(), DeskError> {
+    let whole = Whole { by: sent.who.name.clone(), at: room.now() };
+    alter(room, sent, |form, file| {
+        if let Some(section) = form.sections_of(step).find(|shown| shown.id == section && shown.none) {
+            save::answer_whole(form, section, file);
+            file.whole.insert(section.id.clone(), whole.clone());
+        }
+    })
+}
+
+/// Puts the case on the surgeon's list, with a sentence.
+fn ask(room: &mut Room, sent: &Sent) -> Result<(), DeskError> {
+    let says = sent.field("question").trim();
+    if says.is_empty() {
+        let says = room.words.word("asked.lacks")?;
+        room.tell(sent.cookie, says);
+        return Ok(());
+    }
+    let asked = Asked { by: sent.who.name.clone(), at: room.now(), says: says.to_owned() };
+    alter(room, sent, |_, file| file.asked = Some(asked.clone()))
+}
+
+/// Changes a case, once more if another program came in front.
+fn alter(room: &mut Room, sent: &Sent, mut change: impl FnMut(&Form, &mut CaseFile)) -> Result<(), DeskError> {
     for _ in 0..TRIES {
-        let now = room.case(id)?;
+        let now = room.case(sent.case)?;
         let mut file = now.file.clone();
         change(&room.form, &mut file);
-        sign::let_fall(&mut file);
         if file == now.file {
             return Ok(());
         }
-        let act = room.act(who, what_changed(room, &now.file, &file)?);
+        let act = room.act(sent.who, what_changed(room, &now.file, &file)?);
         match room.register.save(&now, &file, &act) {
             Ok(_) => return Ok(()),
             Err(RegisterError::Changed) => {}
@@ -137,10 +189,10 @@ fn alter(
             Err(error @ RegisterError::CodeTaken) => {
                 save::take_out(&mut file, "/case/code");
                 if let Some(code) = now.file.code() {
-                    save::put(&mut file.record, "/case/code", serde_json::json!(code));
+                    save::put(&mut file.record, "/case/code", json!(code));
                 }
                 room.register.save(&now, &file, &act)?;
-                room.tell(cookie, error.to_string());
+                room.tell(sent.cookie, error.to_string());
                 return Ok(());
             }
             Err(error) => return Err(error.into()),
@@ -149,11 +201,11 @@ fn alter(
     Err(RegisterError::Busy.into())
 }
 
-fn undo(room: &mut Room, cookie: &str, who: &Who, id: CaseId) -> Result<(), DeskError> {
-    let act = room.act(who, "undo");
-    if let Some(what) = room.register.undo(id, &act)? {
+fn undo(room: &mut Room, sent: &Sent) -> Result<(), DeskError> {
+    let act = room.act(sent.who, "undo");
+    if let Some(what) = room.register.undo(sent.case, &act)? {
         let says = room.words.say("case.undone", &[("what", &what)])?;
-        room.tell(cookie, says);
+        room.tell(sent.cookie, says);
     }
     Ok(())
 }
@@ -170,6 +222,7 @@ fn what_changed(room: &Room, before: &CaseFile, after: &CaseFile) -> Result<Stri
     };
     match keys.into_iter().find(differs) {
         Some(key) => room.words.label(key),
+        None if before.asked != after.asked => room.words.word("asked.title"),
         None => room.words.word("case.title"),
     }
 }

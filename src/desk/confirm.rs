@@ -11,23 +11,22 @@ use crate::files::write::Locked;
 use crate::practice::{self, Confirmed, with_confirmation};
 use crate::record::date::Date;
 use crate::review;
+use crate::review::practice::Changed;
 
-/// Under which name the register remembers what was confirmed last.
+/// Under which name the register remembers what was confirmed last, word by word.
 const COVERED: &str = "confirmed";
 
 /// The profile of a practice.
 const PROFILE: &str = "profile.toml";
 
 /// What changed since it was confirmed at a desk with this register; nothing if that never was.
-pub(super) fn changed(room: &Room) -> Result<Option<Vec<String>>, DeskError> {
+pub(super) fn changed(room: &Room) -> Result<Option<Vec<Changed>>, DeskError> {
     if room.practice.confirmed() == Confirmed::Current {
         return Ok(None);
     }
     let Some(before) = room.register.setting(COVERED)? else { return Ok(None) };
     let before: BTreeMap<String, String> = serde_json::from_str(&before).unwrap_or_default();
-    let now = review::practice::covered(&room.practice);
-    let names = before.keys().chain(now.keys().filter(|name| !before.contains_key(*name)));
-    Ok(Some(names.filter(|name| before.get(*name) != now.get(*name)).cloned().collect()))
+    Ok(Some(review::practice::changed(&before, &review::practice::covered(&room.practice))))
 }
 
 /// Confirms the clinical values as they stand. A sentence if they are not confirmed.

@@ -100,6 +100,12 @@ impl Gate {
         Some(who)
     }
 
+    /// Whether somebody is signed in in a browser. Asking is no sign of life.
+    pub(super) fn is_open(&self, cookie: &str) -> bool {
+        let browser = self.browsers.get(&sha256(cookie.as_bytes()));
+        browser.and_then(|browser| browser.who.as_ref()).is_some_and(|(_, last)| last.elapsed() < self.idle)
+    }
+
     pub(super) fn sign_in(&mut self, cookie: &str, who: Who) {
         self.wrong.remove(&who.name);
         let browser = self.browser(cookie);

@@ -8,6 +8,7 @@ use super::error::DeskError;
 use crate::diag::emit::{self, Item};
 use crate::diag::{Refused, Severity, SourceFile};
 use crate::facts::Moment;
+use crate::packet::Assessment;
 use crate::practice::{Checked, Draft, Practice};
 use crate::record::Record;
 use crate::register::CaseFile;
@@ -24,6 +25,15 @@ pub(super) struct Judged {
     pub(super) check: Check,
     /// The record without what is wrong with it.
     pub(super) draft: Draft,
+}
+
+impl Judged {
+    /// Whether the consent (before the treatment) or the drop plan (after it) may not go out now, also of a case that is
+    /// half filled in.
+    pub(super) fn withholds(&self) -> bool {
+        let findings = || Assessment::of_draft(&self.draft, self.moment).findings;
+        self.check.withheld.is_some() || findings().withholding(self.moment).next().is_some()
+    }
 }
 
 /// Most rounds in which what is wrong is set aside.

@@ -5,15 +5,19 @@
 //! address (`routes`) and screen is a function of the room.
 
 mod answer;
+mod batch;
 mod change;
 mod confirm;
 mod error;
 mod example;
 mod form;
 mod gate;
+mod issued;
+mod job;
 mod judge;
 mod next;
 mod open;
+mod order;
 mod pages;
 mod press;
 mod room;
@@ -79,6 +83,7 @@ impl Desk {
             words,
             gate,
             clock,
+            batch: None,
             example: None,
             idle_minutes,
         };

@@ -24,6 +24,8 @@ pub(super) enum Next {
     Fill,
     /// Answer what is open.
     Answer,
+    /// Look why pages are withheld although nothing is open in the case.
+    Release,
     /// Print what comes before the treatment.
     PrintConsent,
     /// Write down what was done.
@@ -52,34 +54,51 @@ pub(super) struct Standing {
 pub(super) fn standing(form: &Form, file: &CaseFile, judged: &Judged, issues: &[Issued]) -> Standing {
     let errors = judged.errors.len() + file.typed.keys().filter(|name| name.starts_with(['/', '!'])).count();
     let not_asked = left(form, Step::Nurse, &file.record);
-    let issued = |moment| issues.iter().any(|issued| issued.issue.moment == moment);
-    let recheck = if issued(Moment::After) { recheck(file, judged) } else { None };
+    let recheck = if issued(issues, Moment::After) == Extent::Nothing { None } else { recheck(file, judged) };
     let (next, who) = if errors > 0 {
         (Next::Mend, Some(mender(file, judged)))
     } else if let Some(who) = filler(judged) {
         (Next::Fill, Some(who))
     } else {
-        complete(judged, not_asked, issued(judged.moment), recheck)
+        complete(judged, not_asked, issued(issues, judged.moment), recheck)
     };
     Standing { next, who, recheck, errors, not_asked }
+}
+
+/// How much was issued of a moment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Extent {
+    Nothing,
+    /// Without the consent or the drop plan, which were withheld.
+    Part,
+    All,
+}
+
+fn issued(issues: &[Issued], moment: Moment) -> Extent {
+    let of_moment = issues.iter().filter(|issued| issued.issue.moment == moment);
+    let extent = of_moment.map(|issued| if issued.issue.withheld { Extent::Part } else { Extent::All });
+    extent.max().unwrap_or(Extent::Nothing)
 }
 
 fn complete(
     judged: &Judged,
     not_asked: usize,
-    issued: bool,
+    issued: Extent,
     recheck: Option<NaiveDateTime>,
 ) -> (Next, Option<KnownBy>) {
     let open = judged.check.findings.iter().any(|finding| finding.open);
     match judged.moment {
         _ if judged.check.refusal.is_some() => (Next::Mend, Some(KnownBy::Desk)),
-        Moment::Before if issued => (Next::RecordTreatment, Some(KnownBy::Surgeon)),
+        Moment::Before if issued == Extent::All && !judged.withholds() => {
+            (Next::RecordTreatment, Some(KnownBy::Surgeon))
+        }
         Moment::Before if not_asked > 0 => (Next::Fill, Some(KnownBy::Nurse)),
-        Moment::Before if open => (Next::Answer, Some(KnownBy::Surgeon)),
-        Moment::Before => (Next::PrintConsent, Some(KnownBy::Desk)),
-        Moment::After if !issued => (Next::PrintAftercare, Some(KnownBy::Desk)),
+        Moment::After if issued == Extent::Nothing => (Next::PrintAftercare, Some(KnownBy::Desk)),
         Moment::After if recheck.is_some() => (Next::Recheck, Some(KnownBy::Nurse)),
-        Moment::After if open => (Next::Answer, Some(KnownBy::Surgeon)),
+        _ if open => (Next::Answer, Some(KnownBy::Surgeon)),
+        _ if judged.withholds() => (Next::Release, Some(KnownBy::Surgeon)),
+        Moment::Before => (Next::PrintConsent, Some(KnownBy::Desk)),
+        Moment::After if issued == Extent::Part => (Next::PrintAftercare, Some(KnownBy::Desk)),
         Moment::After => (Next::Done, None),
     }
 }

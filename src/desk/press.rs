@@ -1,19 +1,23 @@
 //! Pages on paper, made on a thread of their own: to be issued, and to be looked at before.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use chrono::{NaiveDate, NaiveDateTime};
 
 use crate::batch::issue::{self, Untimely};
 use crate::batch::{Fault, Outcome, Printer, Refusal, Target, Watch};
+use crate::document::changes::Change;
 use crate::document::reading;
 use crate::facts::Moment;
-use crate::packet::{Case, CaseError, Form, Output, Packet, both_eyes};
+use crate::packet::both_eyes::{self, Found};
+use crate::packet::{Case, CaseError, Form, Output, Packet};
 use crate::practice::Checked;
 use crate::record::Record;
 use crate::register::{CaseId, Version};
-use crate::render::{self, RenderError, typeset};
+use crate::render::typeset::{self, Picture};
+use crate::render::{self, RenderError};
+use crate::review::compare;
 use crate::review::coverage::{self, Coverage};
 use crate::review::explain::{self, Explanation};
 
@@ -23,8 +27,11 @@ const WORDS: usize = 60;
 /// Lays pages out, one case after the other. What was looked at last is kept: a browser asks for it page by page.
 #[derive(Debug, Default)]
 pub(super) struct Press {
-    last: Option<(CaseId, Version, Vec<String>)>,
+    last: Option<(Seen, Arc<Proof>)>,
 }
+
+/// What was looked at: a case as it stood, by the clinical values as they stood.
+type Seen = (CaseId, Version, String);
 
 /// A case of which pages are wanted.
 #[derive(Debug, Clone)]
@@ -57,16 +64,28 @@ impl Order {
 pub(super) struct Look {
     pub(super) wanted: Wanted,
     pub(super) version: Version,
+    /// The case before the last change, if its pages can be compared.
+    pub(super) before: Option<Checked<Record>>,
     pub(super) today: NaiveDate,
+}
+
+impl Look {
+    fn seen(&self) -> Seen {
+        (self.wanted.case, self.version, self.wanted.record.with().clinical_hash().to_owned())
+    }
 }
 
 /// The patient's pages before they are issued.
 #[derive(Debug)]
 pub(super) struct Proof {
-    /// How many pages.
-    pub(super) pages: usize,
-    /// The same as text.
-    pub(super) text: String,
+    /// Each page as it will print.
+    pub(super) pages: Vec<Picture>,
+    /// The same as HTML, and its language.
+    pub(super) twin: String,
+    pub(super) language: String,
+    pub(super) right_to_left: bool,
+    /// What the last change altered.
+    pub(super) changes: Vec<Change>,
     /// Why each statement stands there or does not.
     pub(super) explanation: Explanation,
     /// Where the words of each statement begin, by id.
@@ -119,7 +138,19 @@ impl Press {
     }
 
     /// Lays the patient's pages out and says what stands on them.
-    pub(super) fn proof(&mut self, look: &Look) -> Result<Proof, NotMade> {
+    pub(super) fn proof(&mut self, look: &Look) -> Result<Arc<Proof>, NotMade> {
+        let seen = look.seen();
+        match &self.last {
+            Some((last, proof)) if *last == seen => Ok(Arc::clone(proof)),
+            _ => {
+                let proof = Arc::new(Self::lay_out(look)?);
+                self.last = Some((seen, Arc::clone(&proof)));
+                Ok(proof)
+            }
+        }
+    }
+
+    fn lay_out(look: &Look) -> Result<Proof, NotMade> {
         let wanted = &look.wanted;
         let case = Case::new(&wanted.record, wanted.moment)?;
         let document = case.unissued()?;
@@ -129,12 +160,15 @@ impl Press {
             Moment::Before => Some(coverage::coverage(&case, look.today)?),
             Moment::After => None,
         };
-        let pages = self.pages(look, &case)?.len();
+        let pages = wanted.record.with().typesetter().preview(&document)?;
         let passages = reading::read(&document);
         let words = passages.iter().filter(|passage| !passage.id.is_empty()).rev();
         Ok(Proof {
             pages,
-            text: render::text::text(&document),
+            twin: render::html::content(&document),
+            language: document.language.clone(),
+            right_to_left: document.right_to_left,
+            changes: changes(look, &case),
             explanation,
             words: words.map(|passage| (passage.id.clone(), beginning(&passage.text))).collect(),
             coverage,
@@ -143,30 +177,40 @@ impl Press {
 
     /// One page as a picture, from 1.
     pub(super) fn page(&mut self, look: &Look, number: usize) -> Option<String> {
-        let case = Case::new(&look.wanted.record, look.wanted.moment).ok()?;
-        let pages = self.pages(look, &case).ok()?;
-        pages.get(number.checked_sub(1)?).cloned()
+        let proof = self.proof(look).ok()?;
+        Some(proof.pages.get(number.checked_sub(1)?)?.svg.clone())
     }
+}
 
-    fn pages(&mut self, look: &Look, case: &Case) -> Result<&[String], NotMade> {
-        let is_last = |last: &(CaseId, Version, Vec<String>)| (last.0, last.1) == (look.wanted.case, look.version);
-        if !self.last.as_ref().is_some_and(is_last) {
-            let pages = look.wanted.record.with().typesetter().svg(&case.unissued()?)?;
-            self.last = Some((look.wanted.case, look.version, pages));
-        }
-        Ok(self.last.as_ref().map_or(&[], |(_, _, pages)| pages))
-    }
+/// What the patient reads differently since the last change. A page that could not be read before has no differences.
+fn changes(look: &Look, case: &Case) -> Vec<Change> {
+    let before = look.before.as_ref().and_then(|record| Case::new(record, look.wanted.moment).ok());
+    let read = before.and_then(|before| compare::read(&before).ok()).zip(compare::read(case).ok());
+    read.map(|(old, new)| compare::compare(&old, &new).changes).unwrap_or_default()
 }
 
 /// The other cases that share a calendar with one, or contradict it.
 fn together<'o>(own: &Case, others: &'o [Wanted]) -> Vec<&'o Wanted> {
-    let cases = others.iter().filter_map(|other| Some((other, Case::new(&other.record, other.moment).ok()?)));
-    let (others, cases): (Vec<&Wanted>, Vec<Case>) = cases.unzip();
-    let all: Vec<&Case> = std::iter::once(own).chain(&cases).collect();
-    let found = both_eyes::find(&all);
+    let (others, found) = met(own, others);
     let met = found.pairs.iter().chain(found.stops.iter().map(|stop| &stop.cases)).filter(|pair| pair.contains(&0));
     let places: BTreeSet<usize> = met.flatten().filter_map(|place| place.checked_sub(1)).collect();
     places.into_iter().map(|place| others[place]).collect()
+}
+
+/// The case that shares a calendar with one, and is issued with it.
+pub(super) fn joined(own: &Case, others: &[Wanted]) -> Option<CaseId> {
+    let (others, found) = met(own, others);
+    let pair = found.pairs.iter().find(|pair| pair.contains(&0))?;
+    let place = pair.iter().find_map(|place| place.checked_sub(1))?;
+    Some(others[place].case)
+}
+
+/// What is found between a case, which stands first, and those of the others that can be made.
+fn met<'o>(own: &Case, others: &'o [Wanted]) -> (Vec<&'o Wanted>, Found) {
+    let cases = others.iter().filter_map(|other| Some((other, Case::new(&other.record, other.moment).ok()?)));
+    let (others, cases): (Vec<&Wanted>, Vec<Case>) = cases.unzip();
+    let all: Vec<&Case> = std::iter::once(own).chain(&cases).collect();
+    (others, both_eyes::find(&all))
 }
 
 /// Packets as they are handed over, those that belong together at once.

@@ -6,6 +6,7 @@ use chrono::{NaiveDate, NaiveDateTime, TimeZone};
 use serde::Serialize;
 
 use super::answer::Answer;
+use super::batch::Batch;
 use super::error::DeskError;
 use super::form::Form;
 use super::gate::{Gate, Who, token};
@@ -31,6 +32,8 @@ pub(super) struct Room {
     pub(super) pages: Pages,
     pub(super) gate: Gate,
     pub(super) clock: Clock,
+    /// The day that is issued as a batch, or was last.
+    pub(super) batch: Option<Batch>,
     /// The passphrase of everybody in the example; none in a practice of somebody's own.
     pub(super) example: Option<&'static str>,
     pub(super) idle_minutes: u32,
@@ -43,6 +46,7 @@ pub(super) struct Frame {
     banner: Option<String>,
     example: bool,
     language: String,
+    right_to_left: bool,
     who: Option<Shown>,
     token: String,
     now: String,
@@ -101,6 +105,7 @@ impl Room {
             banner: profile.banner.clone(),
             example: self.example.is_some(),
             language: self.words.locale.tag.clone(),
+            right_to_left: self.words.locale.right_to_left,
             who: who?,
             token: token(cookie),
             now: self.words.moment(self.local(self.now()))?,
@@ -120,6 +125,23 @@ impl Room {
 
     pub(super) fn judge(&self, file: &CaseFile) -> Result<Judged, DeskError> {
         judge::judge(file, &self.practice)
+    }
+
+    /// A page of nothing but a sentence, for whoever does not come in.
+    pub(super) fn refused(&self, status: u16, why: &str) -> Answer {
+        match self.words.word(why) {
+            Ok(says) => self.plain(status, &says),
+            Err(error) => self.plain(500, &error.to_string()),
+        }
+    }
+
+    /// A page of nothing but these words.
+    pub(super) fn plain(&self, status: u16, says: &str) -> Answer {
+        let shown = serde_json::json!({ "language": self.words.locale.tag, "says": says });
+        match self.pages.render("refused", shown) {
+            Ok(page) => Answer::html(status, page),
+            Err(_) => Answer::bytes(status, "text/plain; charset=utf-8", says.as_bytes().to_vec()),
+        }
     }
 
     /// Tells something on the next page.

@@ -1,16 +1,22 @@
 //! Which address does what. Every page needs a browser that was let in, every change its token, and all but the door
 //! somebody who has signed in.
 
+use std::sync::Arc;
+
 use super::answer::{Answer, Ask};
-use super::change::{change, tailor};
+use super::batch::Became;
+use super::change::{Sent, change, tailor};
 use super::confirm::confirm;
 use super::error::DeskError;
 use super::form::Step;
 use super::gate::{Who, same, token};
+use super::issued;
+use super::order::order;
 use super::pages;
 use super::press::{Look, NotMade, Order, Proof};
 use super::room::Room;
-use super::screens::{case, day, print, profile, proof, sign_in};
+use super::screens::proof::Chosen;
+use super::screens::{batch, case, day, print, profile, proof, sign_in};
 use crate::packet::Packet;
 use crate::record::form::KnownBy;
 use crate::register::{CaseFile, CaseId, RegisterError};
@@ -22,6 +28,8 @@ pub(super) enum Reply {
     Done(Answer),
     /// Pages that are to be issued.
     Issue(Box<Order>),
+    /// A page, and a day that is to be issued case by case.
+    Batch(Answer),
     /// Pages that are to be looked at; nothing if the case cannot be laid out.
     Proof(Visit, Option<Box<Look>>),
     /// One of them as a picture.
@@ -34,7 +42,7 @@ pub(super) struct Visit {
     cookie: String,
     who: Who,
     case: CaseId,
-    statement: Option<String>,
+    chosen: Chosen,
 }
 
 impl From<Answer> for Reply {
@@ -47,9 +55,9 @@ impl From<Answer> for Reply {
 pub(super) fn answer(room: &mut Room, ask: Ask) -> Reply {
     match route(room, ask) {
         Ok(reply) => reply,
-        Err(DeskError::Register(RegisterError::NoCase)) => refused(room, 404, "enter.not_found").into(),
-        Err(error @ DeskError::Register(_)) => plain(room, 503, &error.to_string()).into(),
-        Err(error) => plain(room, 500, &error.to_string()).into(),
+        Err(DeskError::Register(RegisterError::NoCase)) => room.refused(404, "enter.not_found").into(),
+        Err(error @ DeskError::Register(_)) => room.plain(503, &error.to_string()).into(),
+        Err(error) => room.plain(500, &error.to_string()).into(),
     }
 }
 
@@ -59,14 +67,15 @@ fn route(room: &mut Room, ask: Ask) -> Result<Reply, DeskError> {
         return Ok(enter(room, key, ask.is_post)?.into());
     }
     let Some(cookie) = ask.cookie.clone().filter(|cookie| room.gate.knows(Some(cookie))) else {
-        return Ok(refused(room, 403, "enter.no_key").into());
+        return Ok(room.refused(403, "enter.no_key").into());
     };
     match (ask.is_post, &path[..]) {
         (false, ["style.css"]) => return Ok(asset(room, "style.css", "text/css; charset=utf-8")?.into()),
         (false, ["desk.js"]) => return Ok(asset(room, "desk.js", "text/javascript; charset=utf-8")?.into()),
+        (false, ["due"]) => return Ok(day::due(room, &cookie)?.into()),
         (false, ["icon.svg"]) => return Ok(asset(room, "icon.svg", "image/svg+xml")?.into()),
         (true, _) if !ask.fields.get("token").is_some_and(|sent| same(sent, &token(&cookie))) => {
-            return Ok(refused(room, 403, "enter.expired").into());
+            return Ok(room.refused(403, "enter.expired").into());
         }
         _ => {}
     }
@@ -111,7 +120,7 @@ fn door(room: &mut Room, cookie: &str, ask: Ask) -> Result<Reply, DeskError> {
 /// elsewhere, and a strict cookie would not follow it.
 fn enter(room: &mut Room, key: &str, is_post: bool) -> Result<Answer, DeskError> {
     let Some(cookie) = (!is_post).then(|| room.gate.enter(key, room.register.as_mut())).transpose()?.flatten() else {
-        return Ok(refused(room, 403, "enter.used"));
+        return Ok(room.refused(403, "enter.used"));
     };
     let page = room.page("enter", serde_json::json!({ "language": room.words.locale.tag }))?;
     Ok(Answer { cookie: Some(cookie), ..page })
@@ -126,16 +135,23 @@ fn get(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, Des
     let found = match path[..] {
         [] | ["sign-in"] => Some(Answer::go("/day")),
         ["day"] => Some(day::show(room, cookie, who, ask)?),
+        ["day", "print"] => Some(batch::show(room, cookie, who, day::of(room, ask))?),
+        ["day", "print", "job"] => batch::job(room)?,
         ["practice"] => Some(profile::show(room, cookie, who)?),
+        ["practice", "file"] => {
+            let path = ask.fields.get("path").map_or("", String::as_str);
+            profile::file(room, cookie, who, path)?
+        }
         ["case", id, step] => return of_case(room, cookie, who, ask, number(id), step),
         ["case", id, "page", name] => return picture(room, number(id), name),
+        ["issue", issue, "job"] => number(issue).map(|issue| print::job(room, issue)).transpose()?.flatten(),
         ["issue", issue, place] => match (number(issue), place.parse().ok()) {
-            (Some(issue), Some(place)) => print::file(room, issue, place)?,
+            (Some(issue), Some(place)) => issued::file(room, issue, place)?,
             _ => None,
         },
         _ => None,
     };
-    Ok(found.unwrap_or_else(|| refused(room, 404, "enter.not_found")).into())
+    Ok(found.unwrap_or_else(|| room.refused(404, "enter.not_found")).into())
 }
 
 fn of_case(
@@ -146,16 +162,15 @@ fn of_case(
     id: Option<CaseId>,
     step: &str,
 ) -> Result<Reply, DeskError> {
-    let Some(id) = id else { return Ok(refused(room, 404, "enter.not_found").into()) };
+    let Some(id) = id else { return Ok(room.refused(404, "enter.not_found").into()) };
     if step == "pages" {
-        let statement = ask.fields.get("statement").cloned();
-        let visit = Visit { cookie: cookie.to_owned(), who: who.clone(), case: id, statement };
+        let visit = Visit { cookie: cookie.to_owned(), who: who.clone(), case: id, chosen: Chosen::of(&ask.fields) };
         return Ok(Reply::Proof(visit, proof::wanted(room, id)?.map(Box::new)));
     }
     let page = match Step::of(step) {
         Some(step) => case::show(room, cookie, who, id, step)?,
         None if step == "print" => print::show(room, cookie, who, id)?,
-        None => refused(room, 404, "enter.not_found"),
+        None => room.refused(404, "enter.not_found"),
     };
     Ok(page.into())
 }
@@ -169,7 +184,7 @@ fn picture(room: &mut Room, id: Option<CaseId>, name: &str) -> Result<Reply, Des
     {
         return Ok(Reply::Page(Box::new(wanted), page));
     }
-    Ok(refused(room, 404, "enter.not_found").into())
+    Ok(room.refused(404, "enter.not_found").into())
 }
 
 fn post(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, DeskError> {
@@ -186,24 +201,63 @@ fn post(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, De
             }
             Ok(Answer::go("/practice").into())
         }
+        ["day", "print"] => issue_day(room, cookie, who, ask),
         ["case"] => Ok(begin(room)?.into()),
-        ["case", id, "print"] => match number(id) {
-            Some(id) => match print::order(room, cookie, who, id)? {
-                Some(order) => Ok(Reply::Issue(Box::new(order))),
-                None => Ok(Answer::go(format!("/case/{id}/print")).into()),
-            },
-            None => Ok(refused(room, 404, "enter.not_found").into()),
+        ["case", id, step] => match number(id) {
+            Some(case) => to_case(room, &Sent { cookie, who, case, fields: &ask.fields }, step),
+            None => Ok(room.refused(404, "enter.not_found").into()),
         },
-        ["case", id, "pages"] => match number(id) {
-            Some(id) => Ok(tailor(room, cookie, who, id, &ask.fields)?.into()),
-            None => Ok(refused(room, 404, "enter.not_found").into()),
-        },
-        ["case", id, step] => match (number(id), Step::of(step)) {
-            (Some(id), Some(step)) => Ok(change(room, cookie, who, id, step, &ask.fields)?.into()),
-            _ => Ok(refused(room, 404, "enter.not_found").into()),
-        },
-        _ => Ok(refused(room, 404, "enter.not_found").into()),
+        _ => Ok(room.refused(404, "enter.not_found").into()),
     }
+}
+
+/// What is sent to a page of a case.
+fn to_case(room: &mut Room, sent: &Sent, page: &str) -> Result<Reply, DeskError> {
+    match (page, Step::of(page)) {
+        ("print", _) => match order(room, sent.cookie, sent.who, sent.case)? {
+            Some(order) => Ok(Reply::Issue(Box::new(order))),
+            None => Ok(Answer::go(format!("/case/{}/print", sent.case)).into()),
+        },
+        ("pages", _) => Ok(tailor(room, sent)?.into()),
+        (_, Some(step)) => Ok(change(room, sent, step)?.into()),
+        _ => Ok(room.refused(404, "enter.not_found").into()),
+    }
+}
+
+/// Issues a day as a batch, or ends the one that is on its way.
+fn issue_day(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, DeskError> {
+    let day = day::of(room, ask);
+    let page = Answer::go(format!("/day/print?date={day}"));
+    if ask.fields.get("do").is_some_and(|done| done == "stop") {
+        if let Some(batch) = &mut room.batch {
+            batch.stop();
+        }
+        return Ok(page.into());
+    }
+    Ok(if batch::begin(room, cookie, who, day)? { Reply::Batch(page) } else { page.into() })
+}
+
+/// What the batch makes next; nothing once it is done.
+pub(super) fn next_of_batch(room: &mut Room) -> Option<Order> {
+    loop {
+        match batch::next(room) {
+            Ok(order) => return order,
+            Err(error) => batch::became(room, Became::Refused(error.to_string())),
+        }
+    }
+}
+
+/// Keeps what was made of the batch; a case that goes wrong costs none of the others.
+pub(super) fn made_of_batch(room: &mut Room, order: &Order, made: Result<Vec<(CaseId, Packet)>, NotMade>) {
+    if let Err(error) = batch::made(room, order, made) {
+        batch::became(room, Became::Refused(error.to_string()));
+    }
+}
+
+/// Notes that the program failed with the case that is on its way.
+pub(super) fn failed_in_batch(room: &mut Room) {
+    let says = room.words.word("enter.failed").unwrap_or_default();
+    batch::became(room, Became::Refused(says));
 }
 
 fn number(text: &str) -> Option<CaseId> {
@@ -225,32 +279,16 @@ fn begin(room: &mut Room) -> Result<Answer, DeskError> {
     unreachable!("there is always a next number")
 }
 
-/// A page of nothing but a sentence, for whoever does not come in.
-fn refused(room: &Room, status: u16, why: &str) -> Answer {
-    match room.words.word(why) {
-        Ok(says) => plain(room, status, &says),
-        Err(error) => plain(room, 500, &error.to_string()),
-    }
-}
-
-fn plain(room: &Room, status: u16, says: &str) -> Answer {
-    let shown = serde_json::json!({ "language": room.words.locale.tag, "says": says });
-    match room.pages.render("refused", shown) {
-        Ok(page) => Answer::html(status, page),
-        Err(_) => Answer::bytes(status, "text/plain; charset=utf-8", says.as_bytes().to_vec()),
-    }
-}
-
 /// Keeps what was made; what goes wrong is a page too.
 pub(super) fn issued(room: &mut Room, order: &Order, made: Result<Vec<(CaseId, Packet)>, NotMade>) -> Answer {
-    print::issued(room, order, made).unwrap_or_else(|error| plain(room, 500, &error.to_string()))
+    print::issued(room, order, made).unwrap_or_else(|error| room.plain(500, &error.to_string()))
 }
 
 /// Shows what was made to be looked at.
-pub(super) fn proof(room: &mut Room, visit: &Visit, made: Option<Result<Proof, NotMade>>) -> Answer {
-    let Visit { cookie, who, case, statement } = visit;
-    match proof::show(room, cookie, who, *case, statement.as_deref(), made) {
+pub(super) fn proof(room: &mut Room, visit: &Visit, made: Option<Result<Arc<Proof>, NotMade>>) -> Answer {
+    let Visit { cookie, who, case, chosen } = visit;
+    match proof::show(room, cookie, who, *case, chosen, made) {
         Ok(page) => page,
-        Err(error) => plain(room, 500, &error.to_string()),
+        Err(error) => room.plain(500, &error.to_string()),
     }
 }

@@ -160,6 +160,10 @@ async fn page(
 async fn answered(shared: &Shared, ask: Ask) -> Result<Answer, Failed> {
     match shared.room.ask(|room| routes::answer(room, ask)).await? {
         Reply::Done(answer) => Ok(answer),
+        Reply::Batch(answer) => {
+            tokio::spawn(issue_all(shared.clone()));
+            Ok(answer)
+        }
         Reply::Issue(order) => {
             let (order, made) =
                 shared.press.ask(|press| (press.make(&order), order)).await.map(|(made, order)| (order, made))?;
@@ -167,17 +171,34 @@ async fn answered(shared: &Shared, ask: Ask) -> Result<Answer, Failed> {
         }
         Reply::Proof(visit, wanted) => {
             let made = match wanted {
-                Some(wanted) => Some(shared.press.ask(move |press| press.proof(&wanted)).await?),
+                Some(wanted) => Some(shared.press.ask_while_wanted(move |press| press.proof(&wanted)).await?),
                 None => None,
             };
             shared.room.ask(move |room| routes::proof(room, &visit, made)).await
         }
         Reply::Page(wanted, number) => {
-            let made = shared.press.ask(move |press| press.page(&wanted, number)).await?;
+            let made = shared.press.ask_while_wanted(move |press| press.page(&wanted, number)).await?;
             Ok(made.map_or_else(
                 || Answer::bytes(404, "text/plain", Vec::new()),
                 |svg| Answer::bytes(200, "image/svg+xml", svg.into_bytes()),
             ))
+        }
+    }
+}
+
+/// Issues what the batch holds, one case after the other; between two of them others get their pages.
+async fn issue_all(shared: Shared) {
+    loop {
+        let done = match shared.room.ask(routes::next_of_batch).await {
+            Ok(None) => return,
+            Ok(Some(order)) => match shared.press.ask(move |press| (press.make(&order), order)).await {
+                Ok((made, order)) => shared.room.ask(move |room| routes::made_of_batch(room, &order, made)).await,
+                Err(failed) => Err(failed),
+            },
+            Err(failed) => Err(failed),
+        };
+        if done.is_err() && shared.room.ask(routes::failed_in_batch).await.is_err() {
+            return;
         }
     }
 }

@@ -1,6 +1,5 @@
-//! Answers to findings: by name, date and reason, with the passphrase, for the values that were seen.
-
-use std::collections::BTreeMap;
+//! Answers to findings: by name, date and reason, with the passphrase, for the values that were seen: their fingerprint
+//! tells when one of them changes.
 
 use serde_json::{Value, json};
 
@@ -14,25 +13,31 @@ use crate::record::course::FindingAnswer;
 use crate::record::date::Date;
 use crate::register::{CaseFile, CaseId, Why};
 
+/// An answer as it was sent.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Given<'a> {
+    pub(super) finding: &'a str,
+    /// Of the values that stood on the page.
+    pub(super) fingerprint: &'a str,
+    pub(super) reason: &'a str,
+    pub(super) passphrase: &'a str,
+}
+
 /// Signs an answer. A sentence if it is not signed.
-pub(super) fn answer(
-    room: &mut Room,
-    who: &Who,
-    id: CaseId,
-    finding: &str,
-    reason: &str,
-    passphrase: &str,
-) -> Result<Option<String>, DeskError> {
-    let reason = reason.trim();
+pub(super) fn answer(room: &mut Room, who: &Who, id: CaseId, given: Given) -> Result<Option<String>, DeskError> {
+    let (finding, reason) = (given.finding, given.reason.trim());
     if reason.is_empty() {
         return Ok(Some(room.words.word("case.reason_lacks")?));
     }
-    if let Some(says) = not_their_passphrase(room, who, passphrase)? {
+    if let Some(says) = not_their_passphrase(room, who, given.passphrase)? {
         return Ok(Some(says));
     }
     let case = room.case(id)?;
     let judged = room.judge(&case.file)?;
     let Some(found) = judged.check.findings.iter().find(|found| found.id == finding) else { return Ok(None) };
+    if found.fingerprint != given.fingerprint {
+        return Ok(Some(room.words.word("case.changed_since")?));
+    }
     let mut file = case.file.clone();
     let answer = FindingAnswer {
         finding: finding.to_owned(),
@@ -48,8 +53,6 @@ pub(super) fn answer(
     if let Some(says) = wrong_at(room, &file, "/answers")? {
         return Ok(Some(says));
     }
-    let seen = found.keys.iter().map(|key| (key.pointer.clone(), value(&case.file, &key.pointer)));
-    file.seen.insert(finding.to_owned(), seen.collect());
     let act = room.act(who, room.words.word("case.sign")?);
     room.register.save(&case, &file, &act)?;
     room.register.keep(id, Why::Answered, &act.by, act.at)?;
@@ -133,16 +136,6 @@ fn wrong_at(room: &mut Room, file: &CaseFile, list: &str) -> Result<Option<Strin
     Ok(judged.errors.iter().find(|wrong| within(&wrong.pointer)).map(|wrong| wrong.message.clone()))
 }
 
-/// Takes out each answer that was given for other values than now stand there: the finding opens again.
-pub(super) fn let_fall(file: &mut CaseFile) {
-    let changed = |seen: &BTreeMap<String, Value>| seen.iter().any(|(key, seen)| value(file, key) != *seen);
-    let fallen: Vec<String> = file.seen.iter().filter(|(_, seen)| changed(seen)).map(|(id, _)| id.clone()).collect();
-    for finding in fallen {
-        take_back(file, "answers", "finding", &finding);
-        file.seen.remove(&finding);
-    }
-}
-
 /// Takes the entries of a list out that are about something.
 fn take_back(file: &mut CaseFile, list: &str, key: &str, about: &str) {
     let Some(record) = file.record.as_object_mut() else { return };
@@ -151,30 +144,5 @@ fn take_back(file: &mut CaseFile, list: &str, key: &str, about: &str) {
         if entries.is_empty() {
             record.remove(list);
         }
-    }
-}
-
-fn value(file: &CaseFile, pointer: &str) -> Value {
-    file.record.pointer(pointer).cloned().unwrap_or_default()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn an_answer_falls_with_the_values_it_was_given_for() {
-        let mut file = CaseFile::of(json!({
-            "eye": { "pressure_mmhg": 19 },
-            "answers": [{ "finding": "steroid" }, { "finding": "opening" }]
-        }));
-        file.seen.insert("steroid".into(), [("/eye/pressure_mmhg".into(), json!(19))].into());
-        let signed = file.clone();
-        let_fall(&mut file);
-        assert_eq!(file, signed);
-        file.record["eye"]["pressure_mmhg"] = json!(22);
-        let_fall(&mut file);
-        assert_eq!(file.record["answers"], json!([{ "finding": "opening" }]));
-        assert!(file.seen.is_empty());
     }
 }

@@ -46,11 +46,47 @@ impl<T: Send + 'static> Thread<T> {
         self.0.send(job).map_err(|_| Failed)?;
         answered.await.map_err(|_| Failed)
     }
+
+    /// Does something there that only its answer is for: it is left out if nobody waits for that when its turn comes. A
+    /// browser that asks for something newer waits no longer.
+    pub(super) async fn ask_while_wanted<R: Send + 'static>(
+        &self,
+        job: impl FnOnce(&mut T) -> R + Send + 'static,
+    ) -> Result<R, Failed> {
+        let (answer, answered) = oneshot::channel();
+        let job = Box::new(move |value: &mut T| {
+            if !answer.is_closed() {
+                let _ = answer.send(job(value)); // as above
+            }
+        });
+        self.0.send(job).map_err(|_| Failed)?;
+        answered.await.map_err(|_| Failed)
+    }
 }
 
 #[cfg(test)]
 mod tests {
+    use std::time::Duration;
+
     use super::*;
+
+    #[test]
+    fn what_nobody_waits_for_any_longer_is_left_out() {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap();
+        runtime.block_on(async {
+            let thread = Thread::start("test", 0).unwrap();
+            let (begin, begun) = channel::<()>();
+            let busy = thread.clone();
+            let busy = tokio::spawn(async move { busy.ask(move |_| begun.recv().unwrap()).await });
+            tokio::task::yield_now().await;
+            let soon = Duration::from_millis(1);
+            assert!(tokio::time::timeout(soon, thread.ask_while_wanted(|value| *value += 1)).await.is_err());
+            assert!(tokio::time::timeout(soon, thread.ask(|value| *value += 10)).await.is_err());
+            begin.send(()).unwrap();
+            busy.await.unwrap().unwrap();
+            assert_eq!(thread.ask(|value| *value).await, Ok(10), "a save is done all the same");
+        });
+    }
 
     #[test]
     fn a_panic_fails_one_job_and_the_next_goes_on() {

@@ -20,14 +20,13 @@ pub(super) struct Words {
 }
 
 impl Words {
-    /// The words in the language of the staff; the source language stands in where it has none for the desk.
+    /// The words in the language of the staff; the source language stands in for a word that it lacks.
     pub(super) fn load(practice: &Practice) -> Result<Self, DeskError> {
-        let tag = practice.staff_language();
-        let file = |tag: &str| format!("locales/{tag}/desk.toml");
-        let tag = if practice.assets.layers(&file(tag)).is_empty() { SOURCE } else { tag };
         let mut texts = words::Words::new();
-        for (path, text) in practice.assets.layers(&file(tag)) {
-            texts.extend(words::read(&text).map_err(DeskError::in_file(&path))?);
+        for tag in [SOURCE, practice.staff_language()] {
+            for (path, text) in practice.assets.layers(&format!("locales/{tag}/desk.toml")) {
+                texts.extend(words::read(&text).map_err(DeskError::in_file(&path))?);
+            }
         }
         let locale = Arc::clone(&practice.library(practice.staff_language())?.locale);
         Ok(Self { texts: Arc::new(texts), locale })
@@ -120,6 +119,32 @@ mod tests {
         assert_eq!(words.count("day.cases", 1).unwrap(), "1 case");
         assert_eq!(words.count("day.cases", 2).unwrap(), "2 cases");
         assert!(matches!(words.word("no.such"), Err(DeskError::Word { .. })));
+    }
+
+    /// A draft may lack words; one it has must be a word of the source, with the same values in it.
+    #[test]
+    fn every_language_says_what_the_source_says() {
+        let assets = crate::assets::Assets::default();
+        let read = |path: &str| words::read(&assets.get(path).unwrap()).unwrap();
+        let values = |text: &str| {
+            let parts = text.split("{{ ").skip(1).map(|rest| rest.split(" }}").next().unwrap().to_owned());
+            parts.collect::<std::collections::BTreeSet<_>>()
+        };
+        let source = read("locales/en-US/desk.toml");
+        let drafts = assets.under("locales/").into_iter().filter(|path| path.ends_with("/desk.toml"));
+        for path in drafts {
+            for (key, text) in read(&path) {
+                // A language may have more forms of a plural than the source.
+                let stem = key.rsplit_once('.').map_or(key.as_str(), |(stem, _)| stem);
+                let of_source = source.get(&key).or_else(|| source.get(&format!("{stem}.other")));
+                let of_source = of_source.unwrap_or_else(|| panic!("{path}: {key} is no word of the source"));
+                let count = |mut values: std::collections::BTreeSet<String>| {
+                    values.remove("count");
+                    values
+                };
+                assert_eq!(count(values(&text)), count(values(of_source)), "{path}: {key}");
+            }
+        }
     }
 
     #[test]

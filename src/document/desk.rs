@@ -96,19 +96,29 @@ fn needs(sheet: &Sheet) -> Built<Block> {
     Ok(Block::Pairs { items })
 }
 
+/// How many copies of a page set the desk prints. Of the consent one goes with the patient and one into the record; in the
+/// clinic's language for the record alone.
+#[must_use]
+pub fn copies(page: Page, second: bool) -> u32 {
+    if page == Page::Consent && !second { 2 } else { 1 }
+}
+
 /// What to print, how many, for whom.
 fn prints(sheet: &Sheet) -> Built<Block> {
-    let patient_page: (&str, u32) = match sheet.moment {
-        Moment::Before => ("desk.consent", 2),
-        Moment::After => ("desk.aftercare", 1),
+    let (page, key) = match sheet.moment {
+        Moment::Before => (Page::Consent, "desk.consent"),
+        Moment::After => (Page::Aftercare, "desk.aftercare"),
     };
-    let (key, copies) = (patient_page.0, if sheet.patient_page { patient_page.1 } else { 0 });
-    let mut rows = vec![(key, copies, format!("{key}_for"))];
+    let of_patient = |second| if sheet.patient_page { copies(page, second) } else { 0 };
+    let mut rows = vec![(key, of_patient(false), format!("{key}_for"))];
     if !language::same(&sheet.patient.tag, &sheet.clinic.tag) {
-        rows.push((key, copies.min(1), "desk.second_for".into()));
+        rows.push((key, of_patient(true), "desk.second_for".into()));
     }
-    rows.extend(sheet.both_eyes.map(|_| ("desk.both_eyes", 1, "desk.both_eyes_for".into())));
-    rows.extend(["desk.surgeon", "desk.desk"].map(|key| (key, 1, format!("{key}_for"))));
+    rows.extend(
+        sheet.both_eyes.map(|_| ("desk.both_eyes", copies(Page::BothEyes, false), "desk.both_eyes_for".into())),
+    );
+    let of_staff = [(Page::Surgeon, "desk.surgeon"), (Page::Desk, "desk.desk")];
+    rows.extend(of_staff.map(|(page, key)| (key, copies(page, false), format!("{key}_for"))));
     let rows = rows.into_iter().map(|(key, copies, whom)| {
         let copies = match copies {
             0 => sheet.text("desk.not_yet", &[])?,
@@ -159,8 +169,15 @@ fn bookings(sheet: &Sheet) -> Built<Vec<Check>> {
     Ok(items)
 }
 
-/// What leaves with the patient.
 fn hand_over(sheet: &Sheet) -> Built<Vec<Check>> {
+    goes_along(sheet)?.into_iter().map(|text| check(sheet, text, &[])).collect()
+}
+
+/// What leaves with the patient.
+///
+/// # Errors
+/// A text that is missing.
+pub fn goes_along(sheet: &Sheet) -> Built<Vec<Inlines>> {
     let mut texts = vec![sheet.inline("desk.id", &[])?];
     if sheet.record.case.revision > 1 {
         let before = (sheet.record.case.revision - 1).to_string();
@@ -189,7 +206,7 @@ fn hand_over(sheet: &Sheet) -> Built<Vec<Check>> {
             texts.push(sheet.inline("desk.hand_calendar", &[])?);
         }
     }
-    texts.into_iter().map(|text| check(sheet, text, &[])).collect()
+    Ok(texts)
 }
 
 /// The bottles to hand over of some of the drugs: those that begin before the treatment are handed over before it.

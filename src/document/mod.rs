@@ -19,7 +19,7 @@ pub mod surgeon;
 mod visits;
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 pub use crate::content::inline::{Inline, Inlines};
 pub use crate::record::eye::Side;
@@ -70,7 +70,7 @@ pub struct BannerLine {
 }
 
 /// The page sets.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Page {
     /// For the patient, before the treatment: the consent packet.

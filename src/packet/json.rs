@@ -9,7 +9,7 @@ use super::rows::{self, CaseHead, DoseRow, FactValues, FindingRow, RecheckRow, V
 use super::version::Version;
 use super::withholding::Withholding;
 use super::{Case, CaseError, File};
-use crate::document::{Document, Page, Print};
+use crate::document::{Document, Page, Print, desk};
 use crate::record::date::{Date, LocalTime};
 use crate::record::eye::Side;
 use crate::record::profile::Zone;
@@ -93,6 +93,8 @@ pub struct Printed {
     pub file: String,
     /// Id printed on it.
     pub id: String,
+    /// How many copies the desk sheet asks for.
+    pub copies: u32,
     /// Time of issue, UTC. It is that of the packet unless an earlier run made it of the same record.
     pub issued: DateTime<Utc>,
     /// SHA-256 of the file, hexadecimal.
@@ -105,8 +107,16 @@ impl Printed {
     pub fn new(document: &Document, file: &File, id: &str, issued: NaiveDateTime) -> Self {
         let hash = Sha256::digest(&file.bytes);
         let sha256 = hash.iter().map(|byte| format!("{byte:02x}")).collect();
-        let (page, language, draft) = (document.page, document.language.clone(), document.draft);
-        Self { page, language, draft, file: file.name.clone(), id: id.to_owned(), issued: issued.and_utc(), sha256 }
+        Self {
+            page: document.page,
+            language: document.language.clone(),
+            draft: document.draft,
+            file: file.name.clone(),
+            id: id.to_owned(),
+            copies: desk::copies(document.page, document.second),
+            issued: issued.and_utc(),
+            sha256,
+        }
     }
 }
 

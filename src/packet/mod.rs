@@ -15,7 +15,7 @@ pub use withholding::Withholding;
 use chrono::{NaiveDate, NaiveDateTime, TimeZone};
 
 use crate::content::catalog::PatientPage;
-use crate::content::{Content, Library, Said};
+use crate::content::{Content, Library, Said, markdown};
 use crate::document::sheet::{Sheet, Withheld};
 use crate::document::{Document, aftercare, consent, coverage, desk, reading, surgeon};
 use crate::facts::{Facts, Moment};
@@ -249,6 +249,16 @@ impl<'a> Case<'a> {
         let content = Content::words(library, &self.facts)?;
         let footer = self.sheet(&content, issued)?.footer(document.page)?;
         Ok(Document { footer, ..document.clone() })
+    }
+
+    /// What leaves with the patient, in the words of the desk sheet.
+    ///
+    /// # Errors
+    /// A text that is missing.
+    pub fn goes_along(&self) -> Result<Vec<String>, CaseError> {
+        let content = Content::words(self.staff_library()?, &self.facts)?;
+        let sheet = self.sheet(&content, self.record.plan.start.0.date())?;
+        Ok(desk::goes_along(&sheet)?.iter().map(|text| markdown::plain(text)).collect())
     }
 
     /// The calendar file of the aftercare; without doses while they are withheld.

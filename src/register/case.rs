@@ -32,9 +32,34 @@ pub struct CaseFile {
     /// Changes of statements that came with a file and that nobody here has signed.
     #[serde(default)]
     pub unsigned_tailoring: Vec<Tailoring>,
-    /// The values somebody saw who answered a finding, by finding and JSON pointer: when one changes, the answer falls.
+    /// Sections that somebody answered as a whole, by id.
     #[serde(default)]
-    pub seen: BTreeMap<String, BTreeMap<String, Value>>,
+    pub whole: BTreeMap<String, Whole>,
+    /// What the surgeon is asked; nothing if nobody waits for them.
+    #[serde(default)]
+    pub asked: Option<Asked>,
+}
+
+/// Who answered a section as a whole, and when.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Whole {
+    /// Name of the person.
+    pub by: String,
+    /// When, UTC.
+    pub at: NaiveDateTime,
+}
+
+/// A question to the surgeon.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Asked {
+    /// Name of who asks.
+    pub by: String,
+    /// When, UTC.
+    pub at: NaiveDateTime,
+    /// What.
+    pub says: String,
 }
 
 impl Default for CaseFile {
@@ -52,7 +77,8 @@ impl CaseFile {
             typed: BTreeMap::new(),
             unsigned_answers: Vec::new(),
             unsigned_tailoring: Vec::new(),
-            seen: BTreeMap::new(),
+            whole: BTreeMap::new(),
+            asked: None,
         }
     }
 

@@ -24,6 +24,8 @@ pub struct Issue {
     pub program: String,
     /// Language of the patient's pages.
     pub language: String,
+    /// Whether the consent (before the treatment) or the drop plan (after it) was withheld from them.
+    pub withheld: bool,
     /// Who issued them.
     pub by: String,
     /// When, UTC.

@@ -13,8 +13,10 @@ pub(super) struct Migration {
 }
 
 /// The steps of the SQLite store.
-pub(super) const SQLITE: &[Migration] =
-    &[Migration { number: 1, sql: include_str!("migrations/sqlite/0001-cases.sql") }];
+pub(super) const SQLITE: &[Migration] = &[
+    Migration { number: 1, sql: include_str!("migrations/sqlite/0001-cases.sql") },
+    Migration { number: 2, sql: include_str!("migrations/sqlite/0002-asked.sql") },
+];
 
 impl Migration {
     /// Tells this step from another one of the same number; ends of lines do not count.

@@ -12,7 +12,7 @@ mod sqlite;
 
 use chrono::{NaiveDate, NaiveDateTime};
 
-pub use case::{Act, CaseFile, CaseId, Filed, Revision, Version, Why};
+pub use case::{Act, Asked, CaseFile, CaseId, Filed, Revision, Version, Whole, Why};
 pub use error::RegisterError;
 pub use issue::{Issue, IssueId, Issued, IssuedFile, sha256};
 pub use person::{Passphrase, Person, SHORTEST};
@@ -59,6 +59,9 @@ pub trait Register: Send {
     /// The cases without a day, newest first, at most so many.
     fn undated(&self, most: u32) -> Result<Vec<Filed>, RegisterError>;
 
+    /// The cases in which the surgeon is asked something, the longest waiting first.
+    fn asked(&self) -> Result<Vec<Filed>, RegisterError>;
+
     /// The cases that hold each of these words in name, record number or code, newest first, at most so many.
     fn find(&self, words: &str, most: u32) -> Result<Vec<Filed>, RegisterError>;
 
@@ -76,6 +79,9 @@ pub trait Register: Send {
 
     /// What was issued of a case, newest first.
     fn issues(&self, id: CaseId) -> Result<Vec<Issued>, RegisterError>;
+
+    /// Pages that were issued together, by their number.
+    fn issued(&self, id: IssueId) -> Result<Option<Issued>, RegisterError>;
 
     /// Name and bytes of a file that was issued.
     fn issued_file(&self, issue: IssueId, place: usize) -> Result<Option<(String, Vec<u8>)>, RegisterError>;

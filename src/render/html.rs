@@ -56,6 +56,14 @@ pub fn html(document: &Document) -> String {
     page.0
 }
 
+/// What a document says, as HTML to stand in a page of another: without its head and foot, and without a style.
+#[must_use]
+pub fn content(document: &Document) -> String {
+    let mut page = Page(String::new());
+    document.blocks.iter().for_each(|block| page.block(block));
+    page.0
+}
+
 struct Page(String);
 
 impl Page {

@@ -5,10 +5,10 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use typst::diag::Warned;
-use typst::foundations::{Label, Selector};
-use typst::introspection::{Introspector, MetadataElem};
+use typst::foundations::{Content, Label, Selector};
+use typst::introspection::{Introspector, MetadataElem, PagedPosition};
 use typst::utils::PicoStr;
-use typst_layout::PagedDocument;
+use typst_layout::{Page, PagedDocument};
 use typst_svg::SvgOptions;
 
 use super::error::RenderError;
@@ -21,8 +21,8 @@ use super::world::{PageWorld, Shared};
 pub(super) enum Wanted {
     /// A file for paper.
     Pdf(Stamp),
-    /// A picture of each page.
-    Svg,
+    /// A picture of each page, and where each mark stands on it.
+    Preview,
     /// The page of each statement and part.
     Places,
 }
@@ -33,10 +33,30 @@ pub(super) struct Made {
     /// A tagged PDF.
     #[serde(skip)]
     pub(super) pdf: Vec<u8>,
-    /// Each page as SVG.
-    pub(super) svg: Vec<String>,
+    /// Each page to be looked at.
+    pub(super) preview: Vec<Picture>,
     /// Id of a mark, and the number of the page where it begins.
     pub(super) places: BTreeMap<String, usize>,
+}
+
+/// One page to be looked at.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Picture {
+    /// Its picture.
+    pub svg: String,
+    /// Its width and height, points.
+    pub size: (f64, f64),
+    /// The marks on it, in reading order.
+    pub spots: Vec<Spot>,
+}
+
+/// Where a statement or part begins, or goes on, on a page.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Spot {
+    /// Id of the statement or part.
+    pub id: String,
+    /// From the left and the top edge of the page, points.
+    pub at: (f64, f64),
 }
 
 /// Lays out the data of a page set.
@@ -54,24 +74,39 @@ pub(super) fn make(shared: &Shared, document: &Value, wanted: &Wanted) -> Result
             let options = pdf::options(stamp).ok_or(RenderError::Date)?;
             made.pdf = typst_pdf::pdf(&paged, &options).map_err(|errors| RenderError::Export(world.stops(&errors)))?;
         }
-        Wanted::Svg => {
-            made.svg = paged.pages().iter().map(|page| typst_svg::svg(page, &SvgOptions::default())).collect()
+        Wanted::Preview => made.preview = preview(&paged),
+        Wanted::Places => {
+            for (id, at) in marks(&paged) {
+                made.places.entry(id).or_insert(at.page.get());
+            }
         }
-        Wanted::Places => made.places = places(&paged),
     }
     Ok(made)
 }
 
-fn places(paged: &PagedDocument) -> BTreeMap<String, usize> {
-    let introspector = paged.introspector();
-    let label = Label::new(PicoStr::constant("mark")).expect("a label has a name");
-    let mut places = BTreeMap::new();
-    for mark in introspector.query(&Selector::Label(label)) {
-        let id = mark.to_packed::<MetadataElem>().and_then(|mark| mark.value.clone().cast::<String>().ok());
-        let page = mark.location().and_then(|location| introspector.page(location));
-        if let (Some(id), Some(page)) = (id, page) {
-            places.entry(id).or_insert(page.get());
+fn preview(paged: &PagedDocument) -> Vec<Picture> {
+    let picture = |page: &Page| {
+        let size = page.frame.size();
+        let svg = typst_svg::svg(page, &SvgOptions::default());
+        Picture { svg, size: (size.x.to_pt(), size.y.to_pt()), spots: Vec::new() }
+    };
+    let mut pictures: Vec<Picture> = paged.pages().iter().map(picture).collect();
+    for (id, at) in marks(paged) {
+        if let Some(picture) = pictures.get_mut(at.page.get() - 1) {
+            picture.spots.push(Spot { id, at: (at.point.x.to_pt(), at.point.y.to_pt()) });
         }
     }
-    places
+    pictures
+}
+
+/// The marks of statements and parts, in reading order.
+fn marks(paged: &PagedDocument) -> Vec<(String, PagedPosition)> {
+    let introspector = paged.introspector();
+    let label = Label::new(PicoStr::constant("mark")).expect("a label has a name");
+    let marks = introspector.query(&Selector::Label(label));
+    let mark = |mark: &Content| {
+        let id = mark.to_packed::<MetadataElem>().and_then(|mark| mark.value.clone().cast::<String>().ok())?;
+        Some((id, introspector.position(mark.location()?)?))
+    };
+    marks.iter().filter_map(mark).collect()
 }

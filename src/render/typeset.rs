@@ -9,6 +9,7 @@ use super::error::RenderError;
 use super::fonts::Fonts;
 use super::glyphs;
 use super::layout::{self, Made, Wanted};
+pub use super::layout::{Picture, Spot};
 use super::pdf::Stamp;
 use super::world::Shared;
 use crate::assets::Assets;
@@ -56,13 +57,13 @@ impl Typesetter {
         Ok(self.make(document, Wanted::Pdf(stamp.clone()))?.pdf)
     }
 
-    /// Each page of a page set as SVG, from the layout that prints: a preview. What changed little since the last time is
-    /// laid out quickly, unless [`forget`] came between.
+    /// Each page of a page set as a picture, from the layout that prints. What changed little since the last time is laid
+    /// out quickly, unless [`forget`] came between.
     ///
     /// # Errors
     /// As [`Typesetter::pdf`].
-    pub fn svg(&self, document: &Document) -> Result<Vec<String>, RenderError> {
-        Ok(self.make(document, Wanted::Svg)?.svg)
+    pub fn preview(&self, document: &Document) -> Result<Vec<Picture>, RenderError> {
+        Ok(self.make(document, Wanted::Preview)?.preview)
     }
 
     /// On which page each statement and part stands: the id of its mark, and the number of the page where it begins.

@@ -1,10 +1,10 @@
 //! What stands behind a practice, whether a clinician has confirmed it, and what a confirmation covers.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use schemars::JsonSchema;
 use serde::Serialize;
-use sha2::{Digest, Sha256};
+use similar::{ChangeTag, TextDiff};
 
 use crate::packet::version::Version;
 use crate::practice::{Confirmed, Practice};
@@ -139,27 +139,91 @@ pub fn to_confirm(practice: &Practice) -> ToConfirm {
     ToConfirm { version: Version, files: practice.confirmed_files(), hash: practice.clinical_hash().to_owned() }
 }
 
-/// What a confirmation covers, piece by piece: the parts of the profile and each file, with the hash of what stands there.
-/// Two of them tell what changed in between.
+/// What a confirmation covers, piece by piece: the parts of the profile and each file, with what stands there. Two of them
+/// tell what changed in between ([`changed`]).
 #[must_use]
 pub fn covered(practice: &Practice) -> BTreeMap<String, String> {
     let profile = &practice.profile;
     let parts = [
-        ("profile: thresholds", serde_json::to_string(&profile.thresholds)),
-        ("profile: regimens", serde_json::to_string(&profile.regimens)),
-        ("profile: visits", serde_json::to_string(&profile.visits)),
-        ("profile: labels", serde_json::to_string(&profile.practice.labels)),
+        ("profile: thresholds", serde_json::to_string_pretty(&profile.thresholds)),
+        ("profile: regimens", serde_json::to_string_pretty(&profile.regimens)),
+        ("profile: visits", serde_json::to_string_pretty(&profile.visits)),
+        ("profile: labels", serde_json::to_string_pretty(&profile.practice.labels)),
     ];
-    let of_profile = parts.into_iter().map(|(name, text)| (name.to_owned(), hash(&text.unwrap_or_default())));
+    let of_profile = parts.into_iter().map(|(name, text)| (name.to_owned(), text.unwrap_or_default()));
     let files = practice.confirmed_files().into_iter().map(|path| {
-        let layers: String = practice.assets.layers(&path).iter().map(|(_, text)| text.as_ref()).collect();
-        let hash = hash(&layers);
-        (path, hash)
+        let layers = practice.assets.layers(&path).iter().map(|(_, text)| text.as_ref()).collect();
+        (path, layers)
     });
     of_profile.chain(files).collect()
 }
 
-/// The first 16 hexadecimal digits of a SHA-256.
-fn hash(text: &str) -> String {
-    Sha256::digest(text).iter().take(8).map(|byte| format!("{byte:02x}")).collect()
+/// One piece that is not as it was.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Changed {
+    /// Which.
+    pub name: String,
+    /// The lines that went and came, each behind what is near it.
+    pub lines: Vec<Line>,
+}
+
+/// A line of a piece that changed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Line {
+    /// In both, beside one that changed.
+    Same(String),
+    /// Only as it was.
+    Old(String),
+    /// Only as it is.
+    New(String),
+}
+
+/// What changed between two states of what a confirmation covers.
+#[must_use]
+pub fn changed(before: &BTreeMap<String, String>, now: &BTreeMap<String, String>) -> Vec<Changed> {
+    let names: BTreeSet<&String> = before.keys().chain(now.keys()).collect();
+    let differs = names.into_iter().filter(|name| before.get(*name) != now.get(*name));
+    let text = |pieces: &BTreeMap<String, String>, name: &String| pieces.get(name).cloned().unwrap_or_default();
+    differs.map(|name| Changed { name: name.clone(), lines: lines(&text(before, name), &text(now, name)) }).collect()
+}
+
+/// How many lines beside a change are shown with it.
+const NEAR: usize = 1;
+
+fn lines(before: &str, now: &str) -> Vec<Line> {
+    let diff = TextDiff::from_lines(before, now);
+    let groups = diff.grouped_ops(NEAR).into_iter().flatten();
+    let changes = groups.flat_map(|op| diff.iter_changes(&op).collect::<Vec<_>>());
+    let line = |change: similar::Change<&str>| {
+        let text = change.value().trim_end_matches('\n').to_owned();
+        match change.tag() {
+            ChangeTag::Equal => Line::Same(text),
+            ChangeTag::Delete => Line::Old(text),
+            ChangeTag::Insert => Line::New(text),
+        }
+    };
+    changes.map(line).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_changed_is_told_line_by_line_with_what_is_near_it() {
+        let pieces = |all: &[(&str, &str)]| all.iter().map(|(name, text)| ((*name).into(), (*text).into())).collect();
+        let before = pieces(&[("rules", "one\ntwo\nthree\nfour\n"), ("same", "same\n"), ("gone", "old\n")]);
+        let now = pieces(&[("rules", "one\ntwo\n3\nfour\n"), ("same", "same\n"), ("new", "new\n")]);
+        let changed = changed(&before, &now);
+        let names: Vec<&str> = changed.iter().map(|changed| changed.name.as_str()).collect();
+        assert_eq!(names, ["gone", "new", "rules"]);
+        assert_eq!(
+            (&changed[0].lines[..], &changed[1].lines[..]),
+            (&[Line::Old("old".into())][..], &[Line::New("new".into())][..])
+        );
+        let [same, old, new] = [Line::Same as fn(String) -> Line, Line::Old, Line::New];
+        let expected = [same("two".into()), old("three".into()), new("3".into()), same("four".into())];
+        assert_eq!(changed[2].lines, expected);
+    }
 }

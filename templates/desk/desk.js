@@ -114,7 +114,7 @@ function mark(field, there) {
 // Somebody may be writing a reason beside a finding: then the findings wait.
 function swapAside(fresh) {
   const aside = document.getElementById("findings");
-  const typed = [...aside.querySelectorAll("textarea, input")].some((field) => field.value);
+  const typed = [...aside.querySelectorAll("textarea, input:not([type=hidden])")].some((field) => field.value);
   if (!typed) replace("findings", fresh);
 }
 
@@ -211,14 +211,30 @@ addEventListener("click", (event) => {
   }
 });
 
+const TURN = { ArrowLeft: "[rel=prev]", ArrowRight: "[rel=next]" };
+
 addEventListener("keydown", (event) => {
   if (event.key === "F2" && document.getElementById("find")) document.getElementById("find").focus();
   else if (event.key === "F2") location.assign("/day#find");
   else if (event.key === "F8" && page) nextOpen(event.shiftKey);
   else if (event.key === "Enter" && event.ctrlKey) document.querySelector(".foot .button, .cases .button.main")?.click();
-  else if (event.key === "s" && event.ctrlKey && page) save();
+  else if (event.key === "s" && event.ctrlKey && page?.elements.version) save();
+  else if (document.activeElement?.id === "paper" && TURN[event.key]) document.querySelector(TURN[event.key])?.click();
   else return;
   event.preventDefault();
 });
+
+// What changes with the clock, and a batch on its way, is asked for again; nothing is swapped while somebody stands in it.
+async function renew(id, address) {
+  const old = document.getElementById(id);
+  const answer = await fetch(address).catch(() => null);
+  if (!answer?.ok) return;
+  const now = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById(id);
+  if (now?.hasAttribute("data-running") !== old.hasAttribute("data-running")) location.reload();
+  else if (old.innerHTML !== now.innerHTML && !old.contains(document.activeElement)) old.replaceChildren(...now.childNodes);
+}
+
+if (document.getElementById("due")) setInterval(renew, 20000, "due", "/due");
+if (document.querySelector("#batch[data-running]")) setInterval(renew, 1000, "batch", location.href);
 
 document.getElementById("errors")?.focus();

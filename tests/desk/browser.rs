@@ -11,7 +11,7 @@ use std::thread::JoinHandle;
 use chrono::NaiveDateTime;
 use vitreoleaf::desk::Desk;
 use vitreoleaf::record::form::KnownBy;
-use vitreoleaf::register::{Passphrase, Person, Register, Sqlite};
+use vitreoleaf::register::{CaseFile, Passphrase, Person, Register, Sqlite};
 
 use crate::packets::practice;
 
@@ -26,6 +26,7 @@ pub(super) struct Served {
     pub(super) port: u16,
     pub(super) key: String,
     pub(super) register: PathBuf,
+    now: &'static str,
     _folder: tempfile::TempDir,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
@@ -39,6 +40,11 @@ fn with_ada(profile: String) -> String {
 impl Served {
     /// A desk of the demo's practice with nobody's case, on the morning of 12 August 2026.
     pub(super) fn start() -> Self {
+        Self::start_at("2026-08-12T12:00:00")
+    }
+
+    /// The same at another time, UTC.
+    pub(super) fn start_at(now: &'static str) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let register = folder.path().join("register.sqlite3");
         let mut store = Sqlite::open(&register).unwrap();
@@ -46,11 +52,11 @@ impl Served {
         for (name, role) in PEOPLE {
             store.put_person(&Person { name: name.into(), role, passphrase: passphrase.clone() }).unwrap();
         }
-        Self::of(folder, register)
+        Self::of(folder, register, now)
     }
 
-    fn of(folder: tempfile::TempDir, register: PathBuf) -> Self {
-        let clock = || NaiveDateTime::parse_from_str("2026-08-12T12:00:00", "%Y-%m-%dT%H:%M:%S").unwrap();
+    fn of(folder: tempfile::TempDir, register: PathBuf, now: &'static str) -> Self {
+        let clock = move || NaiveDateTime::parse_from_str(now, "%Y-%m-%dT%H:%M:%S").unwrap();
         let store = vitreoleaf::desk::register(&register).unwrap();
         let desk = Desk::new(practice(with_ada, BTreeMap::new()), store, Box::new(clock), None).unwrap();
         let address = desk.address().strip_prefix("http://127.0.0.1:").expect("this machine").to_owned();
@@ -59,14 +65,14 @@ impl Served {
         let stop = Arc::new(AtomicBool::new(false));
         let asked = Arc::clone(&stop);
         let thread = std::thread::spawn(move || desk.serve(move || asked.load(Ordering::Relaxed)).unwrap());
-        Self { port, key, register, _folder: folder, stop, thread: Some(thread) }
+        Self { port, key, register, now, _folder: folder, stop, thread: Some(thread) }
     }
 
     /// Ends it and starts it again over the same register.
     pub(super) fn again(mut self) -> Self {
         self.end();
         let folder = std::mem::replace(&mut self._folder, tempfile::tempdir().unwrap());
-        Self::of(folder, self.register.clone())
+        Self::of(folder, self.register.clone(), self.now)
     }
 
     fn end(&mut self) {
@@ -201,6 +207,11 @@ impl Browser<'_> {
     pub(super) fn sign_in(&self, name: &str) {
         let page = self.post("/sign-in", &[("name", name), ("passphrase", PASSPHRASE)]);
         assert!(page.text().contains(&format!("<b>{name}</b>")), "{}", page.text());
+    }
+
+    /// The case as it is kept.
+    pub(super) fn kept(&self, id: u32) -> CaseFile {
+        Sqlite::open(&self.served.register).unwrap().case(id.into()).unwrap().expect("a case").file
     }
 
     /// A new case; its number.

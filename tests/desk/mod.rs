@@ -1,5 +1,9 @@
-//! The desk over loopback: who comes in, what a page can send, and that a case typed in is the case of its file.
+//! The desk over loopback: who comes in, what a page can send, that a case typed in is the case of its file, and what is
+//! issued.
 
 mod browser;
+mod day;
+mod deeds;
 mod doors;
+mod issue;
 mod typed;

@@ -118,6 +118,8 @@ fn a_group_is_answered_as_a_whole_and_one_yes_stands() {
     let answered = [("/health/asthma", "yes"), ("do", "none lungs_heart")];
     browser.post(&format!("/case/{id}/nurse"), &answered);
     let kept = Sqlite::open(&served.register).unwrap().case(id.into()).unwrap().unwrap().file.record;
+    let whole = &browser.kept(id).whole["lungs_heart"];
+    assert_eq!((whole.by.as_str(), whole.at.to_string().as_str()), ("Kim", "2026-08-12 12:00:00"));
     let health = &kept["health"];
     assert_eq!(
         (&health["asthma"], &health["copd"], &health["pacemaker"]),
@@ -143,17 +145,20 @@ fn an_answer_is_signed_by_passphrase_and_falls_with_its_values() {
     let page = browser.get(&path).text();
     let (_, rest) = page.split_once("value=\"sign ").expect("an open finding");
     let finding = rest.split('"').next().unwrap().to_owned();
-    let sign = |passphrase: &str, reason: &str| {
-        let fields =
-            [("do", format!("sign {finding}")), ("reason", reason.to_owned()), ("passphrase", passphrase.to_owned())];
-        let named =
-            fields.map(|(name, text)| (if name == "do" { name.to_owned() } else { format!("{name} {finding}") }, text));
-        let named: Vec<(&str, &str)> = named.iter().map(|(name, text)| (name.as_str(), text.as_str())).collect();
+    let fingerprint = browser.get(&path).field(&format!("fingerprint {finding}"));
+    let sign = |passphrase: &str, reason: &str, fingerprint: &str| {
+        let fields = [("reason", reason), ("passphrase", passphrase), ("fingerprint", fingerprint)];
+        let mut named: Vec<(String, &str)> =
+            fields.map(|(name, text)| (format!("{name} {finding}"), text)).into_iter().collect();
+        let done = format!("sign {finding}");
+        named.push(("do".into(), &done));
+        let named: Vec<(&str, &str)> = named.iter().map(|(name, text)| (name.as_str(), *text)).collect();
         browser.post(&path, &named).text().contains("Answered by Ada.")
     };
-    assert!(!sign("wrong", "Seven days only."));
-    assert!(!sign(PASSPHRASE, " "));
-    assert!(sign(PASSPHRASE, "Seven days only."));
+    assert!(!sign("wrong", "Seven days only.", &fingerprint));
+    assert!(!sign(PASSPHRASE, " ", &fingerprint));
+    assert!(!sign(PASSPHRASE, "Seven days only.", "0000"), "other values than the surgeon saw");
+    assert!(sign(PASSPHRASE, "Seven days only.", &fingerprint));
     let kept = || Sqlite::open(&served.register).unwrap();
     let answers = kept().case(id.into()).unwrap().unwrap().file.record["answers"].clone();
     assert_eq!(answers[0]["by"], Value::from("Ada"));
@@ -161,21 +166,22 @@ fn an_answer_is_signed_by_passphrase_and_falls_with_its_values() {
     assert_eq!(kept().revisions(id.into()).unwrap()[0].why, "answered");
     let text = String::from_utf8_lossy(&std::fs::read(&served.register).unwrap()).into_owned();
     assert!(!text.contains(PASSPHRASE));
-    let seen = kept().case(id.into()).unwrap().unwrap().file.seen[&finding].clone();
-    let (key, _) = seen
-        .iter()
-        .find(|(key, value)| {
-            keys.iter().any(|known| known.pointer == **key && known.kind == Kind::Word) && value.is_string()
-        })
-        .expect("a word");
+    // One of the values it was given for changes: the answer stands in the record and counts no longer.
+    let row = page.split(&format!("id=\"finding-{finding}\"")).nth(1).unwrap().split("</article>").next().unwrap();
+    let key = keys.iter().find(|key| {
+        let id = format!("#f{}\"", key.pointer.replace('/', "-"));
+        key.kind == Kind::Word && key.may_be_unknown && row.contains(&id)
+    });
+    let key = key.expect("a word that can be unknown").pointer.clone();
     for step in STEPS {
-        browser.post(&format!("/case/{id}/{step}"), &[(key, "unknown")]);
+        browser.post(&format!("/case/{id}/{step}"), &[(&key, "unknown")]);
     }
     assert!(!browser.get(&path).text().contains("Answered by Ada."), "{key} changed");
+    assert_eq!(browser.kept(id).record["answers"], answers, "what was signed stays on the record");
 }
 
 /// A case of the demo as it is planned, typed in: its number.
-fn planned(browser: &Browser, name: &str) -> u32 {
+pub(super) fn planned(browser: &Browser, name: &str) -> u32 {
     let keys = form::describe::<Record>().keys;
     let mut fields = Vec::new();
     typing(&written(&samples()[&format!("{name}/case.toml")]), "", &keys, &mut fields);
@@ -194,7 +200,7 @@ fn planned(browser: &Browser, name: &str) -> u32 {
 }
 
 /// A case of the demo, treatment and all, typed in: its number.
-fn treated(browser: &Browser, name: &str) -> u32 {
+pub(super) fn treated(browser: &Browser, name: &str) -> u32 {
     let keys = form::describe::<Record>().keys;
     let mut fields = Vec::new();
     typing(&written(&samples()[&format!("{name}/case.toml")]), "", &keys, &mut fields);
@@ -234,11 +240,12 @@ fn the_pages_are_looked_at_before_and_changed_by_hand_with_a_passphrase() {
     let svg = browser.get(&picture);
     assert!(svg.body.starts_with(b"<svg") && svg.header("content-type") == Some("image/svg+xml"));
     assert_eq!(browser.get(&format!("/case/{id}/page/1-1.svg")).status, 404, "an earlier version");
-    let rows: Vec<&str> = page.split("?statement=").skip(1).collect();
+    let list = page.split("id=\"findings\"").nth(1).expect("what stands on the pages");
+    let rows: Vec<&str> = list.split("?statement=").skip(1).collect();
     let row = |core: bool| {
         let stays = |row: &&&str| row.split("</li>").next().unwrap().contains("core, stays") == core;
         let one = rows.iter().filter(|row| row.starts_with("risk-")).find(stays);
-        one.expect("a statement").split('#').next().unwrap().to_owned()
+        one.expect("a statement").split(['#', '&']).next().unwrap().to_owned()
     };
     let hand = |statement: &str, change: &str, passphrase: &str| {
         let done = format!("tailor {statement}");
@@ -252,7 +259,20 @@ fn the_pages_are_looked_at_before_and_changed_by_hand_with_a_passphrase() {
     assert_eq!(hand(&row(false), "move_up", "wrong"), None);
     let signed = hand(&row(false), "move_up", PASSPHRASE).expect("signed");
     assert_eq!((&signed[0]["by"], &signed[0]["change"]), (&"Ada".into(), &"move_up".into()));
+    let page = browser.get(&path).text();
+    assert!(page.contains("The last change altered ") && page.contains("<span class=\"tag\">moved</span>"), "{page}");
     assert_eq!(hand(&row(false), "as_it_is", PASSPHRASE), None, "taken back");
+    let own = [("do", "own"), ("own", "We spoke about your work as a pilot.")];
+    let page = browser.post(&path, &own).text();
+    assert_eq!(browser.kept(id).record["surgeon_words"][0], "We spoke about your work as a pilot.");
+    let twin = page.split("class=\"twin\"").nth(1).expect("the same as text");
+    assert!(twin.contains("We spoke about your work as a pilot.") && page.contains("Page 1 of "), "{page}");
+    let second = browser.get(&format!("{path}?page=2&zoom=150")).text();
+    assert!(second.contains("-2.svg"), "{second}");
+    assert!(
+        second.contains("zoom-150") && second.contains("rel=\"prev\"") && second.contains("class=\"area"),
+        "{second}"
+    );
 }
 
 #[test]

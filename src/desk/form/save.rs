@@ -7,7 +7,7 @@ use serde_json::{Map, Value, json};
 use super::raw::{self, ELSEWHERE, Entered, NONE, Raw, SHOWN, UNKNOWN};
 use super::{Form, Section, Step, is_within, quiet_word};
 use crate::record::date::LocalTime;
-use crate::record::form::Kind;
+use crate::record::form::{Format, Kind};
 use crate::record::typed::Around;
 use crate::register::CaseFile;
 
@@ -140,6 +140,20 @@ fn keep_typed(file: &mut CaseFile, pointer: &str, posted: &Raw) {
             file.typed.insert(format!("{before}{pointer}"), "on".into());
         }
     }
+}
+
+/// Writes a time into a field that takes one.
+pub(in crate::desk) fn set_time(form: &Form, file: &mut CaseFile, pointer: &str, at: LocalTime) {
+    if form.key(pointer).is_some_and(|key| key.format == Some(Format::LocalTime)) {
+        take_out(file, pointer);
+        put(&mut file.record, pointer, json!(at));
+    }
+}
+
+/// Adds an entry to a list.
+pub(in crate::desk) fn append(record: &mut Value, list: &str, entry: Value) {
+    let at = record.pointer(list).and_then(Value::as_array).map_or(0, Vec::len);
+    put(record, &format!("{list}/{at}"), entry);
 }
 
 /// Writes a value, with the tables and entries on the way to it.

@@ -1,5 +1,6 @@
 //! The form as a page shows it: sections, fields, what stands in them and what is said beside them.
 
+use chrono::TimeZone;
 use serde::Serialize;
 use serde_json::Value;
 
@@ -14,7 +15,7 @@ use crate::record::course::EVENT_VISIT;
 use crate::record::form::{Format, Key, Kind, Names};
 use crate::record::formulary::Group;
 use crate::record::typed::{Around, Misread, shown};
-use crate::register::CaseFile;
+use crate::register::{self, CaseFile};
 
 /// Longest text that stands in a field of one line, characters.
 const LINE: u64 = 120;
@@ -40,6 +41,8 @@ struct Whole {
     state: WholeState,
     /// Everything it asks, read in full before it is answered.
     asks: String,
+    /// Who answered it so, and when.
+    by: Option<String>,
 }
 
 /// How far a section is answered.
@@ -93,6 +96,8 @@ struct FieldView {
     ways: Vec<Choice>,
     findings: Vec<SaidHere>,
     take_out: bool,
+    /// Whether one press fills in the time.
+    now: bool,
     columns: Vec<String>,
     rows: Vec<Vec<FieldView>>,
 }
@@ -264,7 +269,15 @@ impl Viewer<'_> {
             _ => WholeState::Some,
         };
         let labels = keys.iter().map(|key| self.words.label(key)).collect::<Result<Vec<_>, _>>()?;
-        Ok(Whole { state, asks: labels.join(", ") })
+        let by = self.file.whole.get(&section.id).filter(|_| state != WholeState::Open);
+        Ok(Whole { state, asks: labels.join(", "), by: by.map(|whole| self.act(whole)).transpose()? })
+    }
+
+    /// Whose act it was, and when.
+    fn act(&self, whole: &register::Whole) -> Result<String, DeskError> {
+        let zone = self.practice.profile.practice.time_zone.0;
+        let at = self.words.moment(zone.from_utc_datetime(&whole.at).naive_local())?;
+        self.words.say("field.whole_by", &[("name", &whole.by), ("when", &at)])
     }
 
     /// The fields of a key: a table is those of its keys.
@@ -314,6 +327,7 @@ impl Viewer<'_> {
             ways: self.ways(key, pointer)?,
             findings: self.findings(pointer),
             take_out: value.is_some() && !self.form.applies(pointer, &self.file.record),
+            now: key.format == Some(Format::LocalTime) && is_within(pointer, "/treatment") && !is_entry(pointer),
             raw: RawView { text, unknown, none },
             options,
             columns,
@@ -445,6 +459,10 @@ fn control(key: &Key, options: usize) -> Control {
 /// Lists whose names are completed.
 fn completes(pointer: &str) -> bool {
     ["/health/medicines/", "/health/eye_drops/"].iter().any(|list| pointer.starts_with(list))
+}
+
+fn is_entry(pointer: &str) -> bool {
+    pointer.split('/').any(|token| token.parse::<usize>().is_ok())
 }
 
 /// The place of a key on its page.

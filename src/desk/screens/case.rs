@@ -17,7 +17,7 @@ use crate::desk::room::{Room, role_word};
 use crate::findings::Level;
 use crate::record::date::Date;
 use crate::record::form::KnownBy;
-use crate::register::{CaseFile, CaseId, Filed};
+use crate::register::{Asked, CaseFile, CaseId, Filed};
 use crate::review::check::{Found, Place, Task};
 
 /// A step in the list beside the form.
@@ -47,7 +47,19 @@ struct FindingView {
     says: String,
     open: bool,
     answered_by: Option<String>,
+    /// Why an answer that stands in the record does not count.
+    unsettled: Option<String>,
+    answerable: bool,
+    fingerprint: String,
     links: Vec<Link>,
+}
+
+/// What the surgeon is asked about a case.
+#[derive(Debug, Serialize)]
+struct AskedHere {
+    by: String,
+    at: String,
+    says: String,
 }
 
 /// Whose case it is, for the head of each of its pages.
@@ -68,6 +80,10 @@ pub(in crate::desk) struct Head {
     next_who: Option<&'static str>,
     next_mine: bool,
     next_step: &'static str,
+    /// When the pressure is measured again, and the time until then.
+    recheck: Option<String>,
+    left: Option<String>,
+    asked: Option<AskedHere>,
     undo: Option<String>,
 }
 
@@ -97,6 +113,8 @@ pub(in crate::desk) fn show(
         "open": open(&viewer, id, who.role, &judged)?,
         "unsigned": unsigned(&case.file),
         "tally": if step == Step::Treatment { tally::tally(room, &judged)? } else { None },
+        "given": if step == Step::Treatment { tally::in_plan(room, &case.file) } else { Vec::new() },
+        "along": if step == Step::Treatment { tally::along(room, &case.file, judged.moment)? } else { Vec::new() },
         "signs_on": room.words.locale.date(room.today()),
         "errors": errors,
     });
@@ -145,8 +163,15 @@ fn head(room: &Room, who: &Who, case: &Filed, judged: &Judged, errors: &[FieldEr
         next_who: standing.who.map(role_word),
         next_mine: standing.who == Some(who.role),
         next_step: day::step(&standing),
+        recheck: standing.recheck.map(|at| room.words.locale.time(at.time())).transpose()?,
+        left: standing.recheck.map(|at| day::left(room, room.local(room.now()), at)).transpose()?,
+        asked: case.file.asked.as_ref().map(|asked| asked_here(room, asked)).transpose()?,
         undo: room.register.last_change(case.id)?,
     })
+}
+
+fn asked_here(room: &Room, asked: &Asked) -> Result<AskedHere, DeskError> {
+    Ok(AskedHere { by: asked.by.clone(), at: day::said_at(room, asked.at)?, says: asked.says.clone() })
 }
 
 /// Required keys that a step still lacks.
@@ -166,6 +191,9 @@ fn findings(viewer: &Viewer, case: CaseId, judged: &Judged) -> Result<Vec<Findin
             says: found.says.clone(),
             open: found.open,
             answered_by: found.answered_by.clone(),
+            unsettled: found.unsettled.clone(),
+            answerable: found.answerable,
+            fingerprint: found.fingerprint.clone(),
             links,
         })
     };

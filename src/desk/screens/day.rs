@@ -40,15 +40,46 @@ struct Row {
     mine: bool,
     next: Next,
     recheck: Option<String>,
-    /// Minutes until the recheck; less than none once it is due.
-    minutes: Option<i64>,
+    /// The time until the recheck in words.
+    left: Option<String>,
+    /// When the surgeon was asked about it.
+    asked: Option<String>,
     step: &'static str,
+}
+
+/// A case that waits for the surgeon.
+#[derive(Debug, Serialize)]
+struct AskedView {
+    id: CaseId,
+    name: Option<String>,
+    side_word: Option<String>,
+    by: String,
+    at: String,
+    says: String,
+}
+
+/// A recheck that somebody waits for.
+#[derive(Debug, Serialize)]
+pub(super) struct DueView {
+    id: CaseId,
+    step: &'static str,
+    /// Nobody's name while the desk is locked.
+    name: Option<String>,
+    side_word: Option<String>,
+    time: String,
+    minutes: i64,
+    left: String,
+}
+
+/// The day that is asked for, else today.
+pub(in crate::desk) fn of(room: &Room, ask: &Ask) -> NaiveDate {
+    ask.fields.get("date").and_then(|text| text.parse::<Date>().ok()).map_or_else(|| room.today(), |date| date.0)
 }
 
 /// The day that the address asks for, else today.
 pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Answer, DeskError> {
     let today = room.today();
-    let day = ask.fields.get("date").and_then(|text| text.parse::<Date>().ok()).map_or(today, |date| date.0);
+    let day = of(room, ask);
     let sought = ask.fields.get("find").map(|words| words.trim()).filter(|words| !words.is_empty());
     let cases = match sought {
         Some(words) => room.register.find(words, MOST)?,
@@ -56,7 +87,7 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, ask: &Ask)
     };
     let rows = rows(room, who, &cases)?;
     let undated = if sought.is_none() { rows_of_undated(room, who)? } else { Vec::new() };
-    let due = rows.iter().filter(|row| row.recheck.is_some()).min_by_key(|row| row.minutes);
+    let prints = rows.iter().filter(|row| matches!(row.next, Next::PrintConsent | Next::PrintAftercare)).count();
     let shown = json!({
         "frame": room.frame(cookie, Some(who), "day")?,
         "title": room.words.locale.full_date(day),
@@ -64,9 +95,88 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, ask: &Ask)
         "before": day.checked_sub_days(Days::new(1)).unwrap_or(day).to_string(),
         "after": day.checked_add_days(Days::new(1)).unwrap_or(day).to_string(),
         "is_today": day == today,
-        "sought": sought, "due": due, "rows": rows, "undated": undated,
+        "sought": sought, "due": rechecks(room, true)?, "rows": rows, "undated": undated, "prints": prints,
+        "asked": asked(room)?,
+        "may_clear": who.role == KnownBy::Surgeon,
     });
     room.page("day", shown)
+}
+
+/// The rechecks of today, for a page that asks again by itself. It is no sign of life, and names nobody on a locked desk.
+pub(in crate::desk) fn due(room: &mut Room, cookie: &str) -> Result<Answer, DeskError> {
+    let named = room.gate.is_open(cookie);
+    let shown = json!({ "due": rechecks(room, named)? });
+    room.page("due", shown)
+}
+
+/// The rechecks of today that were not measured, the next one first.
+pub(super) fn rechecks(room: &Room, named: bool) -> Result<Vec<DueView>, DeskError> {
+    let now = room.local(room.now());
+    let mut due = Vec::new();
+    for case in room.register.day(room.today())? {
+        let judged = room.judge(&case.file)?;
+        let standing = next::standing(&room.form, &case.file, &judged, &room.register.issues(case.id)?);
+        let Some(at) = standing.recheck.filter(|_| standing.next == Next::Recheck) else { continue };
+        due.push(DueView {
+            id: case.id,
+            step: step(&standing),
+            name: case.file.text("/patient/name").filter(|_| named).map(str::to_owned),
+            side_word: side_word(room, &case.file)?,
+            time: room.words.locale.time(at.time())?,
+            minutes: minutes(now, at),
+            left: left(room, now, at)?,
+        });
+    }
+    due.sort_by_key(|due| due.minutes);
+    Ok(due)
+}
+
+/// Minutes until a time; none are left once it has come.
+fn minutes(now: NaiveDateTime, at: NaiveDateTime) -> i64 {
+    // A minute that has begun counts.
+    (at - now).num_seconds().div_euclid(60)
+}
+
+/// The time left in words.
+pub(in crate::desk) fn left(room: &Room, now: NaiveDateTime, at: NaiveDateTime) -> Result<String, DeskError> {
+    let minutes = minutes(now, at);
+    let (hours, rest) = ((minutes.abs() / 60).to_string(), (minutes.abs() % 60).to_string());
+    let values = [("hours", hours.as_str()), ("minutes", rest.as_str())];
+    let key = match (minutes > 0, minutes.abs() >= 60) {
+        (true, true) => "due.in_hours",
+        (true, false) => "due.in_minutes",
+        (false, _) if minutes == 0 => "due.now",
+        (false, true) => "due.since_hours",
+        (false, false) => "due.since_minutes",
+    };
+    room.words.say(key, &values)
+}
+
+/// What the surgeon is asked, on whatever day.
+fn asked(room: &Room) -> Result<Vec<AskedView>, DeskError> {
+    let cases = room.register.asked()?.into_iter();
+    let view = |case: Filed| -> Result<Option<AskedView>, DeskError> {
+        let Some(asked) = &case.file.asked else { return Ok(None) };
+        Ok(Some(AskedView {
+            id: case.id,
+            name: case.file.text("/patient/name").map(str::to_owned),
+            side_word: side_word(room, &case.file)?,
+            by: asked.by.clone(),
+            at: said_at(room, asked.at)?,
+            says: asked.says.clone(),
+        }))
+    };
+    cases.filter_map(|case| view(case).transpose()).collect()
+}
+
+/// A time of the past, UTC: the clock alone if it was today.
+pub(in crate::desk) fn said_at(room: &Room, at: NaiveDateTime) -> Result<String, DeskError> {
+    let at = room.local(at);
+    if at.date() == room.today() { Ok(room.words.locale.time(at.time())?) } else { room.words.moment(at) }
+}
+
+fn side_word(room: &Room, file: &CaseFile) -> Result<Option<String>, DeskError> {
+    file.text("/eye/side").map(|side| room.words.choice("/eye/side", side)).transpose()
 }
 
 fn rows_of_undated(room: &Room, who: &Who) -> Result<Vec<Row>, DeskError> {
@@ -94,7 +204,7 @@ fn row(room: &Room, who: &Who, case: &Filed) -> Result<Row, DeskError> {
         number: text("/patient/record_number"),
         code: text("/case/code"),
         side: side.map(str::to_owned),
-        side_word: side.map(|side| room.words.choice("/eye/side", side)).transpose()?,
+        side_word: side_word(room, &case.file)?,
         stops: next::count(&judged, Level::Stop),
         asks: next::count(&judged, Level::Ask),
         errors: standing.errors,
@@ -104,7 +214,8 @@ fn row(room: &Room, who: &Who, case: &Filed) -> Result<Row, DeskError> {
         mine: standing.who == Some(who.role),
         next: standing.next,
         recheck: standing.recheck.map(time).transpose()?,
-        minutes: standing.recheck.map(|at| (at - now).num_minutes()),
+        left: standing.recheck.map(|at| left(room, now, at)).transpose()?,
+        asked: case.file.asked.as_ref().map(|asked| said_at(room, asked.at)).transpose()?,
         step: step(&standing),
     })
 }
@@ -119,7 +230,7 @@ pub(in crate::desk) fn step(standing: &Standing) -> &'static str {
     match (standing.next, standing.who) {
         (Next::Answer, _) => Step::Surgeon.word(),
         (Next::RecordTreatment | Next::Recheck, _) => Step::Treatment.word(),
-        (Next::PrintConsent | Next::PrintAftercare | Next::Done, _) => "print",
+        (Next::PrintConsent | Next::PrintAftercare | Next::Release | Next::Done, _) => "print",
         (_, Some(KnownBy::Nurse)) => Step::Nurse.word(),
         (_, Some(KnownBy::Surgeon)) => Step::Surgeon.word(),
         _ => Step::Desk.word(),

@@ -1,5 +1,6 @@
 //! The screens, each made from the room for who is signed in.
 
+pub(super) mod batch;
 pub(super) mod case;
 pub(super) mod day;
 pub(super) mod print;

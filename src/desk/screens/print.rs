@@ -5,21 +5,28 @@ use serde::Serialize;
 use serde_json::json;
 
 use super::case::head_of;
+use super::tally;
 use crate::desk::answer::Answer;
 use crate::desk::error::DeskError;
-use crate::desk::form::save;
 use crate::desk::gate::Who;
-use crate::desk::judge::{self, Judged};
-use crate::desk::press::{NotMade, Order, Wanted};
+use crate::desk::issued::{self, BOTH_EYES};
+use crate::desk::job;
+use crate::desk::judge::Judged;
+use crate::desk::order::{self, Plan};
+use crate::desk::press::{NotMade, Order};
 use crate::desk::room::Room;
-use crate::facts::Moment;
-use crate::packet::Packet;
-use crate::practice::Checked;
-use crate::record::Record;
-use crate::register::{CaseFile, CaseId, Issue, IssueId, Issued};
+use crate::document::{Page, desk};
+use crate::packet::{Case, Form, Output, Packet};
+use crate::record::form::KnownBy;
+use crate::register::{CaseId, IssueId, Issued};
 
-/// Most other cases that are looked at for the same patient.
-const MOST: u32 = 20;
+/// A page set that is to be issued.
+#[derive(Debug, Serialize)]
+struct SetView {
+    page: &'static str,
+    second: bool,
+    copies: u32,
+}
 
 /// Pages that were issued together.
 #[derive(Debug, Serialize)]
@@ -29,15 +36,20 @@ struct IssuedView {
     revision: u32,
     when: String,
     by: String,
+    /// Whether it is to be taken back.
+    taken_back: bool,
     files: Vec<FileView>,
 }
 
 #[derive(Debug, Serialize)]
 struct FileView {
+    issue: IssueId,
     place: usize,
     name: String,
     page: String,
     second: bool,
+    /// Whether it must not go out now.
+    withheld: bool,
 }
 
 /// The page.
@@ -46,6 +58,7 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, id: CaseId
     let case = room.case(id)?;
     let judged = room.judge(&case.file)?;
     let issued = room.register.issues(id)?;
+    let plan = order::plan(room, id)?;
     let ready = judged.errors.is_empty() && case.file.typed.is_empty() && judged.check.prints;
     let shown = json!({
         "frame": frame,
@@ -53,89 +66,72 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, id: CaseId
         "step": "print",
         "ready": ready,
         "moment": judged.moment.word(),
-        "withheld": judged.check.withheld.as_ref().map(|withheld| withheld.by.clone()).map(|by| titles(&judged, &by)),
+        "withheld": withheld_by(&judged),
         "reason": judged.check.withheld.as_ref().map(|withheld| withheld.reason),
         "refusal": judged.check.refusal.as_ref().map(|refusal| refusal.says.clone()),
-        "raises": raised(&case.file, &issued, &judged, room).map(|(before, now)| json!({ "before": before, "now": now })),
-        "issued": issued.iter().map(|issued| view(room, issued)).collect::<Result<Vec<_>, _>>()?,
+        "sets": plan.as_ref().map(sets).transpose()?.unwrap_or_default(),
+        "along": tally::along(room, &case.file, judged.moment)?,
+        "may_sign": who.role == KnownBy::Surgeon,
+        "raised": plan.map(|plan| plan.raised).unwrap_or_default(),
+        "issued": issued.into_iter().map(|issued| view(room, issued)).collect::<Result<Vec<_>, _>>()?,
     });
     room.page("print", shown)
 }
 
-/// The titles of findings by id; an id that is none of them stands for itself.
-fn titles(judged: &Judged, ids: &[String]) -> Vec<String> {
+/// The titles of the findings that withhold something; what is no finding stands for itself.
+pub(super) fn withheld_by(judged: &Judged) -> Vec<String> {
     let title =
         |id: &String| judged.check.findings.iter().find(|found| found.id == *id).map(|found| found.title.clone());
-    ids.iter().map(|id| title(id).unwrap_or_else(|| id.clone())).collect()
+    let by = judged.check.withheld.iter().flat_map(|withheld| &withheld.by);
+    by.map(|id| title(id).unwrap_or_else(|| id.clone())).collect()
 }
 
-/// How the files of the calendar of two cases end; they are of no moment.
-const BOTH_EYES: &str = "both-eyes";
+/// The page sets that would be issued, with the copies that the desk sheet asks for.
+fn sets(plan: &Plan) -> Result<Vec<SetView>, DeskError> {
+    let Ok(case) = Case::new(&plan.wanted.record, plan.wanted.moment) else { return Ok(Vec::new()) };
+    let set = |page: Page, second: bool| SetView { page: page.word(), second, copies: desk::copies(page, second) };
+    let outputs = case.outputs(&[Form::Pdf])?.into_iter();
+    let sets = outputs.filter_map(|output| match output {
+        Output::Page(page, _) => Some(set(page, false)),
+        Output::Second(page, _) => Some(set(page, true)),
+        Output::Calendar | Output::Data => None,
+    });
+    Ok(sets.collect())
+}
 
-fn view(room: &Room, issued: &Issued) -> Result<IssuedView, DeskError> {
-    let file = |(place, name): (usize, &str)| {
-        let stem = name.rsplit_once('.').map_or(name, |(stem, _)| stem);
-        let (stem, second) = stem.strip_suffix("-clinic").map_or((stem, false), |stem| (stem, true));
-        let moment = format!("-{}-", issued.issue.moment.word());
-        let page = match stem.split_once(&moment) {
-            Some((_, page)) => page,
-            None if stem.ends_with(BOTH_EYES) => BOTH_EYES,
-            None => stem,
-        };
-        FileView { place, name: name.to_owned(), page: page.to_owned(), second }
-    };
-    let names = issued.files.iter().map(|file| file.name.as_str()).enumerate();
+fn view(room: &Room, issued: Issued) -> Result<IssuedView, DeskError> {
+    let taken_back = issued::is_taken_back(room, &issued)?;
+    let (id, issue) = (issued.id, issued.issue.clone());
+    let mut files = Vec::new();
+    for together in issued::together(room, issued)? {
+        let names = together.files.iter().map(|file| file.name.as_str()).enumerate();
+        let names = names.filter(|(_, name)| !name.ends_with(".json"));
+        // Of the other eye only what is for both.
+        let names = names.filter(|(_, name)| together.id == id || name.contains(BOTH_EYES));
+        files.extend(names.map(|(place, name)| file_view(&together, place, name, taken_back)));
+    }
     Ok(IssuedView {
-        id: issued.id,
-        moment: issued.issue.moment.word(),
-        revision: issued.issue.revision,
-        when: room.words.moment(room.local(issued.issue.at))?,
-        by: issued.issue.by.clone(),
-        files: names.filter(|(_, name)| !name.ends_with(".json")).map(file).collect(),
+        id,
+        moment: issue.moment.word(),
+        revision: issue.revision,
+        when: room.words.moment(room.local(issue.at))?,
+        by: issue.by,
+        taken_back,
+        files,
     })
 }
 
-/// What is to be issued of a case now, if it can be. A case that changed since it was issued becomes the next version.
-pub(in crate::desk) fn order(room: &mut Room, cookie: &str, who: &Who, id: CaseId) -> Result<Option<Order>, DeskError> {
-    let case = room.case(id)?;
-    let judged = room.judge(&case.file)?;
-    let issued = room.register.issues(id)?;
-    if let Some((_, now)) = raised(&case.file, &issued, &judged, room) {
-        let mut file = case.file.clone();
-        save::put(&mut file.record, "/case/revision", json!(now));
-        let act = room.act(who, room.words.label("/case/revision")?);
-        room.register.save(&case, &file, &act)?;
-    }
-    let file = room.case(id)?.file;
-    let Some(record) = judge::complete(&file, &room.practice) else { return Ok(None) };
-    let others = others(room, id, &record)?;
-    let wanted = Wanted { case: id, record, moment: judged.moment };
-    Ok(Some(Order { wanted, others, at: room.now(), by: who.name.clone(), cookie: cookie.to_owned() }))
-}
-
-/// Other complete cases that may be of the same patient: two eyes may share a calendar, or contradict each other.
-fn others(room: &Room, id: CaseId, record: &Checked<Record>) -> Result<Vec<Wanted>, DeskError> {
-    let mut found = room.register.find(&record.patient.record_number, MOST)?;
-    found.extend(room.register.find(&record.patient.name, MOST)?);
-    found.sort_by_key(|case| case.id);
-    found.dedup_by_key(|case| case.id);
-    let complete = found.into_iter().filter(|case| case.id != id).filter_map(|case| {
-        let record = judge::complete(&case.file, &room.practice)?;
-        let moment = Moment::chosen(None, record.treatment.is_some());
-        Some(Wanted { case: case.id, record, moment })
-    });
-    Ok(complete.collect())
-}
-
-/// The version that was issued last and the one that comes, if the record changed since.
-fn raised(file: &CaseFile, issued: &[Issued], judged: &Judged, room: &Room) -> Option<(u32, u32)> {
-    let last = issued
-        .iter()
-        .filter(|issued| issued.issue.moment == judged.moment)
-        .max_by_key(|issued| issued.issue.revision)?;
-    let record = judge::complete(file, &room.practice)?;
-    let same = record.case.revision == last.issue.revision && record.hash().ok()? == last.issue.record_hash;
-    (!same && record.case.revision <= last.issue.revision).then_some((last.issue.revision, last.issue.revision + 1))
+fn file_view(issued: &Issued, place: usize, name: &str, taken_back: bool) -> FileView {
+    let stem = name.rsplit_once('.').map_or(name, |(stem, _)| stem);
+    let (stem, second) = stem.strip_suffix("-clinic").map_or((stem, false), |stem| (stem, true));
+    let moment = format!("-{}-", issued.issue.moment.word());
+    let page = match stem.split_once(&moment) {
+        Some((_, page)) => page,
+        None if stem.ends_with(BOTH_EYES) => BOTH_EYES,
+        None => stem,
+    };
+    let withheld = taken_back && ![Page::Surgeon.word(), Page::Desk.word()].contains(&page);
+    FileView { issue: issued.id, place, name: name.to_owned(), page: page.to_owned(), second, withheld }
 }
 
 /// Keeps what was made and shows it.
@@ -144,46 +140,27 @@ pub(in crate::desk) fn issued(
     order: &Order,
     made: Result<Vec<(CaseId, Packet)>, NotMade>,
 ) -> Result<Answer, DeskError> {
-    let back = Answer::go(format!("/case/{}/print#issued", order.wanted.case));
-    let packets = match made {
-        Ok(packets) => packets,
+    match made {
+        Ok(packets) => _ = order::keep(room, order, &packets)?,
         Err(why) => {
             let says = format!("{}: {why}", room.words.word("print.refused")?);
             room.tell(&order.cookie, says);
-            return Ok(back);
         }
-    };
-    for (case, packet) in &packets {
-        let Some(wanted) = order.all().find(|wanted| wanted.case == *case) else { continue };
-        let files = packet.files.iter().map(|file| (file.name.as_str(), file.bytes.as_slice()));
-        room.register.issue(&issue(order, wanted), &files.collect::<Vec<_>>())?;
     }
-    Ok(back)
+    Ok(Answer::go(format!("/case/{}/print#issued", order.wanted.case)))
 }
 
-fn issue(order: &Order, wanted: &Wanted) -> Issue {
-    let record: &Checked<Record> = &wanted.record;
-    Issue {
-        case: wanted.case,
-        moment: wanted.moment,
-        revision: record.case.revision,
-        record_hash: record.hash().unwrap_or_default(),
-        program: env!("CARGO_PKG_VERSION").into(),
-        language: record.patient.language.clone(),
-        by: order.by.clone(),
-        at: order.at,
-    }
+/// The print job of an issue, and of the other eye that was issued with it.
+pub(in crate::desk) fn job(room: &Room, issue: IssueId) -> Result<Option<Answer>, DeskError> {
+    let Some(issued) = room.register.issued(issue)? else { return Ok(None) };
+    let name = issued.files.first().and_then(|file| file.name.rsplit_once('-')).map(|(stem, _)| stem.to_owned());
+    let all: Vec<IssueId> = issued::together(room, issued)?.iter().map(|issued| issued.id).collect();
+    job_of(room, &all, &name.unwrap_or_default()).map(Some)
 }
 
-/// A file that was issued.
-pub(in crate::desk) fn file(room: &Room, issue: IssueId, place: usize) -> Result<Option<Answer>, DeskError> {
-    let file = room.register.issued_file(issue, place)?;
-    Ok(file.map(|(name, bytes)| {
-        let media = match name.rsplit_once('.') {
-            Some((_, "pdf")) => "application/pdf",
-            Some((_, "ics")) => "text/calendar; charset=utf-8",
-            _ => "application/json",
-        };
-        Answer { file: Some(name), ..Answer::bytes(200, media, bytes) }
-    }))
+/// One file of these issues for the printer.
+pub(super) fn job_of(room: &Room, issues: &[IssueId], name: &str) -> Result<Answer, DeskError> {
+    let Some(sets) = issued::page_sets(room, issues)? else { return Ok(room.refused(403, "enter.withheld")) };
+    let bytes = job::join(&sets).map_err(|why| DeskError::Text(why.to_string()))?;
+    Ok(Answer { file: Some(format!("{name}-print.pdf")), ..Answer::bytes(200, "application/pdf", bytes) })
 }

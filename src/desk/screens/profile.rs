@@ -1,7 +1,11 @@
 //! The practice, to be read: who we are, hours, regimens, limits, visits, languages, and whether it is confirmed.
 
+use std::collections::BTreeMap;
+
+use serde::Serialize;
 use serde_json::{Value, json};
 
+use crate::content::translation::State;
 use crate::desk::answer::Answer;
 use crate::desk::confirm;
 use crate::desk::error::DeskError;
@@ -11,6 +15,7 @@ use crate::facts::hours;
 use crate::practice::Confirmed;
 use crate::record::form::KnownBy;
 use crate::review;
+use crate::review::translations::LanguageTexts;
 
 /// The page.
 pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who) -> Result<Answer, DeskError> {
@@ -29,14 +34,17 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who) -> Result<
         let times = hours.map(|hours| Ok::<_, DeskError>((time(hours.opens)?, time(hours.closes)?))).transpose()?;
         Ok(json!({ "day": room.words.locale.full_date(*day), "times": times }))
     };
+    let changed = confirm::changed(room)?;
     let mut limits = Vec::new();
     flat("", &serde_json::to_value(&profile.thresholds).unwrap_or_default(), &mut limits);
     let shown = json!({
         "frame": frame, "confirmed": confirmed,
         "by": review.confirmed_by.as_ref().map(|by| by.clinician.clone()),
         "on": review.confirmed_by.as_ref().map(|by| room.words.locale.date(by.on.0)),
-        "changed": confirm::changed(room)?,
-        "files": review::practice::to_confirm(&room.practice).files,
+        "changed": changed,
+        "folders": folders(&review::practice::to_confirm(&room.practice).files),
+        "texts": texts(room)?,
+        "known": room.practice.confirmed() == Confirmed::Current || changed.is_some(),
         "may_confirm": who.role == KnownBy::Surgeon && review.confirmed != Confirmed::Current,
         "law": review.jurisdiction,
         "notice": review.notice,
@@ -45,6 +53,49 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who) -> Result<
         "limits": limits,
     });
     room.page("practice", shown)
+}
+
+/// The files that a clinician confirms, by folder.
+fn folders(files: &[String]) -> BTreeMap<&str, Vec<&String>> {
+    let mut folders: BTreeMap<&str, Vec<&String>> = BTreeMap::new();
+    for file in files {
+        folders.entry(file.rsplit_once('/').map_or("", |(folder, _)| folder)).or_default().push(file);
+    }
+    folders
+}
+
+/// A language that is printed, with how many of its texts stand how.
+#[derive(Debug, Serialize)]
+struct Language {
+    tag: String,
+    name: String,
+    texts: usize,
+    states: Vec<(State, usize)>,
+}
+
+fn texts(room: &Room) -> Result<Vec<Language>, DeskError> {
+    let printed = &room.practice.profile.practice.languages;
+    let all = review::translations::translations(&room.practice.assets, printed, printed)?;
+    let language = |texts: LanguageTexts| -> Result<Language, DeskError> {
+        let count = |state: State| (state, texts.of(state).count());
+        let states = STATES.map(count).into_iter().filter(|(_, count)| *count > 0).collect();
+        let name = room.words.locale.word(&format!("language.{}", texts.language))?.to_owned();
+        Ok(Language { name, states, texts: texts.texts.len(), tag: texts.language })
+    };
+    all.languages.into_iter().map(language).collect()
+}
+
+const STATES: [State; 5] = [State::Current, State::Unreviewed, State::Stale, State::Unrecorded, State::Missing];
+
+/// One of the files that a clinician confirms, to be read.
+pub(in crate::desk) fn file(room: &mut Room, cookie: &str, who: &Who, path: &str) -> Result<Option<Answer>, DeskError> {
+    let frame = room.frame(cookie, Some(who), "practice")?;
+    if !room.practice.confirmed_files().iter().any(|file| file == path) {
+        return Ok(None);
+    }
+    let layers: Vec<(String, String)> =
+        room.practice.assets.layers(path).into_iter().map(|(name, text)| (name, text.into_owned())).collect();
+    room.page("file", json!({ "frame": frame, "path": path, "layers": layers })).map(Some)
 }
 
 /// Each value of a table by its name, those of a table within it after the name of that.

@@ -18,6 +18,7 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, wrong: Option<String>
     let shown = json!({
         "frame": frame, "people": people, "wrong": wrong, "idle": idle, "waits": waits,
         "minutes": room.idle_minutes,
+        "due": super::day::rechecks(room, false)?,
         "passphrase": room.example,
     });
     room.page("sign_in", shown)

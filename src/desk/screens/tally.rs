@@ -3,11 +3,12 @@
 use serde::Serialize;
 
 use crate::desk::error::DeskError;
-use crate::desk::judge::Judged;
+use crate::desk::judge::{self, Judged};
 use crate::desk::room::Room;
 use crate::facts::recheck::Recheck;
 use crate::facts::{Moment, Value};
-use crate::packet::Assessment;
+use crate::packet::{Assessment, Case};
+use crate::register::CaseFile;
 
 /// What the rows of pulses come to.
 #[derive(Debug, Serialize)]
@@ -33,6 +34,31 @@ struct Added {
 struct Again {
     time: Option<String>,
     place: &'static str,
+}
+
+/// A drug that can be given now.
+#[derive(Debug, Serialize)]
+pub(in crate::desk) struct Drop {
+    id: String,
+    name: String,
+}
+
+/// The drops of the regimen that is planned.
+pub(in crate::desk) fn in_plan(room: &Room, file: &CaseFile) -> Vec<Drop> {
+    let planned = file.text("/plan/regimen");
+    let regimen = room.practice.profile.regimens.iter().find(|regimen| Some(regimen.id.as_str()) == planned);
+    let drugs = regimen.into_iter().flat_map(|regimen| &regimen.drops);
+    let drugs = drugs.filter_map(|course| room.practice.formulary.get(&course.drug));
+    drugs.map(|drug| Drop { id: drug.key.clone(), name: drug.shown_name() }).collect()
+}
+
+/// What leaves with the patient; nothing while the case is not complete.
+pub(in crate::desk) fn along(room: &Room, file: &CaseFile, moment: Moment) -> Result<Vec<String>, DeskError> {
+    let Some(record) = judge::complete(file, &room.practice) else { return Ok(Vec::new()) };
+    match Case::new(&record, moment) {
+        Ok(case) => Ok(case.goes_along()?),
+        Err(_) => Ok(Vec::new()),
+    }
 }
 
 /// What the treatment comes to, as far as it is recorded.

@@ -49,8 +49,8 @@ impl Register for Sqlite {
         self.change(|store| {
             store
                 .execute(
-                    "INSERT INTO kept_case (version, file, code, starts, sought) VALUES (1, ?1, ?2, ?3, ?4)",
-                    (file.written()?, file.code(), file.starts().map(time), file.sought()),
+                    "INSERT INTO kept_case (version, file, code, starts, sought, asked) VALUES (1, ?1, ?2, ?3, ?4, ?5)",
+                    (file.written()?, file.code(), file.starts().map(time), file.sought(), asked_at(file)),
                 )
                 .map_err(code_taken)?;
             Ok(store.last_insert_rowid())
@@ -122,6 +122,10 @@ impl Register for Sqlite {
         self.cases("WHERE starts IS NULL ORDER BY id DESC LIMIT ?1", [most])
     }
 
+    fn asked(&self) -> Result<Vec<Filed>, RegisterError> {
+        self.cases("WHERE asked IS NOT NULL ORDER BY asked, id", [])
+    }
+
     fn find(&self, words: &str, most: u32) -> Result<Vec<Filed>, RegisterError> {
         let words: Vec<String> = words.split_whitespace().map(folded_number).filter(|word| !word.is_empty()).collect();
         if words.is_empty() {
@@ -154,8 +158,8 @@ impl Register for Sqlite {
         self.change(|store| {
             keep(store, issue.case, Why::Issued, &issue.by, issue.at)?;
             store.execute(
-                "INSERT INTO issue (case_id, moment, revision, record_hash, program, language, by, at) \
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+                "INSERT INTO issue (case_id, moment, revision, record_hash, program, language, by, at, withheld) \
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
                 params![
                     issue.case,
                     issue.moment.word(),
@@ -164,7 +168,8 @@ impl Register for Sqlite {
                     issue.program,
                     issue.language,
                     issue.by,
-                    time(issue.at)
+                    time(issue.at),
+                    issue.withheld
                 ],
             )?;
             let id = store.last_insert_rowid();
@@ -177,15 +182,11 @@ impl Register for Sqlite {
     }
 
     fn issues(&self, id: CaseId) -> Result<Vec<Issued>, RegisterError> {
-        let sql = "SELECT id, case_id, moment, revision, record_hash, program, language, by, at FROM issue \
-                   WHERE case_id = ?1 ORDER BY id DESC";
-        let found = rows(&self.connection, sql, [id], |row| Ok((row.get::<_, IssueId>(0)?, issue(row)?)))?;
-        let files = "SELECT name, sha256 FROM issued_file WHERE issue_id = ?1 ORDER BY place";
-        let with_files = |(id, issue): (IssueId, Result<Issue, RegisterError>)| {
-            let file = |row: &Row| Ok(IssuedFile { name: row.get(0)?, sha256: row.get(1)? });
-            Ok(Issued { id, issue: issue?, files: rows(&self.connection, files, [id], file)? })
-        };
-        found.into_iter().map(with_files).collect()
+        issues(&self.connection, "case_id = ?1 ORDER BY id DESC", id)
+    }
+
+    fn issued(&self, id: IssueId) -> Result<Option<Issued>, RegisterError> {
+        Ok(issues(&self.connection, "id = ?1", id)?.pop())
     }
 
     fn issued_file(&self, issue: IssueId, place: usize) -> Result<Option<(String, Vec<u8>)>, RegisterError> {
@@ -226,8 +227,16 @@ fn overwrite(
     let version = now.version + 1;
     store
         .execute(
-            "UPDATE kept_case SET version = ?2, file = ?3, code = ?4, starts = ?5, sought = ?6 WHERE id = ?1",
-            params![now.id, version, file.written()?, file.code(), file.starts().map(time), file.sought()],
+            "UPDATE kept_case SET version = ?2, file = ?3, code = ?4, starts = ?5, sought = ?6, asked = ?7 WHERE id = ?1",
+            params![
+                now.id,
+                version,
+                file.written()?,
+                file.code(),
+                file.starts().map(time),
+                file.sought(),
+                asked_at(file)
+            ],
         )
         .map_err(code_taken)?;
     Ok(version)
@@ -261,6 +270,24 @@ fn filed(row: &Row) -> rusqlite::Result<Result<Filed, RegisterError>> {
     Ok(CaseFile::read(&file).map(|file| Filed { id, version, file }))
 }
 
+fn issues(store: &Connection, which: &str, id: i64) -> Result<Vec<Issued>, RegisterError> {
+    let sql = format!(
+        "SELECT id, case_id, moment, revision, record_hash, program, language, by, at, withheld FROM issue WHERE {which}"
+    );
+    let found = rows(store, &sql, [id], |row| Ok((row.get::<_, IssueId>(0)?, issue(row)?)))?;
+    let files = "SELECT name, sha256 FROM issued_file WHERE issue_id = ?1 ORDER BY place";
+    let with_files = |(id, issue): (IssueId, Result<Issue, RegisterError>)| {
+        let file = |row: &Row| Ok(IssuedFile { name: row.get(0)?, sha256: row.get(1)? });
+        Ok(Issued { id, issue: issue?, files: rows(store, files, [id], file)? })
+    };
+    found.into_iter().map(with_files).collect()
+}
+
+/// Since when a case waits for the surgeon.
+fn asked_at(file: &CaseFile) -> Option<String> {
+    file.asked.as_ref().map(|asked| time(asked.at))
+}
+
 fn issue(row: &Row) -> rusqlite::Result<Result<Issue, RegisterError>> {
     let (moment, at): (String, String) = (row.get(2)?, row.get(8)?);
     let issue = |at| -> rusqlite::Result<Issue> {
@@ -273,6 +300,7 @@ fn issue(row: &Row) -> rusqlite::Result<Result<Issue, RegisterError>> {
             language: row.get(6)?,
             by: row.get(7)?,
             at,
+            withheld: row.get(9)?,
         })
     };
     match read_time(&at) {

@@ -1,0 +1,138 @@
+//! What is to be issued of a case, and with it of the other eye if both share a calendar: each in the version that follows
+//! what was issued before.
+
+use serde::Serialize;
+use serde_json::json;
+
+use super::error::DeskError;
+use super::form::save;
+use super::gate::Who;
+use super::issued::Data;
+use super::judge;
+use super::press::{Order, Wanted, joined};
+use super::room::Room;
+use crate::facts::Moment;
+use crate::packet::Case;
+use crate::practice::Checked;
+use crate::record::Record;
+use crate::register::{CaseId, Filed, Issue, IssueId};
+
+/// Most other cases that are looked at for the same patient.
+const MOST: u32 = 20;
+
+/// What would be issued.
+#[derive(Debug)]
+pub(super) struct Plan {
+    pub(super) wanted: Wanted,
+    pub(super) others: Vec<Wanted>,
+    /// The cases that become another version.
+    pub(super) raised: Vec<Raised>,
+}
+
+/// A case that becomes another version.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct Raised {
+    case: CaseId,
+    code: String,
+    before: u32,
+    now: u32,
+}
+
+/// What would be issued of a case now, if anything could be.
+pub(super) fn plan(room: &Room, id: CaseId) -> Result<Option<Plan>, DeskError> {
+    let Some(mut wanted) = wanted(room, &room.case(id)?) else { return Ok(None) };
+    let mut others = others(room, id, &wanted.record)?;
+    let other = match Case::new(&wanted.record, wanted.moment) {
+        Ok(own) => joined(&own, &others),
+        Err(_) => None,
+    };
+    let mut raised = Vec::new();
+    raised.extend(raise(room, &mut wanted, other.is_some())?);
+    for one in others.iter_mut().filter(|one| Some(one.case) == other) {
+        raised.extend(raise(room, one, true)?);
+    }
+    Ok(Some(Plan { wanted, others, raised }))
+}
+
+/// Orders what can be issued of a case now. The versions it takes are written into the cases.
+pub(super) fn order(room: &mut Room, cookie: &str, who: &Who, id: CaseId) -> Result<Option<Order>, DeskError> {
+    let Some(Plan { wanted, others, raised }) = plan(room, id)? else { return Ok(None) };
+    for one in &raised {
+        let case = room.case(one.case)?;
+        let act = room.act(who, room.words.label("/case/revision")?);
+        room.register.save(&case, &with_version(&case, one.now).file, &act)?;
+    }
+    Ok(Some(Order { wanted, others, at: room.now(), by: who.name.clone(), cookie: cookie.to_owned() }))
+}
+
+fn wanted(room: &Room, case: &Filed) -> Option<Wanted> {
+    let record = judge::complete(&case.file, &room.practice)?;
+    let moment = Moment::chosen(None, record.treatment.is_some());
+    Some(Wanted { case: case.id, record, moment })
+}
+
+/// Other complete cases that may be of the same patient: two eyes may share a calendar, or contradict each other.
+fn others(room: &Room, id: CaseId, record: &Checked<Record>) -> Result<Vec<Wanted>, DeskError> {
+    let mut found = room.register.find(&record.patient.record_number, MOST)?;
+    found.extend(room.register.find(&record.patient.name, MOST)?);
+    found.sort_by_key(|case| case.id);
+    found.dedup_by_key(|case| case.id);
+    Ok(found.iter().filter(|case| case.id != id).filter_map(|case| wanted(room, case)).collect())
+}
+
+/// Raises the version if this one was issued with other words: of another record, or with drops that now stand elsewhere.
+fn raise(room: &Room, wanted: &mut Wanted, joined: bool) -> Result<Option<Raised>, DeskError> {
+    let issues = room.register.issues(wanted.case)?;
+    let of_moment = issues.iter().filter(|issued| issued.issue.moment == wanted.moment);
+    let Some(last) = of_moment.max_by_key(|issued| (issued.issue.revision, issued.id)) else { return Ok(None) };
+    let (record, before) = (&wanted.record, last.issue.revision);
+    let same_record = record.case.revision == before && record.hash().unwrap_or_default() == last.issue.record_hash;
+    let same = same_record && Data::of(room, last)?.is_joined() == joined;
+    if same || record.case.revision > before {
+        return Ok(None);
+    }
+    let case = with_version(&room.case(wanted.case)?, before + 1);
+    let code = record.case.code.clone();
+    if let Some(record) = judge::complete(&case.file, &room.practice) {
+        wanted.record = record;
+    }
+    Ok(Some(Raised { case: wanted.case, code, before, now: before + 1 }))
+}
+
+fn with_version(case: &Filed, version: u32) -> Filed {
+    let mut case = case.clone();
+    save::put(&mut case.file.record, "/case/revision", json!(version));
+    case
+}
+
+/// Keeps what was made: the numbers of the issues, that of the ordered case first.
+pub(super) fn keep(
+    room: &mut Room,
+    order: &Order,
+    packets: &[(CaseId, crate::packet::Packet)],
+) -> Result<Vec<IssueId>, DeskError> {
+    let mut issues = Vec::new();
+    for (case, packet) in packets {
+        let Some(wanted) = order.all().find(|wanted| wanted.case == *case) else { continue };
+        let files = packet.files.iter().map(|file| (file.name.as_str(), file.bytes.as_slice()));
+        let issue = issue(order, wanted, packet.withheld.is_some());
+        let id = room.register.issue(&issue, &files.collect::<Vec<_>>())?;
+        issues.insert(if *case == order.wanted.case { 0 } else { issues.len() }, id);
+    }
+    Ok(issues)
+}
+
+fn issue(order: &Order, wanted: &Wanted, withheld: bool) -> Issue {
+    let record: &Checked<Record> = &wanted.record;
+    Issue {
+        case: wanted.case,
+        moment: wanted.moment,
+        revision: record.case.revision,
+        record_hash: record.hash().unwrap_or_default(),
+        program: env!("CARGO_PKG_VERSION").into(),
+        language: record.patient.language.clone(),
+        withheld,
+        by: order.by.clone(),
+        at: order.at,
+    }
+}

@@ -1,0 +1,51 @@
+//! The day: what the surgeon is asked, and the recheck that somebody waits for.
+
+use super::browser::Served;
+use super::typed::{planned, treated};
+
+#[test]
+fn a_question_stands_on_the_surgeons_list_until_it_is_seen() {
+    let served = Served::start();
+    let browser = served.signed_in("Max");
+    let id = browser.begin();
+    let path = format!("/case/{id}/desk");
+    let page = browser.post(&path, &[("/patient/name", "Rosa Beispiel"), ("do", "ask"), ("question", " ")]).text();
+    assert!(page.contains("Write what you ask, in a sentence."), "{page}");
+    browser.post(&path, &[("do", "ask"), ("question", "May she come a day earlier?")]);
+    let day = browser.get("/day").text();
+    assert!(day.contains("May she come a day earlier?") && day.contains("asked by Max, 8:00"), "{day}");
+    browser.post(&path, &[("do", "asked day")]);
+    assert!(browser.get("/day").text().contains("May she come a day earlier?"), "the surgeon clears it");
+    browser.post("/lock", &[]);
+    browser.sign_in("Ada");
+    let day = browser.post(&format!("/case/{id}/surgeon"), &[("do", "asked day")]).text();
+    assert!(!day.contains("May she come a day earlier?") && day.contains("Rosa Beispiel"), "{day}");
+}
+
+#[test]
+fn the_time_until_a_recheck_is_told_and_names_nobody_on_a_locked_desk() {
+    // 11:12 in the morning at the practice; the last pulse was at 9:35, and the aftercare was issued since.
+    let served = Served::start_at("2026-08-12T15:12:00");
+    let browser = served.signed_in("Ada");
+    let id = treated(&browser, "multifocal-glaucoma");
+    browser.post(&format!("/case/{id}/print"), &[]);
+    let day = browser.get("/day").text();
+    let name = browser.kept(id).text("/patient/name").unwrap().to_owned();
+    let due = browser.get("/due").text();
+    assert!(due.contains(&name) && due.contains("in 23 min"), "{due} {day}");
+    assert!(day.contains("in 23 min</a>"), "the next step tells it too: {day}");
+    browser.post("/lock", &[]);
+    let due = browser.get("/due").text();
+    assert!(!due.contains(&name) && due.contains("in 23 min"), "{due}");
+}
+
+#[test]
+fn a_case_that_waits_for_the_surgeon_says_so_in_its_row() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let id = planned(&browser, "ring-implant");
+    browser.post("/lock", &[]);
+    browser.sign_in("Kim");
+    browser.post(&format!("/case/{id}/nurse"), &[("do", "ask"), ("question", "Dilate now?")]);
+    assert!(browser.get("/day?date=2026-08-21").text().contains("Surgeon asked 8:00"));
+}

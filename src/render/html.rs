@@ -17,7 +17,7 @@ h1 { font-size: 1.5rem; } h2 { font-size: 1.3rem; } h3 { font-size: 1.1rem; }
 a { color: inherit; }
 table { border-collapse: collapse; width: 100%; }
 caption { font-weight: bold; text-align: start; padding-block: .5rem; }
-th, td { border: 1px solid #555; padding: .4rem; text-align: start; vertical-align: top; overflow-wrap: anywhere; }
+th, td { border: 1px solid #555; padding: .4rem; text-align: start; vertical-align: top; overflow-wrap: break-word; }
 td ul { list-style: none; margin: 0; padding: 0; }
 dt { font-weight: bold; } dd { margin-inline-start: 1.5rem; }
 .frame { border: .2rem solid #000; padding: .2rem 1rem; margin-block: 1rem; }

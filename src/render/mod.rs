@@ -19,6 +19,8 @@ mod layout;
 pub mod pdf;
 pub mod text;
 #[cfg(feature = "typeset")]
+mod turns;
+#[cfg(feature = "typeset")]
 pub mod typeset;
 #[cfg(feature = "typeset")]
 mod world;

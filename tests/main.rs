@@ -1,5 +1,7 @@
 //! The one integration binary: each test binary links all of typst again. Without the typesetter the tests of the steps run.
 
+#[cfg(feature = "typeset")]
+mod aftercare_pages;
 mod architecture;
 #[cfg(feature = "typeset")]
 mod batch;

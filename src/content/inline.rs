@@ -11,6 +11,8 @@ pub enum Inline {
     Text(String),
     /// Bold: emphasis and nothing else.
     Strong(Vec<Inline>),
+    /// A key of a file, for staff: small and never broken.
+    Id(String),
     /// Number of a reference at the end of the page set.
     Note(u32),
     /// Takes no room: from here on the words belong to the statement or part with this id. The layout says on which page

@@ -152,7 +152,7 @@ pub fn plain(inlines: &[Inline]) -> String {
     inlines
         .iter()
         .map(|inline| match inline {
-            Inline::Text(text) => text.clone(),
+            Inline::Text(text) | Inline::Id(text) => text.clone(),
             Inline::Strong(run) => plain(run),
             Inline::Note(_) | Inline::Mark(_) => String::new(),
         })

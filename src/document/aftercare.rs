@@ -1,7 +1,7 @@
 //! The aftercare packet: a sheet for the fridge with today, the calendar and the warning signs, then everything to look up.
 
 use super::sheet::{Built, Sheet, item, literal};
-use super::{Block, Document, Inline, Page, Print, Weight, calendar, course, drops, visits};
+use super::{Block, Document, Inline, Page, Print, Weight, calendar, card, course, drops, visits};
 use crate::facts::recheck::Recheck;
 use crate::findings::{BeforeLeaving, Finding};
 
@@ -21,9 +21,11 @@ pub fn build(sheet: &Sheet, with_drops: bool) -> Built<Document> {
     if with_drops {
         blocks.extend(course::plan(sheet)?);
     }
+    blocks.push(sheet.heading("aftercare.late")?);
     for section in ["remain", "late"] {
-        blocks.extend(sheet.section("aftercare", section)?);
+        blocks.extend(sheet.body(&sheet.content.section(section).collect::<Vec<_>>())?);
     }
+    blocks.push(card::card(sheet)?);
     let references = sheet.content.references()?;
     if !references.is_empty() {
         blocks.push(sheet.heading("page.references")?);
@@ -33,8 +35,8 @@ pub fn build(sheet: &Sheet, with_drops: bool) -> Built<Document> {
 }
 
 /// The sheet for the fridge: in front today, the calendar and how to call; on its back the warning signs before all else. A long
-/// calendar needs the front for itself. After an event, and in large print, the signs come first, and what follows from an
-/// event (a word, a visit) before the calendar.
+/// calendar needs the front for itself. After an event, and in large print, the signs come first; what follows from an event
+/// (a word, a visit) and a check of today come before the calendar.
 fn fridge(sheet: &Sheet) -> Built<Vec<Block>> {
     let (lead, recheck, events) = (lead(sheet, true)?, recheck(sheet)?, events(sheet)?);
     let (call, back) = (vec![call(sheet)?], vec![warning(sheet)?]);
@@ -46,6 +48,7 @@ fn fridge(sheet: &Sheet) -> Built<Vec<Block>> {
     let visits = visits::list(sheet, &later)?;
     let parts = match (sheet.record.patient.print, long) {
         _ if !events.is_empty() => vec![events, back, lead, recheck, words, visits, turn, calendar, needed, usual],
+        (Print::Large, _) if recheck.is_empty() => vec![back, calendar, needed, lead, words, usual, visits],
         (Print::Large, _) => vec![back, lead, recheck, words, usual, visits, calendar, needed],
         (Print::Standard, false) => vec![lead, recheck, call, calendar, needed, turn, back, words, usual, visits],
         (Print::Standard, true) => vec![recheck, call, calendar, turn, back, lead, needed, words, usual, visits],

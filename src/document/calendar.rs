@@ -11,6 +11,9 @@ use crate::plan::{Continued, Dose, DosePlace, DrugUse, Visit};
 /// Up to so many dates a row tells a visit in full.
 const FULL_DAYS: usize = 10;
 
+/// Up to so many visits after the last date stand behind it, where the front holds little else.
+const MOST_LATER: usize = 3;
+
 /// A drug in an eye.
 struct Column<'a> {
     sheet: &'a Sheet<'a>,
@@ -57,7 +60,7 @@ pub(super) fn hung<'a>(sheet: &Sheet<'a>, roomy: bool) -> Built<Hung<'a>> {
     Ok(Hung { long: calendar.days.len() > FULL_DAYS, calendar: vec![Block::Calendar(calendar)], later })
 }
 
-/// Each visit under its date, in brief in a long calendar, and the first after the last date behind it where there is room: the
+/// Each visit under its date, in brief in a long calendar, and those after the last date behind it where there is room: the
 /// page on the fridge tells when to come next. Gives those that are still to be told in full.
 fn enter_visits<'a>(sheet: &Sheet<'a>, calendar: &mut Calendar, roomy: bool) -> Built<Vec<&'a Visit>> {
     let locale = &sheet.content.locale;
@@ -70,7 +73,9 @@ fn enter_visits<'a>(sheet: &Sheet<'a>, calendar: &mut Calendar, roomy: bool) -> 
                 later.push(visit);
             }
             Some(day) => day.visits.push(visits::row(sheet, visit)?),
-            None if roomy && !long && calendar.later.is_empty() => calendar.later.push(visits::row(sheet, visit)?),
+            None if roomy && !long && calendar.later.len() < MOST_LATER => {
+                calendar.later.push(visits::row(sheet, visit)?)
+            }
             None => later.push(visit),
         }
     }

@@ -14,20 +14,19 @@ use crate::record::formulary::{Drug, Selector, Storage};
 /// # Errors
 /// A text that is missing.
 pub(super) fn plan(sheet: &Sheet) -> Built<Vec<Block>> {
-    let mut blocks = vec![sheet.heading("aftercare.drops")?];
+    let mut blocks = Vec::new();
+    blocks.extend(sheet.section("aftercare", "how-to")?);
+    blocks.extend(sheet.body(&sheet.content.section("missed").collect::<Vec<_>>())?);
+    blocks.push(sheet.heading("aftercare.drops")?);
     blocks.extend(courses(sheet)?);
-    blocks.push(purposes(sheet)?);
-    blocks.extend(sheet.body(&sheet.content.section("drops").collect::<Vec<_>>())?);
     blocks.extend(bottles(sheet)?);
-    for section in ["how-to", "missed"] {
-        blocks.extend(sheet.section("aftercare", section)?);
-    }
+    blocks.extend(sheet.body(&sheet.content.section("drops").collect::<Vec<_>>())?);
     Ok(blocks)
 }
 
-/// One sentence per drug: from when to when, and that it then stops; below them the steps of those that have several.
+/// An item for each drug; below them the steps of those that have several.
 fn courses(sheet: &Sheet) -> Built<Vec<Block>> {
-    let items = sheet.plan.uses.iter().map(|drug| course(sheet, drug)).collect::<Built<Vec<_>>>()?;
+    let items = sheet.plan.uses.iter().map(|planned| course(sheet, planned)).collect::<Built<Vec<_>>>()?;
     let mut blocks = vec![Block::List { ordered: false, items }];
     for drug in sheet.plan.uses.iter().filter(|drug| drug.steps.len() > 1) {
         blocks.push(steps(sheet, drug)?);
@@ -35,11 +34,24 @@ fn courses(sheet: &Sheet) -> Built<Vec<Block>> {
     Ok(blocks)
 }
 
+/// How a drug is used, what it is for and what it usually does besides, and its bottles.
 fn course(sheet: &Sheet, planned: &DrugUse) -> Built<Inlines> {
+    let drug = drug(sheet, &planned.drug)?;
+    let (purpose, nuisance) = (of_groups(sheet, "purpose", drug)?, of_groups(sheet, "nuisance", drug)?);
+    let mut text = directions(sheet, planned, drug)?;
+    text.push(Inline::Text(format!(" {purpose} {nuisance}")));
+    for sentence in about_bottles(sheet, planned, drug)? {
+        text.push(Inline::Text(" ".into()));
+        text.extend(sentence);
+    }
+    Ok(text)
+}
+
+/// From when to when, when on a full day, and that it then stops.
+fn directions(sheet: &Sheet, planned: &DrugUse, drug: &Drug) -> Built<Inlines> {
     if let Some(limit) = planned.as_needed {
         return as_needed(sheet, planned, limit);
     }
-    let drug = drug(sheet, &planned.drug)?;
     let locale = &sheet.content.locale;
     let (from, to) = (locale.full_date(planned.first), locale.full_date(planned.last));
     let count = locale.count("time", (planned.in_clinic + planned.at_home) as f64)?;
@@ -84,21 +96,6 @@ fn steps(sheet: &Sheet, planned: &DrugUse) -> Built<Block> {
     )
 }
 
-/// What each drop is for, and what it usually does besides.
-fn purposes(sheet: &Sheet) -> Built<Block> {
-    let rows = sheet.plan.uses.iter().map(|planned| {
-        let drug = drug(sheet, &planned.drug)?;
-        let (purpose, nuisance) = (of_groups(sheet, "purpose", drug)?, of_groups(sheet, "nuisance", drug)?);
-        Ok(vec![vec![Inline::Text(name(drug))], vec![Inline::Text(purpose)], vec![Inline::Text(nuisance)]])
-    });
-    sheet.table(
-        sheet.text("aftercare.purposes", &[])?,
-        &["aftercare.drop", "aftercare.purpose", "aftercare.nuisance"],
-        &[4, 4, 5],
-        rows.collect::<Built<_>>()?,
-    )
-}
-
 /// What is said of the groups a drug belongs to, each thing once.
 pub(super) fn of_groups(sheet: &Sheet, table: &str, drug: &Drug) -> Built<String> {
     let mut said: Vec<String> = Vec::new();
@@ -112,33 +109,37 @@ pub(super) fn of_groups(sheet: &Sheet, table: &str, drug: &Drug) -> Built<String
     Ok(said.join(" "))
 }
 
-/// How many bottles, and for each when it is opened and the last day it may be used.
+/// How long a bottle may be used, whether what the patient gets is enough, and where the drops are kept.
 fn bottles(sheet: &Sheet) -> Built<Vec<Block>> {
-    let used = || sheet.plan.uses.iter().filter(|planned| planned.at_home > 0 || planned.as_needed.is_some());
-    let rows = used().map(|planned| bottle_rows(sheet, planned)).collect::<Built<Vec<_>>>()?.concat();
-    if rows.is_empty() {
+    let used: Vec<_> =
+        sheet.plan.uses.iter().filter(|planned| planned.at_home > 0 || planned.as_needed.is_some()).collect();
+    if used.is_empty() {
         return Ok(Vec::new());
     }
-    let table = sheet.table(
-        sheet.text("aftercare.bottles", &[])?,
-        &["aftercare.drop", "aftercare.opened", "aftercare.last_use"],
-        &[4, 4, 4],
-        rows,
-    )?;
-    // For a bottle opened on another day the shortest time counts for all.
-    let days = used().map(|planned| Ok(drug(sheet, &planned.drug)?.in_use_days.unwrap_or(USUAL_DAYS_IN_USE)));
-    let days = days.collect::<Built<Vec<_>>>()?.into_iter().min().unwrap_or(USUAL_DAYS_IN_USE);
-    let mut about = sheet.inline("aftercare.bottles_about", &[("days", &days.to_string())])?;
-    let counted = |planned: &DrugUse| {
-        let handed_now = !planned.began_before(&sheet.plan.anchors);
-        planned.as_needed.is_none() && handed_now && bottle_ml(sheet, planned).is_some()
-    };
-    if used().all(counted) {
+    let mut about = keeping(sheet, &used)?;
+    if let Some(days) = outlasted(sheet, &used)? {
+        about.push(Inline::Text(" ".into()));
+        about.extend(sheet.inline("aftercare.bottles_about", &[("days", &days.to_string())])?);
+    }
+    if used.iter().all(|planned| handed_over(sheet, planned) && bottle_ml(sheet, planned).is_some()) {
         about.push(Inline::Text(" ".into()));
         about.extend(sheet.inline("aftercare.bottles_enough", &[])?);
     }
-    let keeping = keeping(sheet, &used().collect::<Vec<_>>())?;
-    Ok(vec![table, Block::Paragraph { text: about }, Block::Paragraph { text: keeping }])
+    Ok(vec![Block::Paragraph { text: about }])
+}
+
+/// The shortest time that an opened bottle may be used, days, where a course may last longer: for a bottle opened on another
+/// day it counts for all. Who stops earlier throws the bottle away then.
+fn outlasted(sheet: &Sheet, used: &[&DrugUse]) -> Built<Option<u32>> {
+    let mut shortest = None;
+    for planned in used {
+        let days = drug(sheet, &planned.drug)?.in_use_days.unwrap_or(USUAL_DAYS_IN_USE);
+        let lasts = (planned.last - planned.first).num_days() + 1;
+        if planned.goes_on || planned.as_needed.is_some() || lasts >= i64::from(days) {
+            shortest = Some(shortest.map_or(days, |shortest: u32| shortest.min(days)));
+        }
+    }
+    Ok(shortest)
 }
 
 /// Where the drops are kept, a sentence for each place, and that they are for this eye and nobody else.
@@ -167,33 +168,39 @@ fn place(storage: Storage) -> &'static str {
     }
 }
 
-fn bottle_rows(sheet: &Sheet, planned: &DrugUse) -> Built<Vec<Vec<Inlines>>> {
-    let drug = drug(sheet, &planned.drug)?;
-    let locale = &sheet.content.locale;
-    let supply = supply(sheet, planned)?;
-    let mut head = vec![Inline::Text(name(drug))];
+/// Whether bottles of this drop are counted and handed over after the treatment.
+fn handed_over(sheet: &Sheet, planned: &DrugUse) -> bool {
+    planned.as_needed.is_none() && !planned.began_before(&sheet.plan.anchors)
+}
+
+/// How many bottles the patient gets if it is more than one, and of each that ends before the drug stops when it is opened and its last day: who
+/// stops and throws the bottle away needs no second date.
+fn about_bottles(sheet: &Sheet, planned: &DrugUse, drug: &Drug) -> Built<Vec<Inlines>> {
     if drug.single_dose {
-        let last = sheet.inline("aftercare.single_dose_last", &[])?;
-        return Ok(vec![vec![head, sheet.inline("aftercare.single_dose", &[])?, last]]);
+        return Ok(vec![sheet.inline("aftercare.single_dose", &[])?]);
     }
     if planned.as_needed.is_some() {
-        let days = drug.in_use_days.unwrap_or(USUAL_DAYS_IN_USE).to_string();
-        let last = sheet.inline("aftercare.last_use_blank", &[("days", &days)])?;
-        return Ok(vec![vec![head, sheet.inline("aftercare.opened_blank", &[])?, last]]);
+        return Ok(vec![sheet.inline("aftercare.opened_blank", &[])?]);
     }
-    if let (Some(ml), false) = (bottle_ml(sheet, planned), planned.began_before(&sheet.plan.anchors)) {
-        let count = locale.count("bottle", supply.bottles_to_hand_out(ml, POOREST_DROPS_PER_ML) as f64)?;
-        head.push(Inline::Text(". ".into()));
-        head.extend(sheet.inline("aftercare.you_get", &[("count", &count)])?);
+    let supply = supply(sheet, planned)?;
+    let mut said = Vec::new();
+    if let Some(ml) = bottle_ml(sheet, planned).filter(|_| handed_over(sheet, planned)) {
+        let bottles = supply.bottles_to_hand_out(ml, POOREST_DROPS_PER_ML);
+        if bottles > 1 {
+            let count = sheet.content.locale.count("bottle", bottles as f64)?;
+            said.push(sheet.inline("aftercare.you_get", &[("count", &count)])?);
+        }
     }
-    supply.bottles.iter().map(|bottle| bottle_row(sheet, planned, bottle, &head)).collect()
+    if planned.goes_on || supply.bottles.len() > 1 {
+        said.extend(supply.bottles.iter().map(|bottle| in_use(sheet, planned, bottle)).collect::<Built<Vec<_>>>()?);
+    }
+    Ok(said)
 }
 
 /// A bottle is thrown away on its last day, or when the drug stops, if that is earlier.
-fn bottle_row(sheet: &Sheet, planned: &DrugUse, bottle: &Bottle, head: &Inlines) -> Built<Vec<Inlines>> {
+fn in_use(sheet: &Sheet, planned: &DrugUse, bottle: &Bottle) -> Built<Inlines> {
     let locale = &sheet.content.locale;
     let stops = !planned.goes_on && planned.last < bottle.last;
     let last = locale.full_date(if stops { planned.last } else { bottle.last });
-    let opened = vec![Inline::Text(locale.full_date(bottle.opened))];
-    Ok(vec![head.clone(), opened, sheet.inline("aftercare.last_use_on", &[("last", &last)])?])
+    sheet.inline("aftercare.bottle_use", &[("opened", &locale.full_date(bottle.opened)), ("last", &last)])
 }

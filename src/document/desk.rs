@@ -28,6 +28,10 @@ pub fn build(sheet: &Sheet) -> Built<Document> {
     if sheet.moment == Moment::Before && sheet.patient_page {
         blocks.push(sheet.heading("desk.signs")?);
         blocks.push(Block::List { ordered: true, items: signing(sheet)? });
+    }
+    blocks.extend(counted(sheet)?);
+    if sheet.moment == Moment::Before && sheet.patient_page {
+        blocks.push(Block::PageBreak);
         blocks.extend(pauses(sheet)?);
     }
     let title = match sheet.moment {
@@ -191,7 +195,7 @@ pub fn goes_along(sheet: &Sheet) -> Built<Vec<Inlines>> {
             if sheet.facts.choice("contact_lenses") != "no" {
                 texts.push(sheet.inline("desk.hand_lenses", &[])?);
             }
-            texts.extend(bottles(sheet, |planned| planned.began_before(&sheet.plan.anchors))?);
+            texts.extend(bottles(sheet)?);
         }
         Moment::After if sheet.withheld.is_some() => {
             texts.push(sheet.inline("desk.hand_aftercare", &[])?);
@@ -202,21 +206,56 @@ pub fn goes_along(sheet: &Sheet) -> Built<Vec<Inlines>> {
             if sheet.both_eyes.is_some() {
                 texts.push(sheet.inline("desk.hand_both_eyes", &[])?);
             }
-            texts.extend(bottles(sheet, |planned| !planned.began_before(&sheet.plan.anchors))?);
+            texts.extend(bottles(sheet)?);
             texts.push(sheet.inline("desk.hand_calendar", &[])?);
         }
     }
     Ok(texts)
 }
 
-/// The bottles to hand over of some of the drugs: those that begin before the treatment are handed over before it.
-fn bottles(sheet: &Sheet, now: impl Fn(&DrugUse) -> bool) -> Built<Vec<Inlines>> {
-    let handed = sheet.plan.uses.iter().filter(|planned| now(planned)).map(|planned| bottle(sheet, planned));
-    Ok(handed.collect::<Built<Vec<_>>>()?.into_iter().flatten().collect())
+/// The drugs whose bottles are handed over at this moment: those that begin before the treatment are handed over before it.
+fn handed<'a>(sheet: &'a Sheet) -> impl Iterator<Item = &'a DrugUse> {
+    let before = sheet.moment == Moment::Before;
+    sheet.plan.uses.iter().filter(move |planned| planned.began_before(&sheet.plan.anchors) == before)
 }
 
-/// The bottles or units of one drug to hand over, and what their count rests on.
+/// The bottles to hand over.
+fn bottles(sheet: &Sheet) -> Built<Vec<Inlines>> {
+    handed(sheet).filter_map(|planned| bottle(sheet, planned).transpose()).collect()
+}
+
+/// The bottles or units of one drug to hand over.
 fn bottle(sheet: &Sheet, planned: &DrugUse) -> Built<Option<Inlines>> {
+    let single_dose = drops::drug(sheet, &planned.drug)?.single_dose;
+    let key = match (planned.as_needed, single_dose, drops::bottle_ml(sheet, planned)) {
+        (None, _, _) if planned.at_home == 0 => return Ok(None),
+        (Some(_), _, _) => "desk.hand_as_needed",
+        (None, true, _) => "desk.hand_units",
+        (None, false, None) => "desk.hand_size_unknown",
+        (None, false, Some(_)) => "desk.hand_bottle",
+    };
+    of_bottle(sheet, planned, key).map(Some)
+}
+
+/// What the counts of bottles rest on; nothing where none was counted.
+fn counted(sheet: &Sheet) -> Built<Vec<Block>> {
+    if sheet.withheld.is_some() {
+        return Ok(Vec::new());
+    }
+    let mut items = Vec::new();
+    for planned in handed(sheet).filter(|planned| planned.as_needed.is_none() && planned.at_home > 0) {
+        if !drops::drug(sheet, &planned.drug)?.single_dose && drops::bottle_ml(sheet, planned).is_some() {
+            items.push(of_bottle(sheet, planned, "desk.count_bottle")?);
+        }
+    }
+    match items.is_empty() {
+        true => Ok(Vec::new()),
+        false => Ok(vec![sheet.heading("desk.counted")?, Block::List { ordered: false, items }]),
+    }
+}
+
+/// A text about the bottles of one drug, with their size and counts where the regimen gives a size.
+fn of_bottle(sheet: &Sheet, planned: &DrugUse, key: &str) -> Built<Inlines> {
     let (drug, locale) = (drops::drug(sheet, &planned.drug)?, &sheet.content.locale);
     let supply = drops::supply(sheet, planned)?;
     let (drops, spare) = (locale.count("drop", supply.drops as f64)?, locale.count("drop", supply.with_spare as f64)?);
@@ -228,25 +267,18 @@ fn bottle(sheet: &Sheet, planned: &DrugUse) -> Built<Option<Inlines>> {
         ("ml", locale.number(supply.ml, 1)),
         ("percent", locale.number(f64::from(drops::spare_percent(sheet)), 0)),
     ];
-    let key = match (planned.as_needed, drug.single_dose, drops::bottle_ml(sheet, planned)) {
-        (None, _, _) if planned.at_home == 0 => return Ok(None),
-        (Some(_), _, _) => "desk.hand_as_needed",
-        (None, true, _) => "desk.hand_units",
-        (None, false, None) => "desk.hand_size_unknown",
-        (None, false, Some(ml)) => {
-            let bottles = supply.bottles_to_hand_out(ml, POOREST_DROPS_PER_ML);
-            let usual = supply.bottles_to_hand_out(ml, CONVENTION_DROPS_PER_ML);
-            let whole = if ml.fract() == 0.0 { 0 } else { 1 };
-            values.push(("size", locale.number(ml, whole)));
-            values.push(("bottles", locale.count("bottle", bottles as f64)?));
-            values.push(("usual", locale.count("bottle", usual as f64)?));
-            values.push(("least", locale.number((ml * POOREST_DROPS_PER_ML).floor(), 0)));
-            values.push(("often", locale.number((ml * CONVENTION_DROPS_PER_ML).floor(), 0)));
-            "desk.hand_bottle"
-        }
-    };
+    if let Some(ml) = drops::bottle_ml(sheet, planned) {
+        let bottles = supply.bottles_to_hand_out(ml, POOREST_DROPS_PER_ML);
+        let usual = supply.bottles_to_hand_out(ml, CONVENTION_DROPS_PER_ML);
+        let whole = if ml.fract() == 0.0 { 0 } else { 1 };
+        values.push(("size", locale.number(ml, whole)));
+        values.push(("bottles", locale.count("bottle", bottles as f64)?));
+        values.push(("usual", locale.count("bottle", usual as f64)?));
+        values.push(("least", locale.number((ml * POOREST_DROPS_PER_ML).floor(), 0)));
+        values.push(("often", locale.number((ml * CONVENTION_DROPS_PER_ML).floor(), 0)));
+    }
     let values: Vec<(&str, &str)> = values.iter().map(|(name, value)| (*name, value.as_str())).collect();
-    sheet.inline(key, &values).map(Some)
+    sheet.inline(key, &values)
 }
 
 /// Who signs, in order.

@@ -99,7 +99,8 @@ fn named_times(sheet: &Sheet, doses: &[&Dose]) -> Built<String> {
 pub(super) fn supply(sheet: &Sheet, planned: &DrugUse) -> Built<Supply> {
     let drug = drug(sheet, &planned.drug)?;
     let at_home = sheet.plan.doses.iter().filter(|dose| planned.holds(dose) && dose.place == DosePlace::Home);
-    let dates: Vec<_> = at_home.map(|dose| dose.at.date()).collect();
+    // A dose after midnight is of the waking day of its row: the bottle of that evening is in use.
+    let dates: Vec<_> = at_home.map(|dose| dose.day).collect();
     let days = drug.in_use_days.unwrap_or(USUAL_DAYS_IN_USE);
     // The bottle at home is opened with the first drop at home, or was before a treatment that is done.
     let done = sheet.plan.anchors.done && planned.began_before(&sheet.plan.anchors);

@@ -5,7 +5,9 @@
 pub mod aftercare;
 pub mod both_eyes;
 mod calendar;
+mod card;
 pub mod changes;
+mod code;
 pub mod consent;
 mod course;
 pub mod coverage;
@@ -20,6 +22,8 @@ mod visits;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+
+pub(crate) use code::VISIT_MINUTES;
 
 pub use crate::content::inline::{Inline, Inlines};
 pub use crate::record::eye::Side;
@@ -302,6 +306,10 @@ pub enum Block {
         /// In order of their numbers from 1.
         items: Vec<Inlines>,
     },
+    /// A card to cut out and carry: what was done, and which signs mean come the same day.
+    Card(Card),
+    /// A code for a phone's camera, beside the paragraphs it belongs to.
+    Code(Code),
     /// Start a new page here.
     PageBreak,
     /// Takes no room: the block that follows is the part with this id.
@@ -506,6 +514,44 @@ pub struct Focus {
     pub at_mm: f64,
     /// What it is.
     pub label: String,
+}
+
+/// A card to cut out and fold, for a wallet: no name is printed on it.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct Card {
+    /// How to use it.
+    pub how: Inlines,
+    /// What was done, as its title.
+    pub title: String,
+    /// The eye in words.
+    pub eye: String,
+    /// The same for the shape of its mark.
+    pub eyes: Eyes,
+    /// Date, what was done, lens, by whom.
+    pub items: Vec<Pair>,
+    /// Label of the blank for the name.
+    pub name: String,
+    /// Title of the signs.
+    pub signs_title: String,
+    /// The signs.
+    pub signs: Inlines,
+    /// Whom to phone.
+    pub phones: Vec<Phone>,
+}
+
+/// A QR code (ISO/IEC 18004) of visits as iCalendar text. It holds all it says: reading it needs no network.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct Code {
+    /// The paragraphs beside it.
+    pub text: Vec<Inlines>,
+    /// What it is for.
+    pub hint: String,
+    /// Alternative text.
+    pub alt: String,
+    /// Modules along each side, without the margin of 4 on each.
+    pub side: usize,
+    /// Outline of the dark modules, as the data of an SVG path in modules.
+    pub path: String,
 }
 
 /// Something to tick.

@@ -1,7 +1,7 @@
 //! A document as it is read aloud: its words in order, without the numbers of notes, cut where a statement or a part
 //! begins.
 
-use super::{Block, Calendar, CalendarLine, Check, Document, Inline, Pair};
+use super::{Block, Calendar, CalendarLine, Card, Check, Document, Inline, Pair};
 
 /// A run of words that belongs to one statement, one part, or neither.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -118,8 +118,22 @@ impl Reader {
                     signer.blanks.iter().for_each(|blank| self.line(blank));
                 }
             }
+            Block::Card(card) => self.card(card),
+            Block::Code(code) => {
+                self.runs(&code.text);
+                self.line(&code.hint);
+            }
             Block::PageBreak | Block::Mark { .. } => {}
         }
+    }
+
+    fn card(&mut self, card: &Card) {
+        self.run(&card.how);
+        [&card.title, &card.eye].into_iter().for_each(|line| self.line(line));
+        self.pairs(&card.items);
+        [&card.name, &card.signs_title].into_iter().for_each(|line| self.line(line));
+        self.run(&card.signs);
+        card.phones.iter().for_each(|phone| self.line(&format!("{} {} {}", phone.hours, phone.who, phone.number)));
     }
 
     /// The name of a risk belongs to the statement whose mark follows it.
@@ -184,7 +198,7 @@ impl Reader {
                     self.open(id.clone());
                     self.begin();
                 }
-                Inline::Text(text) => self.say(text),
+                Inline::Text(text) | Inline::Id(text) => self.say(text),
                 Inline::Strong(run) => self.run_on(run),
                 Inline::Note(_) => {}
             }
@@ -211,7 +225,7 @@ impl Reader {
     fn run_on(&mut self, run: &[Inline]) {
         for inline in run {
             match inline {
-                Inline::Text(text) => self.say(text),
+                Inline::Text(text) | Inline::Id(text) => self.say(text),
                 Inline::Strong(run) => self.run_on(run),
                 Inline::Note(_) | Inline::Mark(_) => {}
             }
@@ -260,6 +274,8 @@ fn kind(block: &Block) -> &'static str {
         Block::Lines { .. } => "lines",
         Block::Signatures { .. } => "signatures",
         Block::References { .. } => "references",
+        Block::Card(_) => "card",
+        Block::Code(_) => "code",
         Block::PageBreak => "page-break",
         Block::Mark { .. } => "mark",
     }

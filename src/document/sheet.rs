@@ -11,7 +11,7 @@ use crate::content::markdown::{Piece, plain};
 use crate::content::{Content, Said};
 use crate::facts::{Facts, Moment};
 use crate::findings::{Finding, Findings};
-use crate::plan::Plan;
+use crate::plan::{Plan, Visit};
 use crate::record::Record;
 use crate::record::eye::Side;
 use crate::record::formulary::Formulary;
@@ -182,6 +182,17 @@ impl<'a> Sheet<'a> {
     /// Id of a document: case code, moment and page; never the record number.
     pub(super) fn document_id(&self, page: Page) -> String {
         document_id(self.record, self.moment, page)
+    }
+
+    /// Identifier of something in a calendar: what it is, and the id of the page it belongs to.
+    pub(crate) fn uid(&self, what: &str) -> String {
+        let id = document_id(self.record, Moment::After, Page::Aftercare).to_lowercase();
+        format!("{what}@{id}.vitreoleaf.invalid")
+    }
+
+    /// That of a visit.
+    pub(crate) fn visit_uid(&self, visit: &Visit) -> String {
+        self.uid(&format!("visit-{}", visit.ids.join("-")))
     }
 
     /// One of two keys by the side.

@@ -1,7 +1,7 @@
 //! Visits and the pressure check of the same day, in words.
 
 use super::sheet::{Built, Sheet, literal};
-use super::{Block, Check};
+use super::{Block, Check, code};
 use crate::facts::recheck::Recheck;
 use crate::plan::Visit;
 use crate::record::profile::OutOfHours;
@@ -35,7 +35,8 @@ pub(super) fn list(sheet: &Sheet, visits: &[&Visit]) -> Built<Vec<Block>> {
     if !items.is_empty() {
         blocks.push(Block::Checklist { items });
     }
-    blocks.extend(sheet.body(&sheet.content.section("visits").collect::<Vec<_>>())?);
+    let about = sheet.body(&sheet.content.section("visits").collect::<Vec<_>>())?;
+    blocks.extend(code::beside(sheet, about)?);
     Ok(blocks)
 }
 

@@ -84,6 +84,9 @@ pub struct Practice {
     #[serde(default)]
     #[schemars(length(min = 1, max = 120))]
     pub banner: Option<String>,
+    /// Whether the aftercare shows the visits as a code for a phone's camera. It holds dates and times alone, no name.
+    #[serde(default)]
+    pub visits_code: bool,
     /// Minutes after which a desk that nobody touches locks itself. Common practice, no source.
     #[serde(default = "lock_after_minutes")]
     #[schemars(range(min = 1, max = 240))]

@@ -5,13 +5,11 @@ use chrono::NaiveDateTime;
 use super::ics::{Calendar, Entry, IcsError, Status, When};
 use crate::content::ComposeError;
 use crate::document::Page;
+use crate::document::VISIT_MINUTES;
 use crate::document::both_eyes::BothEyes;
-use crate::document::sheet::{Built, Sheet, document_id};
-use crate::facts::Moment;
+use crate::document::sheet::{Built, Sheet};
 use crate::plan::Dose;
 
-/// How long a visit is entered for, minutes. The desk knows better; a calendar needs a length.
-const VISIT_MINUTES: u32 = 30;
 /// A dose takes a moment; entered so that it shows.
 const DOSE_MINUTES: u32 = 5;
 /// Reminder before a visit, minutes.
@@ -74,15 +72,9 @@ fn doses(sheet: &Sheet, shown: impl Fn(&Dose) -> bool) -> Built<Vec<Entry>> {
     at_home.map(|dose| dose_entry(sheet, dose)).collect()
 }
 
-/// What the event is, and the id of the document it belongs to.
-fn uid(sheet: &Sheet, what: &str) -> String {
-    let id = document_id(sheet.record, Moment::After, Page::Aftercare).to_lowercase();
-    format!("{what}@{id}.vitreoleaf.invalid")
-}
-
 fn dose_entry(sheet: &Sheet, dose: &Dose) -> Built<Entry> {
     Ok(Entry {
-        uid: uid(sheet, &dose.identity()),
+        uid: sheet.uid(&dose.identity()),
         summary: sheet.text("calendar.dose", &[])?,
         description: description(sheet, "calendar.dose_description")?,
         location: String::new(),
@@ -98,7 +90,7 @@ fn recheck(sheet: &Sheet) -> Built<Option<Entry>> {
         return Ok(None);
     };
     Ok(Some(Entry {
-        uid: uid(sheet, "recheck"),
+        uid: sheet.uid("recheck"),
         when: When::At { start: at, minutes: VISIT_MINUTES },
         status: Status::Confirmed,
         ..appointment(sheet)?
@@ -108,7 +100,7 @@ fn recheck(sheet: &Sheet) -> Built<Option<Entry>> {
 fn visit_entry(sheet: &Sheet, visit: &crate::plan::Visit) -> Built<Entry> {
     let booked = visit.at.is_some() && !visit.if_raised;
     Ok(Entry {
-        uid: uid(sheet, &format!("visit-{}", visit.ids.join("-"))),
+        uid: sheet.visit_uid(visit),
         when: match visit.at {
             Some(at) => When::At { start: visit.date.and_time(at), minutes: VISIT_MINUTES },
             None => When::On(visit.date),

@@ -29,11 +29,15 @@ const RAISED: f64 = 0.8;
 
 const POINTS_PER_MM: f64 = 72.0 / 25.4;
 
-/// Looks at every page.
+/// The last part of a page, which belongs to its foot.
+const FOOT: f64 = 0.1;
+
+/// Looks at every page. Gives how far down its text reaches, as a part of its height without the foot.
 ///
 /// # Errors
 /// The first place where text cannot be read, by page and millimetres: the text itself may be private.
-pub(super) fn check(paged: &PagedDocument) -> Result<(), RenderError> {
+pub(super) fn check(paged: &PagedDocument) -> Result<Vec<f64>, RenderError> {
+    let mut reach = Vec::new();
     for (page, number) in paged.pages().iter().zip(1..) {
         let size = page.frame.size();
         let paper = Area { left: 0.0, top: 0.0, right: size.x.to_pt(), bottom: size.y.to_pt() };
@@ -43,8 +47,9 @@ pub(super) fn check(paged: &PagedDocument) -> Result<(), RenderError> {
             let (right, down) = (area.left / POINTS_PER_MM, area.top / POINTS_PER_MM);
             return Err(RenderError::Geometry { page: number, right, down, fault });
         }
+        reach.push(drawn.reach((1.0 - FOOT) * paper.bottom));
     }
-    Ok(())
+    Ok(reach)
 }
 
 /// What has a place on a page, in points from its upper left corner.
@@ -182,6 +187,12 @@ impl Drawn {
             Geometry::Line(_) | Geometry::Curve(_) => Vec::new(),
         };
         self.lines.extend(lines.into_iter().map(|line| (self.order, line)));
+    }
+
+    /// The bottom of the lowest text above `end`, as a part of `end`.
+    fn reach(&self, end: f64) -> f64 {
+        let bottoms = self.runs.iter().map(|run| run.area.bottom).filter(|bottom| *bottom <= end);
+        bottoms.fold(0.0, f64::max) / end
     }
 
     /// The first run that cannot be read.

@@ -4,8 +4,10 @@
 
 use std::fmt::Write;
 
+use super::shapes::shape;
 use crate::document::{
-    Block, Calendar, CalendarDay, CalendarLine, Check, Document, DoseBox, Figure, Inline, Inlines, Print,
+    Block, Calendar, CalendarDay, CalendarLine, Card, Check, Code, Document, DoseBox, Figure, Inline, Inlines, Phone,
+    Print,
 };
 
 /// Sizes in `rem`: whoever sets a larger print in the browser gets it. Black on white; lines of at most 70 characters.
@@ -26,7 +28,12 @@ dt { font-weight: bold; } dd { margin-inline-start: 1.5rem; }
 .rule { display: inline-block; min-width: 12rem; border-bottom: 1px solid #000; height: 1.5rem; }
 .line { border-bottom: 1px solid #000; height: 2rem; }
 svg { width: 10rem; height: 10rem; display: block; }
+svg.box { width: 1.3rem; height: 1.3rem; display: inline-block; vertical-align: middle; }
+svg.code { width: 16rem; height: 16rem; }
 ";
+
+/// Empty modules around a code, on each side (ISO/IEC 18004).
+const QUIET: usize = 4;
 
 /// The document as HTML.
 #[must_use]
@@ -96,11 +103,7 @@ impl Page {
                 self.element("h2", &escape(title));
                 self.element("ul", &list(signs));
                 self.element("p", &format!("<strong>{}</strong>", inlines(action)));
-                let phones = phones.iter().map(|phone| {
-                    let who = format!("{}, {}", escape(&phone.hours), escape(&phone.who));
-                    pair_of(&who, &format!("<bdi dir=\"ltr\">{}</bdi>", escape(&phone.number)))
-                });
-                self.element("dl", &phones.collect::<String>());
+                self.element("dl", &phones.iter().map(phone_of).collect::<String>());
                 self.raw("</div>\n");
             }
             Block::Call { text, numbers } => {
@@ -146,6 +149,8 @@ impl Page {
                     signer.blanks.iter().for_each(|blank| self.element("p", &blank_of(blank)));
                 }
             }
+            Block::Card(card) => self.card(card),
+            Block::Code(code) => self.code(code),
             Block::PageBreak | Block::Mark { .. } => {}
         }
     }
@@ -155,6 +160,29 @@ impl Page {
         self.element("p", &format!("<strong>{}</strong>", escape(title)));
         paragraphs.iter().for_each(|paragraph| self.element("p", paragraph));
         self.raw("</div>\n");
+    }
+
+    fn card(&mut self, card: &Card) {
+        self.element("p", &inlines(&card.how));
+        self.raw("<div class=\"frame\">\n");
+        self.element("p", &format!("<strong>{}, {}</strong>", escape(&card.title), escape(&card.eye)));
+        let pairs = card.items.iter().map(|pair| pair_of(&escape(&pair.label), &inlines(&pair.value)));
+        self.element("dl", &pairs.collect::<String>());
+        self.element("p", &blank_of(&card.name));
+        self.element("p", &format!("<strong>{}:</strong> {}", escape(&card.signs_title), inlines(&card.signs)));
+        self.element("dl", &card.phones.iter().map(phone_of).collect::<String>());
+        self.raw("</div>\n");
+    }
+
+    fn code(&mut self, code: &Code) {
+        code.text.iter().for_each(|text| self.element("p", &inlines(text)));
+        self.element("p", &escape(&code.hint));
+        let (margin, side) = (QUIET, code.side + 2 * QUIET);
+        let drawing = format!(
+            "svg role=\"img\" aria-label=\"{}\" viewBox=\"-{margin} -{margin} {side} {side}\" class=\"code\"",
+            escape(&code.alt)
+        );
+        self.element(&drawing, &format!("<path d=\"{}\" fill=\"#000\"/>", code.path));
     }
 
     /// A dot for each of those counted, `filled` of them filled; the alternative text says the same.
@@ -193,7 +221,8 @@ impl Page {
         self.element("p", &inlines(&calendar.how));
         let drugs = calendar.drugs.iter().map(|drug| {
             let about = [drug.purpose.as_str(), drug.note.as_str()].map(escape).join(" ");
-            pair_of(&format!("{}, {}", escape(&drug.name), escape(&drug.eye)), about.trim())
+            let name = format!("{}{}, {}", shape(drug.shape, false), escape(&drug.name), escape(&drug.eye));
+            pair_of(&name, about.trim())
         });
         self.element("dl", &drugs.collect::<String>());
         self.raw("<table>\n");
@@ -238,11 +267,17 @@ fn dose_in(calendar: &Calendar, column: &str, dose: &DoseBox) -> String {
     let own = if dose.at == column { "" } else { dose.at.as_str() };
     let words =
         [drug.name.as_str(), drug.eye.as_str(), own, dose.note.as_str()].into_iter().filter(|word| !word.is_empty());
-    format!("<li>{}{}</li>", tick(dose.given), words.map(escape).collect::<Vec<_>>().join(", "))
+    format!("<li>{}{}</li>", shape(drug.shape, dose.given), words.map(escape).collect::<Vec<_>>().join(", "))
 }
 
 fn list(items: &[Inlines]) -> String {
     items.iter().map(|item| format!("<li>{}</li>", inlines(item))).collect()
+}
+
+/// Hours, who answers, and the number, which reads from left to right in every language.
+fn phone_of(phone: &Phone) -> String {
+    let who = format!("{}, {}", escape(&phone.hours), escape(&phone.who));
+    pair_of(&who, &format!("<bdi dir=\"ltr\">{}</bdi>", escape(&phone.number)))
 }
 
 fn pair_of(label: &str, value: &str) -> String {
@@ -266,6 +301,7 @@ fn check(check: &Check) -> String {
 fn inlines(items: &[Inline]) -> String {
     let html = items.iter().map(|inline| match inline {
         Inline::Text(text) => escape(text),
+        Inline::Id(id) => format!("<small>{}</small>", escape(id)),
         Inline::Strong(inner) => format!("<strong>{}</strong>", inlines(inner)),
         Inline::Note(number) => format!(" <a href=\"#source-{number}\">[{number}]</a>"),
         Inline::Mark(_) => String::new(),

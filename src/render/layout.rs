@@ -27,7 +27,7 @@ pub(super) enum Wanted {
     Places,
 }
 
-/// What a layout gives: the one thing that was wanted.
+/// What a layout gives: the one thing that was wanted, and how full its pages are.
 #[derive(Debug, Default, Serialize, Deserialize)]
 pub(super) struct Made {
     /// A tagged PDF.
@@ -37,6 +37,8 @@ pub(super) struct Made {
     pub(super) preview: Vec<Picture>,
     /// Id of a mark, and the number of the page where it begins.
     pub(super) places: BTreeMap<String, usize>,
+    /// Of each page, whatever was wanted: how far down its text reaches, as a part of its height without the foot.
+    pub(super) reach: Vec<f64>,
 }
 
 /// One page to be looked at.
@@ -67,8 +69,7 @@ pub(super) fn make(shared: &Shared, document: &Value, wanted: &Wanted) -> Result
     if !warnings.is_empty() {
         return Err(RenderError::Layout(world.stops(&warnings))); // an unknown font is only a warning
     }
-    geometry::check(&paged)?;
-    let mut made = Made::default();
+    let mut made = Made { reach: geometry::check(&paged)?, ..Made::default() };
     match wanted {
         Wanted::Pdf(stamp) => {
             let options = pdf::options(stamp).ok_or(RenderError::Date)?;

@@ -17,6 +17,7 @@ pub mod ics;
 mod layout;
 #[cfg(feature = "typeset")]
 pub mod pdf;
+mod shapes;
 pub mod text;
 #[cfg(feature = "typeset")]
 mod turns;

@@ -1,6 +1,6 @@
 //! A page set as plain text, for screen readers and email: one paragraph a line, tables and calendar told row by row.
 
-use crate::document::{Block, Calendar, CalendarLine, Check, Document, Inline, Inlines};
+use crate::document::{Block, Calendar, CalendarLine, Card, Check, Document, Inline, Inlines};
 
 /// A box to tick, and one that is ticked.
 const BOXES: [&str; 2] = ["[ ]", "[x]"];
@@ -90,8 +90,22 @@ impl Text {
                     signer.blanks.iter().for_each(|blank| self.line(&format!("{blank}: {BLANK}")));
                 }
             }
+            Block::Card(card) => self.card(card),
+            Block::Code(code) => {
+                code.text.iter().for_each(|text| self.paragraph(&plain(text)));
+                self.paragraph(&code.hint);
+            }
             Block::PageBreak | Block::Mark { .. } => {}
         }
+    }
+
+    fn card(&mut self, card: &Card) {
+        self.paragraph(&plain(&card.how));
+        self.paragraph(&format!("{}, {}", card.title, card.eye));
+        card.items.iter().for_each(|pair| self.line(&format!("{}: {}", pair.label, plain(&pair.value))));
+        self.line(&format!("{}: {BLANK}", card.name));
+        self.paragraph(&format!("{}: {}", card.signs_title, plain(&card.signs)));
+        card.phones.iter().for_each(|phone| self.line(&format!("{}, {}: {}", phone.hours, phone.who, phone.number)));
     }
 
     fn list(&mut self, items: &[Inlines], mark: impl Fn(usize) -> String) {
@@ -141,6 +155,7 @@ impl Text {
 fn plain(inlines: &[Inline]) -> String {
     let words = inlines.iter().map(|inline| match inline {
         Inline::Text(text) => text.clone(),
+        Inline::Id(id) => format!("({id})"),
         Inline::Strong(inner) => plain(inner),
         Inline::Note(number) => format!(" [{number}]"),
         Inline::Mark(_) => String::new(),

@@ -75,6 +75,14 @@ impl Typesetter {
         Ok(self.make(document, Wanted::Places)?.places)
     }
 
+    /// How far down the text of each page reaches, as a part of its height without the foot: a page under half is half empty.
+    ///
+    /// # Errors
+    /// As [`Typesetter::pdf`].
+    pub fn reach(&self, document: &Document) -> Result<Vec<f64>, RenderError> {
+        Ok(self.make(document, Wanted::Places)?.reach)
+    }
+
     fn make(&self, document: &Document, wanted: Wanted) -> Result<Made, RenderError> {
         let data = glyphs::checked(document, &self.fonts)?;
         let _turn = turns::wait();

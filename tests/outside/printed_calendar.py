@@ -161,11 +161,17 @@ def years(reading: tags.Reading) -> set[int]:
     return {int(year) for year in re.findall(r"\b(20\d\d)\b", named)}
 
 
+def heads_of(reading: tags.Reading, cells) -> list[str]:
+    """The words of head cells; a picture in one says its part of the day."""
+    pictures = [[part.alt or "" for part in cell.walk() if part.kind == "Figure"] for cell in cells]
+    return [" ".join([*told, reading.text(cell)]).strip() for told, cell in zip(pictures, cells)]
+
+
 def tables(reading: tags.Reading):
     """Each calendar as its head cells and its rows: tables with a time of day in their head."""
     for table in reading.elements("Table"):
         lines = [[cell for cell in row.children if isinstance(cell, tags.Element)] for row in table.walk() if row.kind == "TR"]
-        heads = [reading.text(cell) for cell in lines[0]] if lines else []
+        heads = heads_of(reading, lines[0]) if lines else []
         if any(CLOCK.search(head) for head in heads):
             yield heads, lines[1:]
 

@@ -14,6 +14,7 @@ import printed_calendar
 import tags
 import wording
 from packets import BothEyes, Document
+from test_directions import courses
 
 WARNING = from_hex("#a81e16")
 STORED = {
@@ -21,31 +22,25 @@ STORED = {
     "cold_until_opened": r"refrigerator until .*open.* room temperature",
 }
 """Words for each way to keep a bottle."""
+ABOUT = {
+    "what it is for": r"\b(Keeps|Calms|Makes|Numbs|Holds) ",
+    "what one may notice": r"\b(Stings|Blurs|[Bb]lurs|taste|Tingling|mouth|red eye)\b",
+}
+"""Words of what a drop is for and of what it does besides."""
 
 
-def rows(document: Document, caption: str) -> list[list[str]]:
-    """The rows of the table with this caption, without its head."""
-    reading = tags.reading(document.path)
-    for table in reading.elements("Table"):
-        named = " ".join(reading.text(part) for part in table.walk() if part.kind == "Caption")
-        if re.search(caption, named, re.I):
-            lines = [row.children for row in table.walk() if row.kind == "TR"]
-            return [[reading.text(cell) for cell in cells if isinstance(cell, tags.Element)] for cells in lines][1:]
-    return []
-
-
-def unexplained(told: list[list[str]], names: list[str]):
-    """USP-6, DROP-13: a row for each drug, with some words on what it is for and on what one may notice."""
-    by_name = {row[0]: row[1:] for row in told}
-    found = [f"{name} has no row" for name in names if name not in by_name]
-    said = {name: [len(cell.split()) for cell in row] for name, row in by_name.items()}
-    return found + [f"{name}: {by_name[name]}" for name, words in said.items() if len(words) != 2 or min(words) < 3]
+def unexplained(told: list[str], names: list[str]):
+    """USP-6, DROP-13: the item of each drug says what it is for and what one may notice."""
+    said = {name: item for name in names for item in told if item.startswith(name)}
+    return [f"{name} has no item" for name in names if name not in said] + [
+        f"{name} does not say {what}" for name, item in said.items() for what, words in ABOUT.items() if not re.search(words, item)
+    ]
 
 
 def test_purpose_and_nuisance(aftercare: Document):
     """USP-6, DROP-13, see `unexplained`."""
     names = [drug["name"] for drug in aftercare.packet["dosages"]]
-    assert unexplained(rows(aftercare, r"what each drop is for"), names) == []
+    assert unexplained(courses(aftercare), names) == []
 
 
 def without_call(sentences: list[str]):
@@ -102,12 +97,12 @@ def test_shaking_for_both_eyes(both_eyes: BothEyes):
     assert heads and wrongly_shaken(heads, drugs) == []
 
 
-def wrong_units(told: list[list[str]], drugs: list[dict]):
+def wrong_units(told: list[str], drugs: list[dict]):
     """DROP-11: a single-dose unit is fresh for each drop and thrown away, and no bottle is."""
     found = []
     for row in drugs:
         name = f"{row['name']} {row['strength']}"
-        own = [" ".join(cells) for cells in told if cells[0].startswith(name)]
+        own = [item for item in told if item.startswith(name)]
         fresh = ["A fresh unit" in text and "Throw the rest away" in text for text in own]
         if not own or any(one != row.get("single_dose", False) for one in fresh):
             found.append(name)
@@ -116,7 +111,7 @@ def wrong_units(told: list[list[str]], drugs: list[dict]):
 
 def test_single_units(aftercare: Document):
     """DROP-11, see `wrong_units`."""
-    assert wrong_units(rows(aftercare, r"^your bottles"), handled(aftercare)) == []
+    assert wrong_units(courses(aftercare), handled(aftercare)) == []
 
 
 def not_kept_apart(text: str, eye: str):
@@ -161,8 +156,8 @@ def test_one_sign_with_words(aftercare: Document):
 
 
 def untold(figures: list[tags.Element]):
-    """USP-10: pictures that do not say in some words what they show."""
-    return [figure.alt for figure in figures if len((figure.alt or "").split()) < 5]
+    """USP-10: pictures that do not say in some words what they show; in the head of a column a word is enough."""
+    return [figure.alt for figure in figures if len((figure.alt or "").split()) < (1 if figure.inside("TH") else 5)]
 
 
 def test_pictures_have_words(aftercare: Document):
@@ -172,9 +167,9 @@ def test_pictures_have_words(aftercare: Document):
 
 def test_faults_are_noticed(sound_aftercare):
     """Not vacuous: a drug without a purpose, without a place, shaken wrongly, thrown away wrongly, shared."""
-    sound = [["a 1%", "Calms the eye.", "Stings a little."]]
+    sound = ["a 1%: 1 drop each time. Calms the eye. Stings a little."]
     assert unexplained(sound, ["a 1%"]) == []
-    assert unexplained([], ["a 1%"]) and unexplained([["a 1%", "", "Stings a little."]], ["a 1%"])
+    assert unexplained([], ["a 1%"]) and unexplained(["a 1%: Stings a little."], ["a 1%"])
     assert without_call(["Call us."]) and not without_call(["With any of these drops, call us if it itches."])
     assert not_kept_apart("Use it only in your left eye.", "left eye") == ["never shared"]
     assert not_kept_apart("Do not share. Use it only in your left eye.", "right eye") == ["this eye only"]
@@ -202,6 +197,6 @@ def test_wrong_handling_is_noticed(row):
     row = {"name": "a", "strength": "1%", "single_dose": row["shake"]} | row
     says, silent = "a 1% Right eye Shake the bottle first", "a 1% Right eye"
     assert bool(wrongly_shaken({says}, [row])) != row["shake"] and bool(wrongly_shaken({silent}, [row])) == row["shake"]
-    fresh, bottle = ["a 1%", "A fresh unit for each drop", "Throw the rest away at once."], ["a 1%", "Monday", "Friday"]
+    fresh, bottle = "a 1%: A fresh unit for each drop. Throw the rest away at once.", "a 1%: You get 1 bottle."
     assert bool(wrong_units([fresh], [row])) != row["shake"] and bool(wrong_units([bottle], [row])) == row["shake"]
     assert wrong_units([], [row])

@@ -13,12 +13,13 @@ import pytest
 import tags
 import wording
 from packets import Document
+from test_aftercare import evening
 from test_dates import long_date
 from test_visits import profile
 
 POOREST, CONVENTION, IN_USE = 17.7, 20, 28
 BOTTLES = re.compile(
-    r"(\d+) bottles? of ([\d.]+) mL: (.+?)\. (\d+) drops? at home, (\d+) drops? with (\d+) % spare; ([\d.]+) mL by the convention"
+    r"(\d+) bottles? of ([\d.]+) mL of (.+?): (\d+) drops? at home, (\d+) drops? with (\d+) % spare; ([\d.]+) mL by the convention"
     r"\. It holds \d+ drops at the poorest yield, \d+ by the convention \(then (\d+) bottles?\)"
 )
 
@@ -49,10 +50,11 @@ def percent_spare(packet) -> int:
 
 
 def at_home(packet) -> dict[str, list[datetime.date]]:
+    """The waking day of each dose: one after midnight is taken from the bottle of the evening before, as its row says."""
     found: dict[str, list[datetime.date]] = {}
     for dose in packet["doses"]:
         if not dose["given"]:
-            found.setdefault(dose["name"], []).append(datetime.date.fromisoformat(dose["at"][:10]))
+            found.setdefault(dose["name"], []).append(evening(dose))
     return found
 
 
@@ -66,6 +68,7 @@ def test_bottles_are_counted(desk: Document):
     told = {match[3]: match for match in BOTTLES.finditer(text)}
     for name, dates in at_home(packet).items():
         match = told[name]
+        assert re.search(rf"Give {match[1]} bottles?, {match[2]} mL: {re.escape(name)}", text)
         size = float(match[2])
         assert int(match[1]) == bottles(dates, size, percent, POOREST)
         assert int(match[8]) == bottles(dates, size, percent, CONVENTION)

@@ -28,9 +28,6 @@ const ZOOMS: [u32; 5] = [50, 75, 100, 150, 200];
 /// Spots no further apart than this stand in one row, points.
 const ROW: f64 = 3.0;
 
-/// A mark stands on the foot of its first line, whose head is so far above, points.
-const LINE: f64 = 13.0;
-
 /// What of the pages is looked at.
 #[derive(Debug, Clone)]
 pub(in crate::desk) struct Chosen {
@@ -173,11 +170,11 @@ fn areas(picture: &Picture, ids: &[&str], kinds: &BTreeMap<&str, ChangeKind>, ch
         let beside = picture.spots.iter().filter(|other| (other.at.1 - y).abs() < ROW && other.at.0 > x + ROW);
         let below = picture.spots.iter().filter(|other| other.at.1 > y + ROW);
         let right = beside.map(|other| other.at.0).fold(width - left, f64::min);
-        let bottom = below.map(|other| other.at.1).fold(height - left + LINE, f64::min);
+        let bottom = below.map(|other| other.at.1).fold(height - left, f64::min);
         Area {
             id: spot.id.clone(),
             x,
-            y: y - LINE,
+            y,
             width: (right - x).max(0.0),
             height: (bottom - y).max(0.0),
             changed: kinds.get(spot.id.as_str()).copied(),
@@ -201,7 +198,10 @@ mod tests {
         let found = areas(&picture, &["a", "b", "c"], &kinds, Some("c"));
         let at = |x, y, width, height| (x, y, width, height);
         let boxes: Vec<_> = found.iter().map(|area| at(area.x, area.y, area.width, area.height)).collect();
-        assert_eq!(boxes, [at(50.0, 87.0, 500.0, 50.0), at(50.0, 137.0, 250.0, 250.0), at(300.0, 138.0, 250.0, 249.0)]);
+        assert_eq!(
+            boxes,
+            [at(50.0, 100.0, 500.0, 50.0), at(50.0, 150.0, 250.0, 250.0), at(300.0, 151.0, 250.0, 249.0)]
+        );
         assert_eq!((found[1].changed, found[2].chosen, found[0].chosen), (Some(ChangeKind::New), true, false));
     }
 }

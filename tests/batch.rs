@@ -264,17 +264,17 @@ fn two_eyes_whose_numbers_are_written_in_two_ways_print_without_their_drop_plans
     let printed = print(&folder, &["right.toml", "left.toml", "3.toml"], &[]);
     assert_eq!(printed.status.code(), Some(1));
     let told = said(&printed);
-    assert_eq!(told.matches("withheld: cases EX-10 and EX-11").count(), 2, "{told}");
-    assert!(told.contains("written in two ways") && told.contains("3 cases: 1 made, 2 withheld"), "{told}");
+    assert_eq!(told.matches("must first answer number-written-otherwise").count(), 2, "{told}");
+    assert!(told.contains("3 cases: 1 made, 2 withheld"), "{told}");
     assert!(!told.contains("000-110") && !told.contains("OOO"), "nothing private: {told}");
     let read = |name: &str| fs::read_to_string(folder.path().join("out").join(name)).unwrap();
     for code in ["EX-10", "EX-11"] {
         let data: serde_json::Value = serde_json::from_str(&read(&format!("{code}-r1-after-packet.json"))).unwrap();
-        assert_eq!(data["withheld_because"]["reason"], "overlap");
+        assert_eq!(data["withheld_because"]["reason"], "findings");
         assert_eq!((&data["doses"], &data["both_eyes"]), (&serde_json::json!([]), &serde_json::Value::Null));
         let aftercare = read(&format!("{code}-r1-after-aftercare.txt"));
         assert!(aftercare.contains("ask your surgeon first") && aftercare.contains("Call us"), "{aftercare}");
-        assert!(read(&format!("{code}-r1-after-surgeon.txt")).contains("The cases EX-10 and EX-11"));
+        assert!(read(&format!("{code}-r1-after-surgeon.txt")).contains("One record number, written in two ways"));
     }
     assert!(!made(&folder).iter().any(|name| name.contains("both-eyes")), "{:?}", made(&folder));
     assert_eq!(print(&folder, &["left.toml"], &[]).status.code(), Some(0), "each by itself");
@@ -363,5 +363,43 @@ fn a_time_of_issue_that_does_not_fit_the_record_must_be_said_to_be_meant() {
         assert!(why.is_none_or(|why| told.contains(why) && told.contains("--issued-anyway")), "{issued}: {told}");
         let meant = print(&folder, &["case.toml"], &["-m", moment, "--issued", issued, "--issued-anyway"]);
         assert_eq!(meant.status.code(), Some(0), "{issued}: {}", said(&meant));
+    }
+}
+
+/// What `check` prints of cases given together is what `print` withholds them for, and names nobody.
+#[test]
+fn cases_of_one_name_are_asked_about_before_the_treatment_too() {
+    let left = record("both-eyes-left").replace("000-110", "000-111");
+    let folder = with(&[("right.toml", &record("both-eyes-right")), ("left.toml", &left)]);
+    let checked = |more: &[&str]| {
+        let arguments = ["check", "-m", "before", "-p", &sample("practice"), "right.toml", "left.toml"];
+        let arguments: Vec<String> = more.iter().chain(&arguments).map(|word| (*word).to_owned()).collect();
+        let checked = command(folder.path(), &arguments).output().unwrap();
+        assert_eq!(checked.status.code(), Some(1));
+        String::from_utf8(checked.stdout).unwrap()
+    };
+    let masked = checked(&[]);
+    assert_eq!(masked.matches("finding = \"namesake\"").count(), 2, "{masked}");
+    assert!(masked.contains("Cases: EX-11.") && masked.contains("Cases: EX-10."), "{masked}");
+    assert!(!masked.contains("000-11") && !masked.contains("Ejemplo"), "nothing private: {masked}");
+    assert!(checked(&["--show-values"]).contains("EX-11 (000-111)"));
+    let printed =
+        print(&folder, &["right.toml", "left.toml"], &["--moment", "before", "--issued", "2026-08-04T14:00:00Z"]);
+    assert_eq!(printed.status.code(), Some(1));
+    assert!(made(&folder).iter().all(|name| !name.contains("consent")), "{:?}", made(&folder));
+}
+
+/// Two eyes of one patient on one day are asked about in both cases; four days apart nobody asks.
+#[test]
+fn both_eyes_on_one_day_are_asked_about_when_printed_together() {
+    let left = record("both-eyes-left");
+    let same_day = left.replace("2026-08-11T", "2026-08-07T").replace("2026-08-18T", "2026-08-14T");
+    for (left, code, withheld) in [(&left, 0, 0), (&same_day, 1, 2)] {
+        let folder = with(&[("right.toml", &record("both-eyes-right")), ("left.toml", left)]);
+        let more = ["--moment", "before", "--issued", "2026-08-04T14:00:00Z"];
+        let printed = print(&folder, &["right.toml", "left.toml"], &more);
+        let told = said(&printed);
+        assert_eq!(printed.status.code(), Some(code), "{told}");
+        assert_eq!(told.matches("must first answer both-eyes-one-day").count(), withheld, "{told}");
     }
 }

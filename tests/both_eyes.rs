@@ -105,6 +105,10 @@ fn without_overlap_each_eye_keeps_its_calendar() {
     assert!(!alone(&pair(last_day), Moment::After));
     let another = |text: String| text.replace("000-110", "000-111").replace("Jorge Ejemplo", "Ana Ejemplo");
     assert!(alone(&pair(another), Moment::After));
+    // What may be one patient and may be two is asked about, and never merged.
+    for (from, to) in [("000-110", "000 110"), ("000-110", "000-111"), ("Jorge Ejemplo", "Jorge Exemplo")] {
+        assert!(alone(&pair(|text| text.replace(from, to)), Moment::After), "{to}");
+    }
     assert!(alone(&pair(same), Moment::Before));
     // A drop plan that is withheld has no doses that another calendar could hold.
     assert!(alone(&pair(|text| text.replace("asthma = \"no\"", "asthma = \"yes\"")), Moment::After));
@@ -114,12 +118,6 @@ fn without_overlap_each_eye_keeps_its_calendar() {
 fn a_pair_that_contradicts_itself_is_a_stop() {
     for (from, to, why) in [
         ("side = \"left\"", "side = \"right\"", "of the same eye"),
-        ("Jorge Ejemplo", "Jorge Exemplo", "names or dates of birth"),
-        ("000-110", "000 110", "record number is written in two ways"),
-        ("000-110", "OOO-110", "record number is written in two ways"),
-        ("000-110", "０００-110", "record number is written in two ways"),
-        ("000-110", "000-111", "record numbers differ"),
-        ("1951-06-14", "1951-06-15", "names or dates of birth"),
         ("wakes = \"07:00\"", "wakes = \"06:00\"", "hours of getting up and sleep"),
         ("print = \"standard\"", "print = \"large\"", "sizes of print"),
     ] {

@@ -81,7 +81,8 @@ fn proofreading_finds_each_fault() {
     ] {
         let practice = practice_of(&samples()["practice/profile.toml"], Assets::new(files.into_iter().collect()));
         let library = practice.library("en-US").unwrap();
-        let mut faults = proof::texts::faults(library, &Wording::load(&practice.assets, "en-US").unwrap());
+        let mut faults =
+            proof::texts::faults(library, &Wording::load(&practice.assets, &crate::packets::lineage("en-US")).unwrap());
         if faults.is_empty() {
             faults = proof::walk::conditions(library);
         }

@@ -12,6 +12,8 @@
 //! practice = { "thresholds.clearance_stop_mm" = 2.5 }   # keys of the practice
 //! practice_unset = ["out_of_hours"]                      # keys of the practice taken out
 //! answered = ["pressure-high"]                          # findings that a clinician of the practice has answered
+//! beside = [{ record = "both-eyes-left", set = { "patient.name" = "..." } }] # other records at hand; also unset
+//! today = "2026-08-06"                                  # the day it is looked at
 //! then = { "eye.pressure_mmhg" = 31 }                   # keys changed after that
 //! finds = { pressure-high = "stop" }                    # findings that are there, each with its level
 //! finds_not = ["pressure-low"]                          # findings that are not
@@ -28,18 +30,20 @@ use std::collections::{BTreeMap, HashMap};
 use std::fs;
 use std::path::PathBuf;
 
+use chrono::NaiveDate;
 use serde::Deserialize;
 use toml::{Table, Value};
 use vitreoleaf::assets::samples;
 use vitreoleaf::demo;
 use vitreoleaf::diag::SourceFile;
 use vitreoleaf::facts::Moment;
+use vitreoleaf::facts::beside::{Beside, Other};
 use vitreoleaf::findings::Level;
 use vitreoleaf::packet::{Case, Form};
 use vitreoleaf::practice::{Checked, Practice};
 use vitreoleaf::record::Record;
 
-use crate::packets::{answered, practice};
+use crate::packets::{answered_in, practice};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -66,6 +70,9 @@ struct Danger {
     #[serde(default)]
     answered: Vec<String>,
     #[serde(default)]
+    beside: Vec<Neighbour>,
+    today: Option<NaiveDate>,
+    #[serde(default)]
     then: Table,
     #[serde(default)]
     finds: BTreeMap<String, Level>,
@@ -78,6 +85,25 @@ struct Danger {
     says_not: Sentences,
     #[serde(default)]
     refused: Vec<String>,
+}
+
+/// Another record at hand.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Neighbour {
+    record: String,
+    #[serde(default)]
+    set: Table,
+    #[serde(default)]
+    unset: Vec<String>,
+}
+
+impl Neighbour {
+    fn read(&self, practice: &Practice) -> Other {
+        let record = changed(&samples()[&format!("{}/case.toml", self.record)], &self.set, &self.unset);
+        let file = SourceFile { name: "case.toml".into(), text: toml::to_string(&record).expect("a record") };
+        Other::of(&Checked::<Record>::read(&file, practice.clone()).unwrap_or_else(|refused| panic!("{refused}")))
+    }
 }
 
 /// What came of a case: its findings by id, whether pages are withheld, and each page as text in one line.
@@ -109,11 +135,14 @@ impl Danger {
             .map_err(|refused| in_one_line(&refused.to_string()))?;
         let moment = self.moment(&read);
         let ids: Vec<&str> = self.answered.iter().map(String::as_str).collect();
-        let answered = answered(practice, (*read).clone(), moment, &ids);
+        let others = self.beside.iter().map(|other| other.read(practice));
+        let beside = Beside { today: self.today, ..Beside::default() }.and(others);
+        let answered = answered_in(&read.beside(beside.clone()), moment, &ids);
         let answered = changed(&toml::to_string(&answered).expect("a record"), &self.then, &[]);
         let file = SourceFile { name: "case.toml".into(), text: toml::to_string(&answered).expect("a record") };
         let record =
             Checked::<Record>::read(&file, practice.clone()).map_err(|refused| in_one_line(&refused.to_string()))?;
+        let record = record.beside(beside);
         let case = Case::new(&record, moment).map_err(|error| error.to_string())?;
         let packet = case.packet_as(&[Form::Text], demo::issued(&record, moment)).map_err(|error| error.to_string())?;
         let stem = format!("{}-r{}-{}-", record.case.code, record.case.revision, moment.word());

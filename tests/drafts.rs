@@ -12,7 +12,7 @@ use vitreoleaf::practice::{Draft, Practice};
 use vitreoleaf::record::form::{self, Key, Kind, KnownBy};
 use vitreoleaf::record::{Record, new};
 use vitreoleaf::review;
-use vitreoleaf::review::check::{Task, TaskKind};
+use vitreoleaf::review::check::{Asked, Task, TaskKind};
 
 use crate::packets::{checked, practice, record};
 
@@ -29,6 +29,10 @@ fn without(name: &str, pointers: &[&str]) -> SourceFile {
         table.remove(key).unwrap_or_else(|| panic!("no {pointer}"));
     }
     SourceFile { name: "case.json".into(), text: value.to_string() }
+}
+
+fn asked(moment: Moment) -> Asked {
+    Asked { moment, pages: false, private: false }
 }
 
 fn draft(practice: &Practice, name: &str, pointers: &[&str]) -> Draft {
@@ -185,7 +189,7 @@ fn an_impossible_plan_hides_no_finding() {
 fn what_is_open_is_grouped_by_who_must_act() {
     let practice = plain();
     let draft = draft(&practice, "young-detachment", &["/plan/place", "/plan/regimen", "/patient/birth_date"]);
-    let checked = review::check::check(&draft, Moment::Before, false).unwrap();
+    let checked = review::check::check(&draft, asked(Moment::Before)).unwrap();
     assert!(!checked.prints && checked.case.as_deref() == Some("EX-04"));
     let keys = |tasks: &[Task], kind| -> Vec<String> {
         let tasks = tasks.iter().filter(|task| task.kind == kind);
@@ -212,7 +216,7 @@ fn a_plan_that_cannot_be_kept_is_open_for_who_knows_its_key() {
     let practice = plain();
     let mut file = without("young-detachment", &[]);
     file.text = file.text.replace("\"sleeps\":\"22:30\"", "\"sleeps\":\"06:50\"");
-    let checked = review::check::check(&Draft::read(&file, &practice).unwrap(), Moment::Before, false).unwrap();
+    let checked = review::check::check(&Draft::read(&file, &practice).unwrap(), asked(Moment::Before)).unwrap();
     assert!(!checked.prints && checked.findings.iter().any(|finding| finding.id == "detachment-young"));
     let mend = checked.open.desk.iter().find(|task| task.kind == TaskKind::Mend).expect("somebody corrects it");
     assert_eq!(mend.keys[0].pointer, "/patient/sleeps");
@@ -228,7 +232,7 @@ fn a_complete_record_prints_as_its_check_says() {
         ("young-detachment", Moment::Before, true),
         ("asthma-drops", Moment::After, true),
     ] {
-        let checked = review::check::check(&draft(&practice, name, &[]), moment, false).unwrap();
+        let checked = review::check::check(&draft(&practice, name, &[]), asked(moment)).unwrap();
         assert!(checked.prints && checked.undecided.is_empty() && checked.refusal.is_none(), "{name}");
         assert_eq!(checked.withheld.is_some(), withheld, "{name}");
         assert_eq!(

@@ -201,7 +201,7 @@ fn plain() -> Vec<Value> {
     let both_read =
         |sentence: &&str| !sentence.contains(|c: char| c.is_ascii_digit()) && split::words(sentence).len() > 2;
     let row = |language: &str, texts: &[String]| {
-        let measure = Measure::load(&Assets::default(), language).unwrap();
+        let measure = Measure::load(&Assets::default(), &crate::packets::lineage(language)).unwrap();
         let sentences = texts.iter().flat_map(|text| split::sentences(text, &measure.stops)).filter(both_read);
         let sentences: Vec<String> = sentences.map(|one| format!("{}.", one.trim_end_matches(['.', ':']))).collect();
         let scored = score::scored(&sentences, &measure);

@@ -6,6 +6,7 @@ use std::sync::LazyLock;
 use std::time::{Duration, Instant};
 
 use vitreoleaf::assets::{Assets, samples};
+use vitreoleaf::content::folders::Folders;
 use vitreoleaf::demo;
 use vitreoleaf::diag::SourceFile;
 use vitreoleaf::document::Page;
@@ -69,17 +70,32 @@ pub(crate) fn checked(practice: &Practice, record: &Record) -> Checked<Record> {
 }
 
 /// The record with answers to some of its findings, given on the planned day by the practice's first surgeon.
-pub(crate) fn answered(practice: &Practice, mut record: Record, moment: Moment, ids: &[&str]) -> Record {
-    let of = checked(practice, &record);
-    let findings = Assessment::of(&of, moment).findings;
-    record.answers.extend(ids.iter().map(|id| FindingAnswer {
-        finding: (*id).to_owned(),
-        by: practice.profile.surgeons[0].name.clone(),
-        on: Date(record.plan.start.0.date()),
-        reason: "Examined and weighed again: it is right to go on.".into(),
-        fingerprint: findings.0.iter().find(|finding| finding.id == *id).map(Finding::fingerprint),
+pub(crate) fn answered(practice: &Practice, record: Record, moment: Moment, ids: &[&str]) -> Record {
+    answered_in(&checked(practice, &record), moment, ids)
+}
+
+/// The same, with what is known beside the record.
+pub(crate) fn answered_in(checked: &Checked<Record>, moment: Moment, ids: &[&str]) -> Record {
+    let (practice, mut record) = (checked.with(), Record::clone(checked));
+    let findings = Assessment::of(checked, moment).findings;
+    record.answers.extend(ids.iter().map(|id| {
+        let finding = findings.0.iter().find(|finding| finding.id == *id);
+        FindingAnswer {
+            finding: (*id).to_owned(),
+            by: practice.profile.surgeons[0].name.clone(),
+            on: Date(record.plan.start.0.date()),
+            reason: "Examined and weighed again: it is right to go on.".into(),
+            fingerprint: finding.map(Finding::fingerprint),
+            values: finding.map(|finding| finding.values_in_words(true)).unwrap_or_default(),
+        }
     }));
     record
+}
+
+/// The languages that the folders of a language are read from, built in.
+pub(crate) fn lineage(tag: &str) -> Vec<String> {
+    let assets = Assets::default();
+    vitreoleaf::content::lineage::lineage(&Folders::new(&assets), tag).expect("a language")
 }
 
 /// Pages are made for paper; without the typesetter, for a browser.
@@ -446,7 +462,7 @@ fn a_pressure_after_the_laser_is_judged_and_names_no_drug() {
         let record = record("ring-implant", |text| {
             let recheck = match recheck {
                 "" => String::new(),
-                mmhg => format!("recheck = {{ at = 2026-08-07T11:25:00, pressure_mmhg = {mmhg} }}\n"),
+                mmhg => format!("rechecks = [{{ at = 2026-08-07T11:25:00, pressure_mmhg = {mmhg} }}]\n"),
             };
             let text = text.replace("pressure_before_mmhg = 15", &format!("pressure_before_mmhg = {before}"));
             text.replace("pressure_after_mmhg = 16\n", &format!("pressure_after_mmhg = {after}\n{recheck}"))

@@ -24,7 +24,7 @@ fn file(name: &str) -> String {
 }
 
 pub(crate) fn measure(language: &str) -> Measure {
-    Measure::load(&Assets::default(), language).unwrap()
+    Measure::load(&Assets::default(), &crate::packets::lineage(language)).unwrap()
 }
 
 fn same(text: String) -> String {

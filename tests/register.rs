@@ -144,6 +144,20 @@ const CONFORMANCE: &[Check] = &[
         ask(store, second, None);
         assert_eq!(asked(store), [first]);
     }),
+    ("a case is found by the whole name or number of its patient, however they are written", |store| {
+        let id = store.add(&file("A-1", "Edith Probe", None)).unwrap();
+        let other = store.add(&file("A-2", "Edith Vorlage", None)).unwrap();
+        let found = |name: &str, number: &str| -> Vec<CaseId> {
+            store.of_patient(name, number).unwrap().iter().map(|case| case.id).collect()
+        };
+        for (name, number) in [("EDITH  probe", ""), ("Edith Probe", "777")] {
+            assert_eq!(found(name, number), [id], "{name} {number}");
+        }
+        assert_eq!(found("", "OOO lO1"), [id, other], "both have this number");
+        for (name, number) in [("", ""), ("Edith", "101"), ("Probe", "00010"), ("%", "'")] {
+            assert_eq!(found(name, number), Vec::<CaseId>::new(), "{name} {number}");
+        }
+    }),
     ("a revision is the case as it was", |store| {
         let id = store.add(&file("A-1", "one", None)).unwrap();
         store.keep(id, Why::Answered, "Dr. Ada Sample", at("09:05")).unwrap();

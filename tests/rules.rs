@@ -29,7 +29,7 @@ use vitreoleaf::content::locale::Locale;
 use vitreoleaf::content::texts::Texts;
 use vitreoleaf::facts::drops::{Course, InUse, Used};
 use vitreoleaf::facts::{self, Moment, Value};
-use vitreoleaf::findings::{Findings, Planned, Rules};
+use vitreoleaf::findings::{Findings, Given, Planned, Rules};
 use vitreoleaf::record::formulary::{Drug, Formulary, Preservative, Selector};
 use vitreoleaf::record::profile::Labels;
 
@@ -91,7 +91,7 @@ fn findings_of(plan: &Plan, labels: Labels, facts: &Facts, values: &toml::Table)
     in_use.unrecorded.extend(lists.into_iter().filter(|list| plan.unrecorded.iter().any(|name| name == list)));
     let moment = if facts["moment"] == "after" { Moment::After } else { Moment::Before };
     let drugs = Planned { home: &home, clinic: &[], in_use: &in_use, stock: &STOCK };
-    (Findings::evaluate(&RULES, &known, drugs, labels, moment, &[]), known)
+    (Findings::evaluate(&RULES, &known, drugs, labels, moment, Given::default()), known)
 }
 
 /// The level at which the drug rule or finding `id` fires on these facts, or `None`; a text that cannot be filled is a

@@ -23,7 +23,7 @@ fn same(text: String) -> String {
 /// A page may hold some passive sentences, and no more.
 #[test]
 fn many_passive_sentences_are_too_many() {
-    let wording = Wording::load(&Assets::default(), "en-US").unwrap();
+    let wording = Wording::load(&Assets::default(), &crate::packets::lineage("en-US")).unwrap();
     let stops = measure("en-US").stops;
     let page = |passive, active: usize| {
         let voices = vec![wording.voice("It was done.", &stops); passive];
@@ -36,7 +36,7 @@ fn many_passive_sentences_are_too_many() {
 /// A medical word without its explanation is told with its place.
 #[test]
 fn medical_words_are_explained() {
-    let wording = Wording::load(&Assets::default(), "en-US").unwrap();
+    let wording = Wording::load(&Assets::default(), &crate::packets::lineage("en-US")).unwrap();
     let passage = |text: &str| Passage { text: text.into(), running: vec![text.into()], ..Passage::default() };
     let far = [passage("You may need a vitrectomy."), passage("Rest."), passage("That is surgery to remove the gel.")];
     assert_eq!(wording.unexplained(&far).len(), 1);

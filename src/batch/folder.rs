@@ -60,8 +60,8 @@ const CONTENT: [(&str, &str); 4] = [
 /// The hash of the record: it changes with any value of it.
 const HASH: &str = "record_hash";
 
-/// The pages of a packet.
-const PAGES: &str = "documents";
+/// The lists of the files of a packet.
+const LISTS: [&str; 2] = ["documents", "calendars"];
 
 impl Target for Folder<'_> {
     fn choose(&self, outputs: &mut Vec<Output>) {
@@ -114,20 +114,27 @@ fn refuse(file: &str, earlier: &Value, now: &Value, same_moment: bool) -> Result
     }
 }
 
-/// Puts the pages of an earlier run in front of those of this one: those it did not make anew, that lie there still, and that
+/// Puts the files of an earlier run in front of those of this one: those it did not make anew, that lie there still, and that
 /// are not withheld by now. What an earlier version of the program made without a hash may be of another content.
 fn keep(folder: &Locked, earlier: &Value, now: &mut Value, withheld: &[String]) {
     if earlier.get(HASH) != now.get(HASH) {
         return;
     }
-    let (Some(earlier), Some(pages)) = (earlier[PAGES].as_array(), now[PAGES].as_array_mut()) else { return };
+    for list in LISTS {
+        if let (Some(earlier), Some(files)) = (earlier[list].as_array(), now[list].as_array_mut()) {
+            keep_files(folder, earlier, files, withheld);
+        }
+    }
+}
+
+fn keep_files(folder: &Locked, earlier: &[Value], files: &mut Vec<Value>, withheld: &[String]) {
     let name = |page: &Value| page["file"].as_str().unwrap_or_default().to_owned();
-    let made: Vec<String> = pages.iter().map(name).collect();
+    let made: Vec<String> = files.iter().map(name).collect();
     let stands = |page: &&Value| {
         let name = name(page);
         !made.contains(&name) && !withheld.contains(&name) && folder.has(&name)
     };
-    pages.splice(..0, earlier.iter().filter(stands).cloned());
+    files.splice(..0, earlier.iter().filter(stands).cloned());
 }
 
 const OTHERS: &str =

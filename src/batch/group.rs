@@ -2,16 +2,14 @@
 
 use std::sync::Arc;
 
-use chrono::NaiveDate;
-
 use super::first::Entry;
 use super::{Fault, Made, Outcome, Printer, Read, Refusal, Target, Watch, issue};
 use crate::facts::Moment;
+use crate::facts::beside::Other;
 use crate::packet::both_eyes::{self, Joined};
 use crate::packet::{Case, CaseError, Output, Packet};
 use crate::practice::Checked;
 use crate::record::Record;
-use crate::record::identity::{Identity, Same};
 
 /// What the cases of a group are made with.
 pub(super) struct Group<'a> {
@@ -25,13 +23,15 @@ pub(super) struct Group<'a> {
 /// A record of a group with its place in the batch.
 type Numbered = (usize, Checked<Record>, Moment);
 
-/// When the other eye of this patient is treated, by another record of the group; the same day as this one first.
-fn other_eye(record: &Record, group: &[Numbered]) -> Option<NaiveDate> {
-    let identity = Identity::of(&record.patient);
-    let day = |record: &Record| record.treatment.as_ref().map_or(record.plan.start.0, |done| done.last_pulse.0).date();
-    let others = group.iter().map(|(_, other, _)| other).filter(|other| other.eye.side != record.eye.side);
-    let others = others.filter(|other| identity.same(&Identity::of(&other.patient)) != Same::Not);
-    others.map(|other| day(other)).min_by_key(|other| *other != day(record))
+/// Tells each record of a group of the others.
+fn beside_each_other(records: Vec<Numbered>) -> Vec<Numbered> {
+    let all: Vec<Other> = records.iter().map(|(_, record, _)| Other::of(record)).collect();
+    let told = |(place, (at, record, moment)): (usize, Numbered)| {
+        let others = all.iter().enumerate().filter(|(other, _)| *other != place).map(|(_, other)| other.clone());
+        let beside = record.known_beside().clone().and(others);
+        (at, record.beside(beside), moment)
+    };
+    records.into_iter().enumerate().map(told).collect()
 }
 
 /// A case of a group.
@@ -39,8 +39,6 @@ struct Member<'a> {
     /// Its place in the batch.
     at: usize,
     record: &'a Checked<Record>,
-    /// When the other eye is treated, if a record of it is at hand.
-    other_eye: Option<NaiveDate>,
     case: Case<'a>,
 }
 
@@ -58,9 +56,10 @@ impl Group<'_> {
                 Err(refusal) => outcomes.push(self.refused(at, refusal)),
             }
         }
+        let records = beside_each_other(records);
         let mut members = Vec::new();
         for (at, record, moment) in &records {
-            match self.member(*at, record, *moment, other_eye(record, &records)) {
+            match self.member(*at, record, *moment) {
                 Ok(member) => members.push(member),
                 Err(refusal) => outcomes.push(self.refused(*at, refusal)),
             }
@@ -78,17 +77,11 @@ impl Group<'_> {
         }
     }
 
-    fn member<'r>(
-        &self,
-        at: usize,
-        record: &'r Checked<Record>,
-        moment: Moment,
-        other_eye: Option<NaiveDate>,
-    ) -> Result<Member<'r>, Refusal> {
+    fn member<'r>(&self, at: usize, record: &'r Checked<Record>, moment: Moment) -> Result<Member<'r>, Refusal> {
         if !self.printer.issued_anyway {
             issue::timely(record, moment, (self.printer.issued)(record, moment))?;
         }
-        Ok(Member { at, record, other_eye, case: Case::beside(record, moment, other_eye)? })
+        Ok(Member { at, record, case: Case::new(record, moment)? })
     }
 
     /// Those that share a calendar together, the others each by itself; those that contradict each other without their drop
@@ -127,7 +120,7 @@ impl Group<'_> {
             Some(at) => {
                 let [first, second] = members;
                 let other = if at == first.at { second } else { first };
-                let alone = self.member(other.at, other.record, other.case.moment(), other.other_eye);
+                let alone = self.member(other.at, other.record, other.case.moment());
                 let alone = alone.map_or_else(|refusal| self.refused(other.at, refusal), |other| self.alone(other));
                 vec![self.refused(at, fault.why), alone]
             }

@@ -41,7 +41,7 @@ pub fn timely(record: &Checked<Record>, moment: Moment, issued: NaiveDateTime) -
     let start = utc(record.plan.start.0);
     let at = match (moment, &record.treatment) {
         (Moment::Before, _) if issued > start => return Err(Untimely::AfterStart),
-        (Moment::After, Some(done)) if issued < utc(done.last_pulse.0) => return Err(Untimely::BeforeTreatment),
+        (Moment::After, Some(done)) if issued < utc(done.ended().0) => return Err(Untimely::BeforeTreatment),
         (Moment::After, Some(done)) if issued < utc(done.leaves.0) => return Err(Untimely::BeforeLeaving),
         (Moment::After, Some(done)) => utc(done.leaves.0),
         _ => start,

@@ -1,25 +1,29 @@
 //! `check`: findings without pages, what is missing, and what is open for whom.
 
 use std::fmt::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+use chrono::TimeZone;
 
 use super::args::{Check as Args, Format, MomentArg};
 use super::report::{self, Failure};
-use super::{Status, case, io, practice};
+use super::{Status, case, io, practice, print};
 use crate::facts::Moment;
+use crate::facts::beside::{Beside, Other};
 use crate::files::read;
 use crate::packet::version::Version;
 use crate::practice::{Draft, Practice};
 use crate::record::form::KnownBy;
-use crate::review::check::{Check, Checked, Found, check};
+use crate::record::identity::Same;
+use crate::review::check::{Asked, Check, Checked, Found, check};
 
 /// Checks every record and reports all of them, also when one is refused.
 pub(super) fn run(args: &Args) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
     let mut status = Status::Done;
     let mut values = Vec::new();
-    for path in &args.case.cases {
-        let value = match one(path, args, &practice) {
+    for (path, draft) in args.case.cases.iter().zip(drafts(&args.case.cases, &practice)?) {
+        let value = match draft.and_then(|draft| one(path, args, &draft)) {
             Ok(checked) => Checked::Read(Box::new(checked)),
             Err(failure) => failed(path, &failure, args.format),
         };
@@ -41,11 +45,29 @@ pub(super) fn run(args: &Args) -> Result<Status, Failure> {
     Ok(status)
 }
 
-fn one(path: &Path, args: &Args, practice: &Practice) -> Result<Check, Failure> {
-    let draft = Draft::read(&read::source(path)?, practice)?;
+/// What is written in each file, beside what the others say and the day it is.
+fn drafts(paths: &[PathBuf], practice: &Practice) -> Result<Vec<Result<Draft, Failure>>, Failure> {
+    let zone = practice.profile.practice.time_zone.0;
+    let today = Beside { today: Some(zone.from_utc_datetime(&print::now()?).date_naive()), ..Beside::default() };
+    let read = |path: &PathBuf| -> Result<Draft, Failure> { Ok(Draft::read(&read::source(path)?, practice)?) };
+    let drafts: Vec<Result<Draft, Failure>> = paths.iter().map(read).collect();
+    let said: Vec<Option<Other>> = drafts.iter().map(|draft| draft.as_ref().ok().and_then(Draft::other)).collect();
+    let beside = |place: usize| {
+        let others = said.iter().enumerate().filter(|(other, _)| *other != place);
+        let others = others
+            .filter_map(|(_, other)| other.as_ref())
+            .filter(|other| said[place].as_ref().is_some_and(|own| own.identity.same(&other.identity) != Same::Not));
+        today.clone().and(others.cloned())
+    };
+    let with = |(place, draft): (usize, Result<Draft, Failure>)| draft.map(|draft| draft.beside(beside(place)));
+    Ok(drafts.into_iter().enumerate().map(with).collect())
+}
+
+fn one(path: &Path, args: &Args, draft: &Draft) -> Result<Check, Failure> {
     report::remarks(draft.warnings());
     let moment = Moment::chosen(args.case.moment.map(MomentArg::moment), draft.is_treated());
-    check(&draft, moment, args.pages).map_err(|error| case::in_file(path, error.into()))
+    let asked = Asked { moment, pages: args.pages, private: report::values_shown() };
+    check(draft, asked).map_err(|error| case::in_file(path, error.into()))
 }
 
 fn state(checked: &Checked) -> Status {
@@ -136,10 +158,11 @@ fn answers(text: &mut String, checked: &Check) -> std::fmt::Result {
     if !open.is_empty() {
         writeln!(text, "  to answer, fill in and put into the record (by: {}):", checked.clinicians.join(", "))?;
     }
-    open.iter().try_for_each(|Found { id, fingerprint, .. }| {
+    open.iter().try_for_each(|Found { id, fingerprint, values, .. }| {
+        let values = toml::Value::from(values.clone());
         writeln!(
             text,
-            "\n[[answers]]\nfinding = \"{id}\"\nby = \"\"\non = \"\"\nreason = \"\"\nfingerprint = \"{fingerprint}\""
+            "\n[[answers]]\nfinding = \"{id}\"\nby = \"\"\non = \"\"\nreason = \"\"\nfingerprint = \"{fingerprint}\"\nvalues = {values}"
         )
     })
 }

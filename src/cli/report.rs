@@ -113,6 +113,11 @@ pub(super) fn show_values() {
     VALUES_SHOWN.store(true, Ordering::Relaxed);
 }
 
+/// Whether they are shown.
+pub(super) fn values_shown() -> bool {
+    VALUES_SHOWN.load(Ordering::Relaxed)
+}
+
 /// Writes a failure to standard error.
 pub fn failure(failure: &Failure) {
     match failure {
@@ -124,9 +129,8 @@ pub fn failure(failure: &Failure) {
 
 /// Writes what is said of a file, if there is anything.
 pub(super) fn remarks(remarks: &Remarks) {
-    let values = VALUES_SHOWN.load(Ordering::Relaxed);
     if !remarks.report.is_empty() {
-        line(&emit::human(&remarks.report, if values { &remarks.written } else { &remarks.file }, colour()));
+        line(&emit::human(&remarks.report, if values_shown() { &remarks.written } else { &remarks.file }, colour()));
     }
 }
 

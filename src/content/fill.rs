@@ -16,6 +16,7 @@ use super::texts::{LEDGER, Texts};
 use super::words::steers_nothing;
 use crate::assets::{Kind as Fault, Problem};
 use crate::facts::{Facts, Kind, Value, definitions};
+use crate::record::profile::in_language;
 
 /// Fills texts of one language with the facts of one case.
 #[derive(Debug)]
@@ -133,6 +134,7 @@ fn written(locale: &Locale, kind: Kind, value: &Value) -> Result<Option<String>,
     Ok(match (kind, value) {
         (_, Value::Absent) => None,
         (_, Value::Choice(word) | Value::Text(word)) => Some(word.clone()),
+        (_, Value::Named(name, others)) => Some(in_language(name, others, &locale.tag).clone()),
         (_, Value::Word(key)) => Some(locale.word(key)?.to_owned()),
         (_, Value::Number(number)) => Some(locale.number(*number, decimals(kind))),
         (_, Value::Numbers(numbers)) => {

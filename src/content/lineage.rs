@@ -32,12 +32,12 @@ pub fn lineage(folders: &Folders, tag: &str) -> Result<Vec<String>, LoadError> {
 }
 
 /// A file of a language's rules or words, in every layer: a variant adds to the language it was made from.
-///
-/// # Errors
-/// As [`lineage`].
-pub fn layers_of<'a>(assets: &'a Assets, tag: &str, file: &str) -> Result<Vec<(String, Cow<'a, str>)>, LoadError> {
-    let lineage = lineage(&Folders::new(assets), tag)?;
-    Ok(lineage.iter().rev().flat_map(|folder| assets.layers(&format!("locales/{folder}/{file}"))).collect())
+pub fn layers_of<'a>(
+    assets: &'a Assets,
+    lineage: &'a [String],
+    file: &'a str,
+) -> impl Iterator<Item = (String, Cow<'a, str>)> {
+    lineage.iter().rev().flat_map(move |folder| assets.layers(&format!("locales/{folder}/{file}")))
 }
 
 /// The CLDR locale of dates and numbers of a language, for example `ar-u-nu-latn`.

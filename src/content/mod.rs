@@ -133,6 +133,12 @@ impl Library {
         self.written.get(id).map(|written| written.text.as_str())
     }
 
+    /// The languages whose folders it is read from: its own, then those of the same language that it was made from.
+    #[must_use]
+    pub fn lineage(&self) -> &[String] {
+        &self.folders
+    }
+
     /// The folders the language is read from, for example `locales/en-GB/` and `locales/en-US/`.
     pub fn folders(&self) -> impl Iterator<Item = String> + '_ {
         self.folders.iter().map(|tag| format!("locales/{tag}/"))

@@ -230,7 +230,7 @@ fn what_changed(room: &Room, before: &CaseFile, after: &CaseFile) -> Result<Stri
 /// Where the page goes on: at what is wrong with it, else at the section after the one that was saved.
 fn onward(room: &Room, id: CaseId, step: Step, section: &str) -> Result<String, DeskError> {
     let case = room.case(id)?;
-    let judged = room.judge(&case.file)?;
+    let judged = room.judge(case.id, &case.file)?;
     let (form, words, practice) = (&room.form, &room.words, &room.practice);
     let viewer = Viewer { form, words, practice, file: &case.file, judged: &judged, around: room.around() };
     let of_step = |pointer: &str| form.section_of(pointer).is_some_and(|section| section.step == step);

@@ -81,7 +81,7 @@ pub(super) fn is_taken_back(room: &Room, issued: &Issued) -> Result<bool, DeskEr
         all.extend(cases(room, &Data::of(room, issued)?)?);
     }
     for case in all {
-        let judged = room.judge(&room.case(case)?.file)?;
+        let judged = room.judge(case, &room.case(case)?.file)?;
         if judged.moment == issued.issue.moment && judged.withholds() {
             return Ok(true);
         }

@@ -8,11 +8,14 @@ use super::error::DeskError;
 use crate::diag::emit::{self, Item};
 use crate::diag::{Refused, Severity, SourceFile};
 use crate::facts::Moment;
+use crate::facts::beside::{Beside, Other};
 use crate::packet::Assessment;
 use crate::practice::{Checked, Draft, Practice};
 use crate::record::Record;
+use crate::record::date::{Date, LocalTime};
+use crate::record::identity::Identity;
 use crate::register::CaseFile;
-use crate::review::check::{self, Check};
+use crate::review::check::{self, Asked, Check};
 
 /// What the library says of a case.
 #[derive(Debug)]
@@ -40,12 +43,12 @@ impl Judged {
 const ROUNDS: usize = 8;
 
 /// Judges a case. What is wrong is named and set aside, so that one slip hides no finding.
-pub(super) fn judge(file: &CaseFile, practice: &Practice) -> Result<Judged, DeskError> {
+pub(super) fn judge(file: &CaseFile, practice: &Practice, beside: &Beside) -> Result<Judged, DeskError> {
     let mut record = file.record.clone();
     let mut errors: Vec<Item> = Vec::new();
     for _ in 0..ROUNDS {
         match read(&record, practice) {
-            Ok(draft) => return judged(errors, draft),
+            Ok(draft) => return judged(errors, draft.beside(beside.clone())),
             Err(refused) => {
                 let found = emit::items(&refused.report, &refused.file);
                 let found = found.into_iter().filter(|item| item.severity == Severity::Error);
@@ -68,7 +71,7 @@ pub(super) fn judge(file: &CaseFile, practice: &Practice) -> Result<Judged, Desk
 
 fn judged(errors: Vec<Item>, draft: Draft) -> Result<Judged, DeskError> {
     let moment = if draft.is_treated() { Moment::After } else { Moment::Before };
-    let check = check::check(&draft, moment, false)?;
+    let check = check::check(&draft, Asked { moment, pages: false, private: true })?;
     Ok(Judged { moment, errors, check, draft })
 }
 
@@ -80,6 +83,19 @@ pub(super) fn read(record: &Value, practice: &Practice) -> Result<Draft, Refused
 /// The record that goes on, if nothing is missing and nothing wrong.
 pub(super) fn complete(file: &CaseFile, practice: &Practice) -> Option<Checked<Record>> {
     if file.typed.is_empty() { Checked::read(&source(&file.record), practice.clone()).ok() } else { None }
+}
+
+/// What a case says to others beside it, whatever else it lacks; nothing while it does not say whom it is of.
+pub(super) fn other(file: &CaseFile) -> Option<Other> {
+    let birth_date: Date = file.text("/patient/birth_date")?.parse().ok()?;
+    let identity = Identity::new(file.text("/patient/record_number")?, file.text("/patient/name")?, birth_date.0);
+    let treated = file.text("/treatment/last_pulse").and_then(|text| text.parse::<LocalTime>().ok());
+    Some(Other {
+        code: file.code().unwrap_or_default().to_owned(),
+        identity,
+        side: file.record.pointer("/eye/side").and_then(|side| serde_json::from_value(side.clone()).ok()),
+        day: treated.map(|at| at.0).or_else(|| file.starts()).map(|at| at.date()),
+    })
 }
 
 fn source(record: &Value) -> SourceFile {

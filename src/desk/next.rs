@@ -118,7 +118,7 @@ fn filler(judged: &Judged) -> Option<KnownBy> {
 
 /// When the pressure is to be measured again on the day, if that was not done.
 fn recheck(file: &CaseFile, judged: &Judged) -> Option<NaiveDateTime> {
-    if file.record.pointer("/treatment/recheck").is_some() {
+    if file.record.pointer("/treatment/rechecks/0").is_some() {
         return None;
     }
     let plan = Assessment::of_draft(&judged.draft, Moment::After).plan_without_drops().ok()?;

@@ -8,7 +8,6 @@ use super::error::DeskError;
 use super::form::save;
 use super::gate::Who;
 use super::issued::Data;
-use super::judge;
 use super::press::{Order, Wanted, joined};
 use super::room::Room;
 use crate::facts::Moment;
@@ -16,9 +15,6 @@ use crate::packet::Case;
 use crate::practice::Checked;
 use crate::record::Record;
 use crate::register::{CaseId, Filed, Issue, IssueId};
-
-/// Most other cases that are looked at for the same patient.
-const MOST: u32 = 20;
 
 /// What would be issued.
 #[derive(Debug)]
@@ -40,8 +36,9 @@ pub(super) struct Raised {
 
 /// What would be issued of a case now, if anything could be.
 pub(super) fn plan(room: &Room, id: CaseId) -> Result<Option<Plan>, DeskError> {
-    let Some(mut wanted) = wanted(room, &room.case(id)?) else { return Ok(None) };
-    let mut others = others(room, id, &wanted.record)?;
+    let case = room.case(id)?;
+    let Some(mut wanted) = wanted(room, &case)? else { return Ok(None) };
+    let mut others = others(room, &case)?;
     let other = match Case::new(&wanted.record, wanted.moment) {
         Ok(own) => joined(&own, &others),
         Err(_) => None,
@@ -65,19 +62,18 @@ pub(super) fn order(room: &mut Room, cookie: &str, who: &Who, id: CaseId) -> Res
     Ok(Some(Order { wanted, others, at: room.now(), by: who.name.clone(), cookie: cookie.to_owned() }))
 }
 
-fn wanted(room: &Room, case: &Filed) -> Option<Wanted> {
-    let record = judge::complete(&case.file, &room.practice)?;
-    let moment = Moment::chosen(None, record.treatment.is_some());
-    Some(Wanted { case: case.id, record, moment })
+fn wanted(room: &Room, case: &Filed) -> Result<Option<Wanted>, DeskError> {
+    let record = room.complete(case.id, &case.file)?;
+    Ok(record.map(|record| {
+        let moment = Moment::chosen(None, record.treatment.is_some());
+        Wanted { case: case.id, record, moment }
+    }))
 }
 
 /// Other complete cases that may be of the same patient: two eyes may share a calendar, or contradict each other.
-fn others(room: &Room, id: CaseId, record: &Checked<Record>) -> Result<Vec<Wanted>, DeskError> {
-    let mut found = room.register.find(&record.patient.record_number, MOST)?;
-    found.extend(room.register.find(&record.patient.name, MOST)?);
-    found.sort_by_key(|case| case.id);
-    found.dedup_by_key(|case| case.id);
-    Ok(found.iter().filter(|case| case.id != id).filter_map(|case| wanted(room, case)).collect())
+fn others(room: &Room, case: &Filed) -> Result<Vec<Wanted>, DeskError> {
+    let others = room.others(case.id, &case.file)?;
+    others.iter().filter_map(|case| wanted(room, case).transpose()).collect()
 }
 
 /// Raises the version if this one was issued with other words: of another record, or with drops that now stand elsewhere.
@@ -93,7 +89,7 @@ fn raise(room: &Room, wanted: &mut Wanted, joined: bool) -> Result<Option<Raised
     }
     let case = with_version(&room.case(wanted.case)?, before + 1);
     let code = record.case.code.clone();
-    if let Some(record) = judge::complete(&case.file, &room.practice) {
+    if let Some(record) = room.complete(case.id, &case.file)? {
         wanted.record = record;
     }
     Ok(Some(Raised { case: wanted.case, code, before, now: before + 1 }))

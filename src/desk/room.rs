@@ -13,7 +13,9 @@ use super::gate::{Gate, Who, token};
 use super::judge::{self, Judged};
 use super::pages::Pages;
 use super::words::Words;
-use crate::practice::Practice;
+use crate::facts::beside::Beside;
+use crate::practice::{Checked, Practice};
+use crate::record::Record;
 use crate::record::form::KnownBy;
 use crate::record::typed::Around;
 use crate::register::{Act, CaseFile, CaseId, Filed, Register, RegisterError};
@@ -123,8 +125,29 @@ impl Room {
         Ok(self.register.case(id)?.ok_or(RegisterError::NoCase)?)
     }
 
-    pub(super) fn judge(&self, file: &CaseFile) -> Result<Judged, DeskError> {
-        judge::judge(file, &self.practice)
+    /// Judges a case beside all others that may be of the same patient.
+    pub(super) fn judge(&self, id: CaseId, file: &CaseFile) -> Result<Judged, DeskError> {
+        judge::judge(file, &self.practice, &self.beside(id, file)?)
+    }
+
+    /// The record of a case that goes on, if nothing is missing and nothing wrong, with what is known beside it.
+    pub(super) fn complete(&self, id: CaseId, file: &CaseFile) -> Result<Option<Checked<Record>>, DeskError> {
+        let beside = self.beside(id, file)?;
+        Ok(judge::complete(file, &self.practice).map(|record| record.beside(beside)))
+    }
+
+    /// Other cases that may be of the same patient as a case.
+    pub(super) fn others(&self, id: CaseId, file: &CaseFile) -> Result<Vec<Filed>, DeskError> {
+        let text = |pointer: &str| file.text(pointer).unwrap_or_default();
+        let mut found = self.register.of_patient(text("/patient/name"), text("/patient/record_number"))?;
+        found.retain(|case| case.id != id);
+        Ok(found)
+    }
+
+    fn beside(&self, id: CaseId, file: &CaseFile) -> Result<Beside, DeskError> {
+        let others = self.others(id, file)?;
+        let today = Beside { today: Some(self.today()), ..Beside::default() };
+        Ok(today.and(others.iter().filter_map(|case| judge::other(&case.file))))
     }
 
     /// A page of nothing but a sentence, for whoever does not come in.

@@ -6,7 +6,6 @@ use serde_json::{Value, json};
 use super::error::DeskError;
 use super::form::save::put;
 use super::gate::Who;
-use super::judge;
 use super::room::Room;
 use crate::packet::Case;
 use crate::record::course::FindingAnswer;
@@ -33,7 +32,7 @@ pub(super) fn answer(room: &mut Room, who: &Who, id: CaseId, given: Given) -> Re
         return Ok(Some(says));
     }
     let case = room.case(id)?;
-    let judged = room.judge(&case.file)?;
+    let judged = room.judge(case.id, &case.file)?;
     let Some(found) = judged.check.findings.iter().find(|found| found.id == finding) else { return Ok(None) };
     if found.fingerprint != given.fingerprint {
         return Ok(Some(room.words.word("case.changed_since")?));
@@ -45,12 +44,13 @@ pub(super) fn answer(room: &mut Room, who: &Who, id: CaseId, given: Given) -> Re
         on: Date(room.today()),
         reason: reason.to_owned(),
         fingerprint: Some(found.fingerprint.clone()),
+        values: found.values.clone(),
     };
     take_back(&mut file, "answers", "finding", finding);
     file.unsigned_answers.retain(|unsigned| unsigned.finding != finding);
     let at = file.record.pointer("/answers").and_then(Value::as_array).map_or(0, Vec::len);
     put(&mut file.record, &format!("/answers/{at}"), json!(answer));
-    if let Some(says) = wrong_at(room, &file, "/answers")? {
+    if let Some(says) = wrong_at(room, id, &file, "/answers")? {
         return Ok(Some(says));
     }
     let act = room.act(who, room.words.word("case.sign")?);
@@ -110,15 +110,15 @@ pub(super) fn tailor(
         let at = file.record.pointer("/tailoring").and_then(Value::as_array).map_or(0, Vec::len);
         put(&mut file.record, &format!("/tailoring/{at}"), entry);
     }
-    if let Some(says) = wrong_at(room, &file, "/tailoring")? {
+    if let Some(says) = wrong_at(room, id, &file, "/tailoring")? {
         return Ok(Some(says));
     }
-    let judged = room.judge(&file)?;
+    let judged = room.judge(id, &file)?;
     if let Some(refusal) = judged.check.refusal {
         return Ok(Some(refusal.says));
     }
     // A page that is withheld is composed for nobody: whether this can be said is seen to now.
-    if let Some(record) = judge::complete(&file, &room.practice)
+    if let Some(record) = room.complete(id, &file)?
         && let Err(why) = Case::new(&record, judged.moment).and_then(|case| case.unissued())
     {
         return Ok(Some(why.to_string()));
@@ -130,8 +130,8 @@ pub(super) fn tailor(
 }
 
 /// What is wrong with a case within a list, if something is.
-fn wrong_at(room: &mut Room, file: &CaseFile, list: &str) -> Result<Option<String>, DeskError> {
-    let judged = room.judge(file)?;
+fn wrong_at(room: &Room, id: CaseId, file: &CaseFile, list: &str) -> Result<Option<String>, DeskError> {
+    let judged = room.judge(id, file)?;
     let within = |at: &Option<String>| at.as_deref().is_some_and(|at| at.starts_with(list));
     Ok(judged.errors.iter().find(|wrong| within(&wrong.pointer)).map(|wrong| wrong.message.clone()))
 }

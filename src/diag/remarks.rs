@@ -18,10 +18,16 @@ pub struct Remarks {
 }
 
 impl Remarks {
-    /// The same as data, without private values.
+    /// The same as data, without private values. Where a key itself may be private, the pointer ends at its table.
     #[must_use]
     pub fn items(&self) -> Vec<Item> {
-        emit::items(&self.report, &self.file)
+        let mut items = emit::items(&self.report, &self.file);
+        for pointer in items.iter_mut().filter_map(|item| item.pointer.as_mut()) {
+            let hidden = |key: &str| self.written.text.contains(key) && !self.file.text.contains(key);
+            let shown = pointer.split('/').take_while(|key| !hidden(key)).collect::<Vec<_>>().join("/");
+            *pointer = shown;
+        }
+        items
     }
 }
 

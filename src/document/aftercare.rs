@@ -1,7 +1,7 @@
 //! The aftercare packet: a sheet for the fridge with today, the calendar and the warning signs, then everything to look up.
 
 use super::sheet::{Built, Sheet, item, literal};
-use super::{Block, Document, Inline, Page, Print, Weight, calendar, card, course, drops, visits};
+use super::{Block, Document, Inline, Inlines, Page, Print, Weight, calendar, card, course, drops, visits};
 use crate::facts::recheck::Recheck;
 use crate::findings::{BeforeLeaving, Finding};
 
@@ -115,7 +115,7 @@ fn warning(sheet: &Sheet) -> Built<Block> {
         action.extend(item(said)?);
     }
     if let Some(place) = &sheet.profile.out_of_hours {
-        let address = place.address.join(", ");
+        let address = place.address(&sheet.content.locale.tag);
         let values = [("name", place.name(&sheet.content.locale.tag)), ("address", address.as_str())];
         action.push(Inline::Text(" ".into()));
         action.extend(sheet.inline("aftercare.closed_now", &values)?);
@@ -128,18 +128,19 @@ fn warning(sheet: &Sheet) -> Built<Block> {
     })
 }
 
-/// The surgeon's own words on what happened.
+/// That the treatment was stopped, and the surgeon's own words on what happened.
 fn events(sheet: &Sheet) -> Built<Vec<Block>> {
+    let stopped = match sheet.facts.choice("stopped") {
+        "before_pulses" => Some("aftercare.stopped_none"),
+        "after_pulses" => Some("aftercare.stopped_part"),
+        _ => None,
+    };
+    let notice = |title: &str, text: Inlines| -> Built<Block> {
+        Ok(Block::Notice { weight: Weight::Heavy, title: sheet.text(title, &[])?, text })
+    };
+    let stopped = stopped.map(|text| sheet.inline(text, &[]).and_then(|text| notice("aftercare.stopped_title", text)));
     let events = sheet.record.treatment.iter().flat_map(|done| &done.events);
-    events
-        .map(|event| {
-            Ok(Block::Notice {
-                weight: Weight::Heavy,
-                title: sheet.text("aftercare.events", &[])?,
-                text: literal(&event.words),
-            })
-        })
-        .collect()
+    stopped.into_iter().chain(events.map(|event| notice("aftercare.events", literal(&event.words)))).collect()
 }
 
 /// The pressure check of the same day, as an appointment with its place.

@@ -15,7 +15,7 @@ pub(super) fn card(sheet: &Sheet) -> Built<Block> {
         sheet.pair("card.date", literal(&date))?,
         sheet.pair("card.done", literal(&done(sheet)?))?,
         sheet.pair("card.lens", sheet.inline(lens(sheet), &[])?)?,
-        sheet.pair("card.by", literal(&sheet.profile.practice.name))?,
+        sheet.pair("card.by", literal(sheet.profile.practice.name(&sheet.content.locale.tag)))?,
     ];
     Ok(Block::Card(Card {
         how: sheet.inline("card.how", &[])?,

@@ -53,8 +53,8 @@ fn first_page(sheet: &Sheet) -> Built<Vec<Block>> {
         alt: sheet.text("eye.drawing", &[])?,
     });
     let plan = &sheet.record.plan;
-    let practice = &sheet.profile.practice;
-    let place = format!("{}, {}, {}", plan.place, practice.name, practice.address.join(", "));
+    let (practice, tag) = (&sheet.profile.practice, &sheet.content.locale.tag);
+    let place = format!("{}, {}, {}", plan.place, practice.name(tag), practice.address(tag));
     blocks.push(Block::Pairs {
         items: vec![
             pair(sheet, Part::Planned, "consent.when", literal(&sheet.when(plan.start.0)?))?,

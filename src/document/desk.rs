@@ -90,6 +90,11 @@ fn needs(sheet: &Sheet) -> Built<Block> {
             )?,
         )?,
     ];
+    match sheet.facts.choice("stopped") {
+        "before_pulses" => items.push(sheet.pair("desk.stopped", sheet.inline("desk.stopped_none", &[])?)?),
+        "after_pulses" => items.push(sheet.pair("desk.stopped", sheet.inline("desk.stopped_part", &[])?)?),
+        _ => {}
+    }
     if let Some(interpreter) = &patient.interpreter {
         items.push(sheet.pair("desk.interpreter", literal(&interpreter.language))?);
     }

@@ -159,7 +159,7 @@ impl<'a> Sheet<'a> {
     pub(crate) fn footer(&self, page: Page) -> Built<Footer> {
         Ok(Footer {
             document: self.footer_of(&self.document_id(page), self.record.case.revision)?,
-            practice: self.profile.practice.name.clone(),
+            practice: self.profile.practice.name(&self.content.locale.tag).to_owned(),
             page: self.text("page.page", &[])?,
             of: self.text("page.of", &[])?,
         })

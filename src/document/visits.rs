@@ -9,7 +9,9 @@ use crate::record::profile::OutOfHours;
 /// When and where the pressure is rechecked; none when it is not wanted or there is no place.
 pub(super) fn recheck_place(sheet: &Sheet) -> Built<Option<(chrono::NaiveDateTime, String)>> {
     Ok(match sheet.plan.recheck {
-        Some(Recheck::Clinic { at } | Recheck::ClinicEarly { at }) => Some((at, sheet.profile.practice.name.clone())),
+        Some(Recheck::Clinic { at } | Recheck::ClinicEarly { at }) => {
+            Some((at, sheet.profile.practice.name(&sheet.content.locale.tag).to_owned()))
+        }
         Some(Recheck::OutOfHours { at }) => out_of_hours(sheet)?.map(|place| (at, place)),
         Some(Recheck::Nowhere) | None => None,
     })
@@ -18,7 +20,7 @@ pub(super) fn recheck_place(sheet: &Sheet) -> Built<Option<(chrono::NaiveDateTim
 /// Name and address of the place for out of hours, if there is one.
 fn out_of_hours(sheet: &Sheet) -> Built<Option<String>> {
     let place = |place: &OutOfHours| {
-        let address = place.address.join(", ");
+        let address = place.address(&sheet.content.locale.tag);
         sheet.text(
             "aftercare.out_of_hours",
             &[("name", place.name(&sheet.content.locale.tag)), ("address", address.as_str())],

@@ -21,13 +21,6 @@ pub(super) const FACTS: &[Definition] = &[
     )
     .from(&[WHEN, DONE]),
     fact(
-        "both_eyes_one_day",
-        YES_NO,
-        "Another record at hand treats the other eye of this patient on this day.",
-        |s| yes_no(s.other_eye == Some(s.treatment_date())),
-    )
-    .from(&[WHEN, DONE]),
-    fact(
         "waking_day",
         Kind::Choice(&["short", "usual"]),
         "Hours from getting up to sleep against the practice's limit.",

@@ -85,11 +85,11 @@ const GIVEN: &str = "/treatment/clinic_doses";
 
 /// The drugs of which the regimen plans the first dose in the clinic after the laser, and whether one is recorded.
 fn clinic_doses<'a>(source: &Source<'a>) -> impl Iterator<Item = (&'a Drug, bool)> + use<'a> {
-    let (source, last_pulse) = (*source, source.last_pulse());
+    let (source, counts_from) = (*source, source.doses_count_from());
     let regimen = source.profile.regimens.iter().find(move |regimen| regimen.id == source.record.plan.regimen);
     let planned = regimen.map_or(&[][..], |regimen| &regimen.drops[..]).iter().filter(|course| course.first_in_clinic);
     planned.filter_map(move |course| {
-        let given = |dose: &ClinicDose| dose.drug == course.drug && dose.at.0 >= last_pulse;
+        let given = |dose: &ClinicDose| dose.drug == course.drug && dose.at.0 >= counts_from;
         let done = source.treatment()?;
         Some((source.formulary.get(&course.drug)?, done.clinic_doses.iter().any(given)))
     })

@@ -34,9 +34,16 @@ pub(super) const FACTS: &[Definition] = &[
     )
     .from(&["/plan/pulse_energy_mj"]),
     fact("treated_on", Kind::Date, "Date of the last pulse, once the treatment is done.", |s| {
-        s.treatment().map_or(Value::Absent, |done| Value::Date(done.last_pulse.0.date()))
+        s.treatment().map_or(Value::Absent, |done| Value::Date(done.ended().0.date()))
     })
     .from(&[super::DONE]),
+    fact(
+        "stopped",
+        Kind::Choice(&["no", "before_pulses", "after_pulses"]),
+        "Whether the treatment was stopped before it was done, before its first pulse or after some.",
+        |s| choice(stopped(s)),
+    )
+    .from(&["/treatment/stopped", ROWS]),
     fact("session_pulses", Kind::Number("pulses", 0), "Single pulses of this session.", |s| {
         number(s.treatment().map(|done| done.rows.iter().map(|row| f64::from(row.pulses)).sum()))
     })
@@ -132,6 +139,14 @@ pub(crate) fn row_mj(row: &PulseRow) -> f64 {
 pub(crate) fn session_mj(done: &Treatment) -> f64 {
     // To the microjoule: a sum of decimals must reach a limit that it reaches on paper.
     (done.rows.iter().map(row_mj).sum::<f64>() * 1000.0).round() / 1000.0
+}
+
+fn stopped(source: &Source) -> &'static str {
+    match source.treatment().filter(|done| done.stopped.is_some()) {
+        None => "no",
+        Some(done) if done.rows.is_empty() => "before_pulses",
+        Some(_) => "after_pulses",
+    }
 }
 
 fn days_since_session(source: &Source) -> Option<i64> {

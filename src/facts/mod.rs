@@ -3,6 +3,7 @@
 //! The facts are the vocabulary: conditions in `templates/` and the texts in `locales/` see the facts and nothing
 //! else. One list, [`definitions`], printed by `vitreoleaf facts`.
 
+pub mod beside;
 pub(crate) mod clearance;
 mod complaint;
 pub mod condition;
@@ -24,6 +25,7 @@ pub mod recheck;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
+use beside::Beside;
 use chrono::{NaiveDate, NaiveDateTime};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -75,8 +77,8 @@ pub struct Source<'a> {
     pub sides: &'a Sides,
     /// Below this age, years, the place of the practice asks for a representative.
     pub representative_below: u32,
-    /// When the other eye of this patient is treated, as far as a record of it is at hand.
-    pub other_eye: Option<NaiveDate>,
+    /// What is known beside the record.
+    pub beside: &'a Beside,
     /// Before or after.
     pub moment: Moment,
 }
@@ -91,19 +93,29 @@ impl<'a> Source<'a> {
         }
     }
 
-    /// End of the last pulse: as done, or as planned.
+    /// End of the last pulse: as done, or as planned; where it was stopped before the first, when the patient left.
     #[must_use]
     pub fn last_pulse(&self) -> NaiveDateTime {
         let start = self.record.plan.start.0;
         let planned =
             || hours::later(self.profile.practice.time_zone.0, start, self.profile.thresholds.session_minutes);
-        self.treatment().map_or_else(planned, |done| done.last_pulse.0)
+        self.treatment().map_or_else(planned, |done| done.ended().0)
+    }
+
+    /// From when on a dose in the clinic counts as one after the laser: its last pulse, and where there was none the planned
+    /// start.
+    #[must_use]
+    pub fn doses_count_from(&self) -> NaiveDateTime {
+        match self.treatment() {
+            Some(done) => done.last_pulse.map_or(self.record.plan.start.0, |at| at.0),
+            None => self.last_pulse(),
+        }
     }
 
     /// Date of the treatment, as done or as planned. Ages are counted to it.
     #[must_use]
     pub fn treatment_date(&self) -> NaiveDate {
-        self.treatment().map_or(self.record.plan.start.0, |done| done.last_pulse.0).date()
+        self.treatment().map_or(self.record.plan.start.0, |done| done.ended().0).date()
     }
 }
 
@@ -118,6 +130,8 @@ pub enum Value {
     Minutes(u32),
     /// Text from the record or the profile.
     Text(String),
+    /// A name of the practice, and the same in further languages by tag.
+    Named(String, BTreeMap<String, String>),
     /// The key of a word in the locale.
     Word(&'static str),
     /// Keys of words in the locale, printed as a list.
@@ -163,6 +177,7 @@ pub struct Definition {
     /// What it means.
     pub meaning: &'static str,
     from: [&'static [&'static str]; 2],
+    private: bool,
     derive: fn(&Source) -> Value,
 }
 
@@ -175,6 +190,11 @@ impl Definition {
     /// Says from which further ones.
     const fn and(self, keys: &'static [&'static str]) -> Self {
         Self { from: [self.from[0], keys], ..self }
+    }
+
+    /// Says that its value tells who somebody is, or is text of the record.
+    const fn private(self) -> Self {
+        Self { private: true, ..self }
     }
 
     /// The keys of the record it is derived from, as JSON pointers; a table stands for all its keys. None: it is of the
@@ -199,7 +219,7 @@ pub(crate) const ACTIVITY: Kind = Kind::Choice(&["none", "past", "active", "unkn
 
 /// A row of the vocabulary.
 const fn fact(name: &'static str, kind: Kind, meaning: &'static str, derive: fn(&Source) -> Value) -> Definition {
-    Definition { name, kind, meaning, from: [&[], &[]], derive }
+    Definition { name, kind, meaning, from: [&[], &[]], private: false, derive }
 }
 
 /// When the treatment is planned.
@@ -232,6 +252,7 @@ pub fn definitions() -> impl Iterator<Item = &'static Definition> {
         pressure::FACTS,
         health::FACTS,
         day::FACTS,
+        beside::FACTS,
         drops::FACTS,
         first_eye::FACTS,
     ]
@@ -245,6 +266,12 @@ pub fn definition(name: &str) -> Option<&'static Definition> {
     static BY_NAME: LazyLock<BTreeMap<&str, &Definition>> =
         LazyLock::new(|| definitions().map(|fact| (fact.name, fact)).collect());
     BY_NAME.get(name).copied()
+}
+
+/// Whether the value of a fact tells who somebody is, or is text of the record.
+#[must_use]
+pub fn is_private(name: &str) -> bool {
+    definition(name).is_some_and(|fact| fact.private)
 }
 
 /// The facts of one case at one moment.
@@ -314,6 +341,18 @@ impl Facts {
     #[must_use]
     pub fn value(&self, name: &str) -> Option<&Value> {
         self.values.get(name)
+    }
+
+    /// The same without what tells who somebody is and without text of the record, for messages.
+    #[must_use]
+    pub fn masked(&self) -> Self {
+        const MASK: &str = "(not shown)";
+        let shown = |name: &str, value: &Value| match value {
+            value if !is_private(name) => value.clone(),
+            Value::List(_) => Value::List(vec![MASK.into()]),
+            _ => Value::Text(MASK.into()),
+        };
+        Self { values: self.values.iter().map(|(name, value)| (*name, shown(name, value))).collect() }
     }
 
     /// All values by name.

@@ -23,7 +23,18 @@ pub(super) const FACTS: &[Definition] = &[
     })
     .from(&["/eye/side"]),
     fact("patient", Kind::Text, "Name of the patient.", |s| Value::Text(s.record.patient.name.clone()))
-        .from(&["/patient/name"]),
+        .from(&["/patient/name"])
+        .private(),
+    fact("record_number", Kind::Text, "Record number of the patient.", |s| {
+        Value::Text(s.record.patient.record_number.clone())
+    })
+    .from(&["/patient/record_number"])
+    .private(),
+    fact("birth_date", Kind::Text, "Date of birth of the patient, as records write it.", |s| {
+        Value::Text(s.record.patient.birth_date.0.to_string())
+    })
+    .from(&[BIRTH])
+    .private(),
     fact(
         "age_band",
         Kind::Choice(&["under_60", "from_60"]),
@@ -80,11 +91,13 @@ pub(super) const FACTS: &[Definition] = &[
     fact("reason", Kind::Text, "Why the patient comes, in plain words.", |s| {
         Value::Text(s.record.complaint.reason.clone())
     })
-    .from(&["/complaint/reason"]),
+    .from(&["/complaint/reason"])
+    .private(),
     fact("hinders", Kind::List, "What the floater hinders, in plain words.", |s| {
         Value::List(s.record.complaint.hinders.clone())
     })
-    .from(&["/complaint/hinders"]),
+    .from(&["/complaint/hinders"])
+    .private(),
     fact(
         "reason_eye",
         Kind::Choice(&["this", "other", "none"]),

@@ -14,7 +14,9 @@ macro_rules! limit {
 }
 
 pub(super) const FACTS: &[Definition] = &[
-    fact("practice", Kind::Text, "Name of the practice.", |s| Value::Text(s.profile.practice.name.clone())),
+    fact("practice", Kind::Text, "Name of the practice.", |s| {
+        Value::Named(s.profile.practice.name.clone(), s.profile.practice.name_in.clone())
+    }),
     fact("surgeon", Kind::Text, "Name of the surgeon.", |s| {
         surgeon(s).map_or(Value::Absent, |surgeon| Value::Text(surgeon.name.clone()))
     })

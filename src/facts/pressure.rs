@@ -11,7 +11,7 @@ use crate::record::known::{Answer, Known};
 use crate::record::profile::{Profile, Thresholds, VisitFor};
 
 /// What was measured on the day of the laser.
-const MEASURED: &[&str] = &["/treatment/pressure_before_mmhg", "/treatment/pressure_after_mmhg", "/treatment/recheck"];
+const MEASURED: &[&str] = &["/treatment/pressure_before_mmhg", "/treatment/pressure_after_mmhg", "/treatment/rechecks"];
 
 /// What [`at_risk`] looks at.
 const RISK: &[&str] = &[
@@ -23,7 +23,7 @@ const RISK: &[&str] = &[
     "/eye/pressure_mmhg",
     "/treatment/pressure_before_mmhg",
     "/treatment/pressure_after_mmhg",
-    "/treatment/recheck",
+    "/treatment/rechecks",
 ];
 
 pub(super) const FACTS: &[Definition] = &[
@@ -57,9 +57,9 @@ pub(super) const FACTS: &[Definition] = &[
     fact("pressure_after_mmhg", Kind::Number("mmHg", 1), "Pressure after the laser.", |s| {
         number(s.treatment().and_then(|done| done.pressure_after_mmhg.value()))
     }).from(&["/treatment/pressure_after_mmhg"]),
-    fact("pressure_recheck_mmhg", Kind::Number("mmHg", 1), "Pressure at the recheck of the day.", |s| {
-        number(s.treatment().and_then(|done| done.recheck).map(|recheck| recheck.pressure_mmhg))
-    }).from(&["/treatment/recheck"]),
+    fact("pressure_recheck_mmhg", Kind::Number("mmHg", 1), "Pressure at the last recheck of the day.", |s| {
+        number(s.treatment().and_then(|done| done.rechecks.last()).map(|recheck| recheck.pressure_mmhg))
+    }).from(&["/treatment/rechecks"]),
     fact(
         "pressure_rise_mmhg",
         Kind::Number("mmHg", 1),
@@ -77,7 +77,7 @@ pub(super) const FACTS: &[Definition] = &[
         Kind::Choice(&["yes", "no", "not_applicable"]),
         "A pressure after the laser is recorded, right after it or at the recheck.",
         |s| choice(measured(s)),
-    ).from(MEASURED),
+    ).from(MEASURED).and(&["/treatment/rows"]),
     fact("pressure_stayed", YES_NO, "A pressure after the laser was one with which nobody leaves unseen.", |s| {
         yes_no(readings(s.treatment(), s.profile).iter().any(|reading| reading.level == Level::Stay))
     }).from(MEASURED),
@@ -92,7 +92,7 @@ pub(super) const FACTS: &[Definition] = &[
         Kind::Choice(&["at_limit", "below_limit", "unknown", "not_applicable"]),
         "Pressures measured on the day of the laser, before it, after it and at the recheck, against the practice's limit.",
         |s| choice(today(s)),
-    ).from(MEASURED),
+    ).from(MEASURED).and(&["/treatment/rows"]),
     fact(
         "recheck_need",
         Kind::Choice(&["needed", "if_energy", "not_needed"]),
@@ -130,7 +130,7 @@ pub(super) const FACTS: &[Definition] = &[
 /// A pressure measured after the laser, and what the practice's limits make of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reading {
-    /// When, if it was the recheck; right after the laser otherwise.
+    /// When, if it was a recheck; right after the laser otherwise.
     pub recheck: Option<NaiveDateTime>,
     /// The pressure, mmHg.
     pub mmhg: f64,
@@ -171,12 +171,13 @@ impl Level {
 pub fn readings(done: Option<&Treatment>, profile: &Profile) -> Vec<Reading> {
     let before = done.and_then(|done| done.pressure_before_mmhg.value());
     let after = done.and_then(|done| done.pressure_after_mmhg.value()).map(|mmhg| (None, mmhg));
-    let recheck = done.and_then(|done| done.recheck).map(|recheck| (Some(recheck.at.0), recheck.pressure_mmhg));
+    let rechecks = done.into_iter().flat_map(|done| &done.rechecks);
+    let rechecks = rechecks.map(|recheck| (Some(recheck.at.0), recheck.pressure_mmhg));
     let reading = |(recheck, mmhg): (Option<NaiveDateTime>, f64)| {
         let rise_mmhg = before.map(|before| mmhg - before);
         Reading { recheck, mmhg, rise_mmhg, level: judge(mmhg, rise_mmhg, &profile.thresholds) }
     };
-    after.into_iter().chain(recheck).map(reading).collect()
+    after.into_iter().chain(rechecks).map(reading).collect()
 }
 
 fn judge(mmhg: f64, rise_mmhg: Option<f64>, limits: &Thresholds) -> Level {
@@ -235,6 +236,12 @@ fn today(source: &Source) -> &'static str {
 fn measured(source: &Source) -> &'static str {
     match source.treatment() {
         None => "not_applicable",
+        // Without a pulse there is none after the laser.
+        Some(done)
+            if done.rows.is_empty() && done.rechecks.is_empty() && done.pressure_after_mmhg.value().is_none() =>
+        {
+            "not_applicable"
+        }
         Some(done) if readings(Some(done), source.profile).is_empty() => "no",
         Some(_) => "yes",
     }

@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 use serde::Deserialize;
-use serde_json::{Value as Json, json};
+use serde_json::{Number, Value as Json, json};
 use sha2::{Digest, Sha256};
 
 use super::Finding;
-use crate::facts::{Facts, Value};
+use crate::facts::{Facts, Value, is_private};
 use crate::record::course::FindingAnswer;
 
 /// What an answer rests on and must not be older than.
@@ -36,10 +36,32 @@ impl RestsOn {
 pub enum Unsettled {
     /// It has no fingerprint, or one of other values than the rule looks at now.
     Unbound,
-    /// Values that changed since, each with its name and as it is now.
-    Changed(Vec<(String, String)>),
+    /// Values that changed since.
+    Changed(Vec<Changed>),
+    /// It is dated on a day that has not come.
+    Ahead(NaiveDate),
     /// It is older than what it rests on, which happened on this date.
     Older(NaiveDate),
+}
+
+/// A value that is no longer the one that was answered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Changed {
+    /// Name of the fact.
+    pub name: String,
+    /// As it was; none where the answer does not say so.
+    pub before: Option<String>,
+    /// As it is now.
+    pub now: String,
+}
+
+/// The answers of a record, and the day on which they are looked at, if anybody looks at a clock.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Given<'a> {
+    /// The answers.
+    pub answers: &'a [FindingAnswer],
+    /// The day, where the practice is.
+    pub today: Option<NaiveDate>,
 }
 
 impl Finding {
@@ -58,17 +80,28 @@ impl Finding {
         if all.is_empty() { "none".into() } else { all }
     }
 
+    /// The values in words, each with its name, for an answer to carry; without those that tell who somebody is unless
+    /// they are wanted.
+    #[must_use]
+    pub fn values_in_words(&self, private: bool) -> Vec<String> {
+        let shown = self.values.iter().filter(|(name, _)| private || !is_private(name));
+        shown.map(|(name, value)| format!("{name} = {}", in_words(value))).collect()
+    }
+
     /// Attaches the answer of the record, if there is one, as what settles it or as what does not.
-    pub(super) fn answered(&mut self, answers: &[FindingAnswer], facts: &Facts) {
-        let Some(answer) = answers.iter().find(|answer| answer.finding == self.id) else { return };
-        self.unsettled = self.objection(answer, facts);
+    pub(super) fn answered(&mut self, given: Given, facts: &Facts) {
+        let Some(answer) = given.answers.iter().find(|answer| answer.finding == self.id) else { return };
+        self.unsettled = self.objection(answer, given.today, facts);
         self.answer = Some(answer.clone());
     }
 
-    fn objection(&self, answer: &FindingAnswer, facts: &Facts) -> Option<Unsettled> {
+    fn objection(&self, answer: &FindingAnswer, today: Option<NaiveDate>, facts: &Facts) -> Option<Unsettled> {
         let fingerprint = self.fingerprint();
         if answer.fingerprint.as_ref() != Some(&fingerprint) {
-            return Some(self.changed(answer.fingerprint.as_deref().unwrap_or_default()));
+            return Some(self.changed(answer));
+        }
+        if today.is_some_and(|today| today < answer.on.0) {
+            return Some(Unsettled::Ahead(answer.on.0));
         }
         match self.rests_on.and_then(|rests_on| facts.value(rests_on.fact())) {
             Some(Value::Date(date)) if answer.on.0 < *date => Some(Unsettled::Older(*date)),
@@ -76,15 +109,41 @@ impl Finding {
         }
     }
 
-    fn changed(&self, answered: &str) -> Unsettled {
-        let answered: Vec<&str> = answered.split('-').collect();
+    fn changed(&self, answer: &FindingAnswer) -> Unsettled {
+        let answered: Vec<&str> = answer.fingerprint.as_deref().unwrap_or_default().split('-').collect();
         if answered.len() != self.values.len() {
             return Unsettled::Unbound;
         }
         let now = self.values.iter().zip(answered);
         let changed = now.filter(|((name, value), answered)| digits(name, value) != *answered);
-        Unsettled::Changed(changed.map(|((name, value), _)| (name.clone(), written(value))).collect())
+        let changed = changed.map(|((name, value), answered)| Changed {
+            name: name.clone(),
+            before: before(answer, name, answered),
+            now: written(value),
+        });
+        Unsettled::Changed(changed.collect())
     }
+}
+
+/// The value of a name that an answer was given for, if the answer carries it in words that have these digits.
+fn before(answer: &FindingAnswer, name: &str, answered: &str) -> Option<String> {
+    let words = answer.values.iter().find_map(|value| value.strip_prefix(name)?.strip_prefix(" = "))?;
+    let value = serde_json::from_str(words).unwrap_or_else(|_| json!(words));
+    (digits(name, &value) == answered).then(|| written(&value))
+}
+
+/// A value as [`before`] reads it.
+fn in_words(value: &Json) -> String {
+    match value {
+        Json::String(text) => text.clone(),
+        Json::Number(number) => plainly(number),
+        other => other.to_string(),
+    }
+}
+
+/// A number without a point where there is nothing behind it.
+fn plainly(number: &Number) -> String {
+    number.as_f64().map_or_else(|| number.to_string(), |number| number.to_string())
 }
 
 /// The first 16 bits of a SHA-256 over the canonical JSON (RFC 8785) of a value with its name.
@@ -96,7 +155,7 @@ fn digits(name: &str, value: &Json) -> String {
 
 fn json(value: &Value) -> Json {
     match value {
-        Value::Choice(word) | Value::Text(word) => json!(word),
+        Value::Choice(word) | Value::Text(word) | Value::Named(word, _) => json!(word),
         Value::Number(number) => json!(number),
         Value::Minutes(minutes) => json!(minutes),
         Value::Word(key) => json!(key),
@@ -114,6 +173,7 @@ fn written(value: &Json) -> String {
     match value {
         Json::String(text) => text.replace('_', " "),
         Json::Null => "not recorded".into(),
+        Json::Number(number) => plainly(number),
         Json::Array(items) => items.iter().map(written).collect::<Vec<_>>().join(", "),
         other => other.to_string(),
     }

@@ -18,7 +18,7 @@ use crate::record::course::FindingAnswer;
 use crate::record::formulary::{Drug, Formulary};
 use crate::record::profile::Labels;
 
-pub use answer::{RestsOn, Unsettled};
+pub use answer::{Changed, Given, RestsOn, Unsettled};
 pub use drug::DrugRule;
 pub use rule::{BeforeLeaving, Rule};
 pub use rules::{Rules, Words};
@@ -147,12 +147,12 @@ impl Findings {
         drugs: Planned,
         labels: Labels,
         moment: Moment,
-        answers: &[FindingAnswer],
+        given: Given,
     ) -> Self {
         let general = rules.general.iter().filter_map(|rule| rule.apply(facts, moment));
         let mut all: Vec<Finding> = general.chain(drugs::all(rules, facts, drugs, labels)).collect();
         for finding in &mut all {
-            finding.answered(answers, facts);
+            finding.answered(given, facts);
         }
         // Stable: within a level the order of the files stays.
         all.sort_by_key(|finding| finding.level);

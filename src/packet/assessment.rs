@@ -4,13 +4,13 @@
 use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
-use chrono::NaiveDate;
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::document::Page;
+use crate::facts::beside::Beside;
 use crate::facts::{Facts, Moment, Source, drops};
-use crate::findings::{Findings, Planned, Undecided, undecided};
+use crate::findings::{Findings, Given, Planned, Undecided, undecided};
 use crate::plan::{self, Plan, PlanError};
 use crate::practice::{Checked, Draft, Practice};
 use crate::record::course::FindingAnswer;
@@ -52,37 +52,27 @@ impl<'a> Assessment<'a> {
     /// Assesses a complete record.
     #[must_use]
     pub fn of(record: &'a Checked<Record>, moment: Moment) -> Self {
-        Self::new(record, record.with(), &[], moment, None)
-    }
-
-    /// Assesses a complete record of a patient whose other eye is treated on a known day.
-    #[must_use]
-    pub fn beside(record: &'a Checked<Record>, moment: Moment, other_eye: Option<NaiveDate>) -> Self {
-        Self::new(record, record.with(), &[], moment, other_eye)
+        Self::new(record, record.with(), record.known_beside(), &[], moment)
     }
 
     /// Assesses a record as far as it goes.
     #[must_use]
     pub fn of_draft(draft: &'a Draft, moment: Moment) -> Self {
         let lacking: Vec<&str> = draft.lacking().collect();
-        Self::new(draft.record(), draft.practice(), &lacking, moment, None)
+        Self::new(draft.record(), draft.practice(), draft.known_beside(), &lacking, moment)
     }
 
-    fn new(
-        record: &'a Record,
-        practice: &'a Practice,
-        lacking: &[&str],
-        moment: Moment,
-        other_eye: Option<NaiveDate>,
-    ) -> Self {
+    fn new(record: &'a Record, practice: &'a Practice, beside: &Beside, lacking: &[&str], moment: Moment) -> Self {
         let lacking = at(moment, record, lacking);
-        let source = Source { other_eye, ..practice.source(record, moment) };
-        let unknown: Vec<&str> = lacking.iter().copied().filter(|pointer| !may_be_unknown(pointer)).collect();
+        let source = Source { beside, ..practice.source(record, moment) };
+        let unknown = lacking.iter().copied().filter(|pointer| !may_be_unknown(pointer));
+        let unknown: Vec<&str> = unknown.chain(end_unknown(record, &lacking)).collect();
         let facts = Facts::derive_without(&source, &unknown);
         let (home, clinic, in_use) = (drops::courses(&source), drops::in_clinic(&source), drops::in_use(&source));
         let drugs = Planned { home: &home, clinic: &clinic, in_use: &in_use, stock: &practice.formulary };
         let (labels, answers) = (practice.profile.practice.labels, whole_answers(record, &lacking));
-        let findings = Findings::evaluate(&practice.rules, &facts, drugs, labels, moment, &answers);
+        let given = Given { answers: &answers, today: beside.today };
+        let findings = Findings::evaluate(&practice.rules, &facts, drugs, labels, moment, given);
         let undecided = undecided(&practice.rules, &facts, moment);
         let gaps = lacking.iter().filter_map(|pointer| gap(pointer, moment)).collect();
         Self { record, practice, moment, facts, findings, undecided, gaps }
@@ -148,6 +138,12 @@ fn at<'l>(moment: Moment, record: &Record, lacking: &[&'l str]) -> Vec<&'l str> 
     let counts = |pointer: &&&str| moment == Moment::After || !locate::holds(TREATMENT, pointer);
     let untreated = moment == Moment::After && record.treatment.is_none();
     lacking.iter().filter(counts).copied().chain(untreated.then_some(TREATMENT)).collect()
+}
+
+/// The key of the last pulse, where there was none and it is not known either when the patient left.
+fn end_unknown(record: &Record, lacking: &[&str]) -> Option<&'static str> {
+    let stopped = record.treatment.as_ref().is_some_and(|done| done.last_pulse.is_none());
+    (stopped && lacking.contains(&"/treatment/leaves")).then_some("/treatment/last_pulse")
 }
 
 /// The answers that are whole: one without its reason is none.

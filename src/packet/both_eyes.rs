@@ -10,7 +10,7 @@ use crate::content::Content;
 use crate::document::Page;
 use crate::document::both_eyes::{self, BothEyes};
 use crate::facts::Moment;
-use crate::record::identity::{Differs, Identity, Same};
+use crate::record::identity::{Identity, Same};
 use crate::render;
 
 /// Two cases whose drops cannot stand in one calendar, and why. Neither drop plan may go out.
@@ -33,16 +33,16 @@ pub struct Found {
     pub stops: Vec<Stop>,
 }
 
-/// Finds the cases that need a calendar for both eyes. What only may be one patient is a stop: a person decides, not we.
+/// Finds the cases that need a calendar for both eyes. Of what only may be one patient the findings ask: nothing is merged.
 #[must_use]
 pub fn find(cases: &[&Case]) -> Found {
     let met = met(cases);
     let mut found = Found::default();
-    for (pair, same) in &met {
+    for pair in &met {
         let [one, other] = pair.map(|at| cases[at]);
         let shares = |other: &[usize; 2]| other != pair && other.iter().any(|at| pair.contains(at));
-        let third = met.iter().any(|(other, _)| shares(other)).then_some(THIRD);
-        match contradiction(one, other, *same).or(third) {
+        let third = met.iter().any(shares).then_some(THIRD);
+        match contradiction(one, other).or(third) {
             Some(why) => found.stops.push(Stop { cases: *pair, codes: [one, other].map(code), why }),
             None if one.plan.anchors.starts <= other.plan.anchors.starts => found.pairs.push(*pair),
             None => found.pairs.push([pair[1], pair[0]]),
@@ -51,12 +51,12 @@ pub fn find(cases: &[&Case]) -> Found {
     found
 }
 
-/// Cases that are or may be of one patient and have drops on the same dates, two by two.
-fn met(cases: &[&Case]) -> Vec<([usize; 2], Same)> {
+/// Cases of one patient that have drops on the same dates, two by two.
+fn met(cases: &[&Case]) -> Vec<[usize; 2]> {
     let identities: Vec<Identity> = cases.iter().map(|case| Identity::of(&case.record.patient)).collect();
     let pairs = (0..cases.len()).flat_map(|at| (at + 1..cases.len()).map(move |other| [at, other]));
-    let same = pairs.map(|pair| (pair, identities[pair[0]].same(&identities[pair[1]])));
-    same.filter(|([at, other], same)| *same != Same::Not && overlap(cases[*at], cases[*other])).collect()
+    let same = pairs.filter(|[at, other]| identities[*at].same(&identities[*other]) == Same::Patient);
+    same.filter(|[at, other]| overlap(cases[*at], cases[*other])).collect()
 }
 
 const THIRD: &str = "a third case of this patient has drops at the same time: print two";
@@ -124,30 +124,16 @@ fn last(case: &Case) -> Option<NaiveDate> {
 }
 
 /// Why one page cannot hold both cases, and what to do.
-fn contradiction(one: &Case, other: &Case, same: Same) -> Option<&'static str> {
+fn contradiction(one: &Case, other: &Case) -> Option<&'static str> {
     let (a, b) = (&one.record.patient, &other.record.patient);
-    match same {
-        Same::Unclear(Differs::Person) => Some(
-            "their record number is the same and their names or dates of birth differ: correct one of the two records",
-        ),
-        Same::Unclear(Differs::Writing) => Some(
-            "their record number is written in two ways: write it in one, or print each by itself if they are two people",
-        ),
-        Same::Unclear(Differs::Number) => Some(
-            "their name and date of birth are the same and their record numbers differ: correct one of the two records, \
-             or print each by itself if they are two people",
-        ),
-        _ if (a.wakes, a.sleeps) != (b.wakes, b.sleeps) => {
-            Some("their hours of getting up and sleep differ: correct one of the two records")
-        }
-        _ if (&a.language, a.print) != (&b.language, b.print) => {
-            Some("their languages or sizes of print differ: correct one of the two records")
-        }
-        _ if one.record.eye.side == other.record.eye.side => {
-            Some("both are of the same eye: print only the case that counts now")
-        }
-        _ => None,
+    if (a.wakes, a.sleeps) != (b.wakes, b.sleeps) {
+        return Some("their hours of getting up and sleep differ: correct one of the two records");
     }
+    if (&a.language, a.print) != (&b.language, b.print) {
+        return Some("their languages or sizes of print differ: correct one of the two records");
+    }
+    (one.record.eye.side == other.record.eye.side)
+        .then_some("both are of the same eye: print only the case that counts now")
 }
 
 fn made(

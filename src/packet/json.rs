@@ -8,7 +8,7 @@ use sha2::{Digest, Sha256};
 use super::rows::{self, CaseHead, DoseRow, FactValues, FindingRow, RecheckRow, VisitRow};
 use super::version::Version;
 use super::withholding::Withholding;
-use super::{Case, CaseError, File};
+use super::{Case, CaseError, File, Output};
 use crate::document::{Document, Page, Print, desk};
 use crate::record::date::{Date, LocalTime};
 use crate::record::eye::Side;
@@ -67,6 +67,8 @@ pub struct PacketData {
     pub recheck: Option<RecheckRow>,
     /// The page sets as files.
     pub documents: Vec<Printed>,
+    /// The calendar files.
+    pub calendars: Vec<CalendarFile>,
 }
 
 /// Who the patient is.
@@ -101,12 +103,31 @@ pub struct Printed {
     pub sha256: String,
 }
 
+/// A calendar file as it was made.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct CalendarFile {
+    /// Name of the file.
+    pub file: String,
+    /// SHA-256 of the file, hexadecimal.
+    pub sha256: String,
+}
+
+impl CalendarFile {
+    /// The calendars among finished files, each with its hash.
+    pub fn among<'f>(files: impl IntoIterator<Item = &'f File>) -> Vec<Self> {
+        let calendars = files.into_iter().filter(|file| file.output == Output::Calendar);
+        calendars.map(|file| Self { file: file.name.clone(), sha256: sha256(&file.bytes) }).collect()
+    }
+}
+
+fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
 impl Printed {
     /// Notes a finished file with its hash.
     #[must_use]
     pub fn new(document: &Document, file: &File, id: &str, issued: NaiveDateTime) -> Self {
-        let hash = Sha256::digest(&file.bytes);
-        let sha256 = hash.iter().map(|byte| format!("{byte:02x}")).collect();
         Self {
             page: document.page,
             language: document.language.clone(),
@@ -115,13 +136,14 @@ impl Printed {
             id: id.to_owned(),
             copies: desk::copies(document.page, document.second),
             issued: issued.and_utc(),
-            sha256,
+            sha256: sha256(&file.bytes),
         }
     }
 }
 
 impl PacketData {
-    /// Gathers what a case holds. `dosages` are its doses as stretches of dates, `printed` its page sets.
+    /// Gathers what a case holds. `dosages` are its doses as stretches of dates, `printed` its page sets, `calendars` its
+    /// calendar files.
     ///
     /// # Errors
     /// A drug of the plan that the formulary does not have.
@@ -130,6 +152,7 @@ impl PacketData {
         issued: NaiveDateTime,
         dosages: Vec<DrugDosages>,
         printed: Vec<Printed>,
+        calendars: Vec<CalendarFile>,
     ) -> Result<Self, CaseError> {
         let (record, practice) = (case.record(), case.practice());
         let withheld_because = case.withholding();
@@ -163,6 +186,7 @@ impl PacketData {
             visits: rows::visits(case),
             recheck: rows::recheck(case),
             documents: printed,
+            calendars,
         })
     }
 }

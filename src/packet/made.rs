@@ -4,7 +4,7 @@ use chrono::NaiveDateTime;
 
 use super::both_eyes::Joined;
 use super::error::CaseError;
-use super::json::{self, PacketData, Printed};
+use super::json::{self, CalendarFile, PacketData, Printed};
 use super::output::{File, Form, Output};
 use super::{Case, Packet};
 use crate::content::Content;
@@ -78,7 +78,8 @@ impl Case<'_> {
             files.push(self.file(Output::Calendar, self.calendar(issued)?.into_bytes()));
         }
         if outputs.contains(&Output::Data) {
-            let data = PacketData::new(self, issued, self.dosages(issued)?, printed)?;
+            let calendars = CalendarFile::among(files.iter().chain(&joined.files));
+            let data = PacketData::new(self, issued, self.dosages(issued)?, printed, calendars)?;
             files.push(self.file(Output::Data, json::text(&data)?.into_bytes()));
         }
         files.extend(joined.files);

@@ -73,22 +73,10 @@ impl<'a> Case<'a> {
     /// A moment that has not come, or a plan that cannot be kept; each says what to change. [`Assessment`] has the facts and
     /// findings all the same.
     pub fn new(checked: &'a Checked<Record>, moment: Moment) -> Result<Self, CaseError> {
-        Self::beside(checked, moment, None)
-    }
-
-    /// As [`Case::new`], of a patient whose other eye is treated on a known day.
-    ///
-    /// # Errors
-    /// As [`Case::new`].
-    pub fn beside(
-        checked: &'a Checked<Record>,
-        moment: Moment,
-        other_eye: Option<NaiveDate>,
-    ) -> Result<Self, CaseError> {
         if moment == Moment::After && checked.treatment.is_none() {
             return Err(CaseError::NotTreated);
         }
-        Self::of(Assessment::beside(checked, moment, other_eye))
+        Self::of(Assessment::of(checked, moment))
     }
 
     fn of(assessment: Assessment<'a>) -> Result<Self, CaseError> {

@@ -44,6 +44,7 @@ impl From<&Value> for FactValue {
         match value {
             Value::Choice(word) | Value::Text(word) => Self::Text(word.clone()),
             Value::Word(key) => Self::Text((*key).to_owned()),
+            Value::Named(name, _) => Self::Text(name.clone()),
             Value::Number(number) => Self::Number(*number),
             Value::Numbers(numbers) => Self::Numbers(numbers.clone()),
             Value::Minutes(minutes) => Self::Minutes(*minutes),

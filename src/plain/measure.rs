@@ -8,7 +8,7 @@ use super::formulas::Formula;
 use super::split::Stops;
 use super::syllables::{Counter, Syllables};
 use crate::assets::{Assets, Kind, LoadError, Problem, layers};
-use crate::content::lineage;
+use crate::content::lineage::layers_of;
 
 /// A formula with the scores wanted of it.
 #[derive(Debug, Clone, Copy, Deserialize)]
@@ -72,16 +72,18 @@ struct Words {
 }
 
 impl Measure {
-    /// Loads the measure of a language. A language without a `plain.toml` has no words of its own.
+    /// Loads the measure of a language, given with those it was made from ([`crate::content::Library::lineage`]). One without a
+    /// `plain.toml` has no words of its own.
     ///
     /// # Errors
     /// The file and what is wrong with it; a language that no row of the limits serves.
-    pub fn load(assets: &Assets, tag: &str) -> Result<Self, LoadError> {
+    pub fn load(assets: &Assets, lineage: &[String]) -> Result<Self, LoadError> {
+        let tag = lineage.first().map_or("", String::as_str);
         const LIMITS: &str = "templates/readability.toml";
         let text = assets.get(LIMITS).ok_or_else(|| LoadError::no_file(LIMITS, ""))?;
         let limits: Limits = layers::table(&text).map_err(|problem| problem.in_file(LIMITS))?;
         let mut words = Words::default();
-        for (path, text) in lineage::layers_of(assets, tag, "plain.toml")? {
+        for (path, text) in layers_of(assets, lineage, "plain.toml") {
             let layer: Words = layers::table(&text).map_err(|problem| problem.in_file(&path))?;
             words.abbreviations.extend(layer.abbreviations);
             words.syllables.extend(layer.syllables);

@@ -9,12 +9,15 @@ pub fn of(case: &Case) -> Vec<String> {
     let (record, practice) = (case.record(), case.practice());
     let profile = &practice.profile;
     let mut names = vec![record.patient.name.clone(), record.plan.place.clone(), profile.practice.name.clone()];
+    names.extend(profile.practice.name_in.values().cloned());
     names.push(profile.practice.address.join(", "));
+    names.extend(profile.practice.address_in.values().map(|lines| lines.join(", ")));
     names.extend(profile.confirmation.iter().map(|confirmed| confirmed.version().to_owned()));
     names.extend(record.patient.representative.iter().map(|representative| representative.name.clone()));
     names.extend(profile.surgeons.iter().map(|surgeon| surgeon.name.clone()));
     names.extend(profile.out_of_hours.iter().flat_map(|place| [place.name.clone(), place.address.join(", ")]));
     names.extend(profile.out_of_hours.iter().flat_map(|place| place.name_in.values().cloned()));
+    names.extend(profile.out_of_hours.iter().flat_map(|place| &place.address_in).map(|(_, lines)| lines.join(", ")));
     for drug in practice.formulary.drugs() {
         names.extend([format!("{} {}", drug.name, drug.strength), drug.name.clone()]);
         names.extend(drug.bottle_name.clone());

@@ -76,7 +76,7 @@ impl PageScore {
 pub fn page(case: &Case) -> Result<PageScore, JudgeError> {
     let record = case.record();
     let document = case.unissued()?;
-    let measure = Measure::load(&case.practice().assets, &record.patient.language)?;
+    let measure = Measure::load(&case.practice().assets, case.practice().library(&record.patient.language)?.lineage())?;
     Ok(of_document(case, &document, &measure))
 }
 

@@ -13,7 +13,7 @@ pub struct Anchors {
     pub treatment: NaiveDate,
     /// Start of the session; drops that begin before the treatment are used until then.
     pub starts: NaiveDateTime,
-    /// End of the last pulse.
+    /// End of the last pulse; where there was none, when the patient left.
     pub last_pulse: NaiveDateTime,
     /// When the patient leaves the clinic.
     pub leaves: NaiveDateTime,
@@ -27,9 +27,9 @@ impl Anchors {
     pub fn of(record: &Record, profile: &Profile) -> Self {
         match &record.treatment {
             Some(done) => Self {
-                treatment: done.last_pulse.0.date(),
-                starts: record.plan.start.0.min(done.last_pulse.0),
-                last_pulse: done.last_pulse.0,
+                treatment: done.ended().0.date(),
+                starts: record.plan.start.0.min(done.ended().0),
+                last_pulse: done.ended().0,
                 leaves: done.leaves.0,
                 done: true,
             },

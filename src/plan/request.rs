@@ -44,7 +44,7 @@ fn with(
         Moment::After => Anchors::of(record, profile),
     };
     // Once it is done it is no appointment any more.
-    let rechecked = source.treatment().is_some_and(|done| done.recheck.is_some());
+    let rechecked = source.treatment().is_some_and(|done| !done.rechecks.is_empty());
     let wanted = facts.choice("recheck_need") != "not_needed" && !rechecked;
     schedule(&Request {
         profile,
@@ -77,7 +77,7 @@ fn course(source: &Source, drops: &DropCourse) -> Option<Course> {
         in_use: false,
         // The course begins with the laser: a dose given before it is not counted.
         recorded: given
-            .filter(|dose| dose.drug == drug.key && dose.at.0 >= source.last_pulse())
+            .filter(|dose| dose.drug == drug.key && dose.at.0 >= source.doses_count_from())
             .map(|dose| dose.at.0)
             .collect(),
     })

@@ -9,6 +9,7 @@ use serde::de::DeserializeOwned;
 
 use super::{Files, Practice};
 use crate::diag::{Refused, Remarks, Report, SourceFile};
+use crate::facts::beside::Beside;
 use crate::record::locate::Spans;
 use crate::record::profile::Profile;
 use crate::record::{Record, check, load};
@@ -20,6 +21,7 @@ use crate::record::{Record, check, load};
 pub struct Checked<T: Gate> {
     pub(super) value: T,
     pub(super) with: T::With,
+    pub(super) beside: T::Beside,
     pub(super) warnings: Remarks,
 }
 
@@ -27,6 +29,9 @@ pub struct Checked<T: Gate> {
 pub trait Gate: Serialize + DeserializeOwned + JsonSchema + sealed::Sealed {
     /// What it is checked with.
     type With;
+
+    /// What may be known beside it.
+    type Beside: Clone + Default;
 
     /// Everything that contradicts itself, or what it is checked with.
     fn check(&self, with: &Self::With, spans: &Spans) -> Report;
@@ -40,6 +45,7 @@ mod sealed {
 
 impl Gate for Profile {
     type With = Files;
+    type Beside = ();
 
     fn check(&self, files: &Files, spans: &Spans) -> Report {
         let mut report = check::profile(self, spans);
@@ -50,6 +56,7 @@ impl Gate for Profile {
 
 impl Gate for Record {
     type With = Practice;
+    type Beside = Beside;
 
     fn check(&self, practice: &Practice, spans: &Spans) -> Report {
         let profile = &practice.profile;
@@ -72,7 +79,9 @@ impl<T: Gate> Checked<T> {
             report.or_value(loaded.value)
         };
         match read() {
-            Ok((value, warnings)) => Ok(Self { value, with, warnings: remarks::<T>(warnings, file) }),
+            Ok((value, warnings)) => {
+                Ok(Self { value, with, beside: T::Beside::default(), warnings: remarks::<T>(warnings, file) })
+            }
             Err(report) => Err(Refused(remarks::<T>(report, file))),
         }
     }
@@ -91,7 +100,8 @@ impl<T: Gate> Checked<T> {
     pub(crate) fn of_right_form(value: T, with: T::With) -> Result<Self, Report> {
         let (value, report) = value.check(&with, &Spans::default()).or_value(value)?;
         let file = SourceFile { name: String::new(), text: String::new() };
-        Ok(Self { value, with, warnings: Remarks { report, written: Box::new(file.clone()), file } })
+        let warnings = Remarks { report, written: Box::new(file.clone()), file };
+        Ok(Self { value, with, beside: T::Beside::default(), warnings })
     }
 
     /// What a person should look at, although it holds nothing back.
@@ -104,6 +114,18 @@ impl<T: Gate> Checked<T> {
     #[must_use]
     pub fn with(&self) -> &T::With {
         &self.with
+    }
+
+    /// What is known beside it; nothing unless [`Checked::beside`] said so.
+    #[must_use]
+    pub fn known_beside(&self) -> &T::Beside {
+        &self.beside
+    }
+
+    /// The same with what is known beside it.
+    #[must_use]
+    pub fn beside(self, beside: T::Beside) -> Self {
+        Self { beside, ..self }
     }
 
     /// The value and what it was checked with, apart.

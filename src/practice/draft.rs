@@ -5,6 +5,7 @@ use std::fmt;
 use super::checked::remarks;
 use super::{Checked, Gate, Practice};
 use crate::diag::{Refused, Remarks, SourceFile};
+use crate::facts::beside::{Beside, Other};
 use crate::record::locate::Spans;
 use crate::record::{Record, load};
 
@@ -14,6 +15,7 @@ use crate::record::{Record, load};
 pub struct Draft {
     record: Record,
     practice: Practice,
+    beside: Beside,
     spans: Spans,
     warnings: Remarks,
 }
@@ -37,7 +39,7 @@ impl Draft {
         match read() {
             Ok(((record, report), spans)) => {
                 let warnings = remarks::<Record>(report, file);
-                Ok(Self { record, practice: practice.clone(), spans, warnings })
+                Ok(Self { record, practice: practice.clone(), beside: Beside::default(), spans, warnings })
             }
             Err(report) => Err(Refused(remarks::<Record>(report, file))),
         }
@@ -47,6 +49,31 @@ impl Draft {
     #[must_use]
     pub fn practice(&self) -> &Practice {
         &self.practice
+    }
+
+    /// What is known beside it; nothing unless [`Draft::beside`] said so.
+    #[must_use]
+    pub fn known_beside(&self) -> &Beside {
+        &self.beside
+    }
+
+    /// The same with what is known beside it.
+    #[must_use]
+    pub fn beside(self, beside: Beside) -> Self {
+        Self { beside, ..self }
+    }
+
+    /// What it says to other records beside it; nothing while it does not say whom it is of.
+    #[must_use]
+    pub fn other(&self) -> Option<Other> {
+        let lacks = |pointers: &[&str]| pointers.iter().any(|pointer| self.lacks(pointer));
+        let other = Other::of(&self.record);
+        (!lacks(&["/patient/name", "/patient/birth_date", "/patient/record_number"])).then(|| Other {
+            code: if lacks(&["/case/code"]) { String::new() } else { other.code },
+            side: other.side.filter(|_| !lacks(&["/eye/side"])),
+            day: other.day.filter(|_| !lacks(&["/plan/start", "/treatment/last_pulse"])),
+            identity: other.identity,
+        })
     }
 
     /// The required keys that are missing, as JSON pointers.
@@ -80,7 +107,7 @@ impl Draft {
         if self.lacking().next().is_some() {
             return Err(Box::new(self));
         }
-        Ok(Checked { value: self.record, with: self.practice, warnings: self.warnings })
+        Ok(Checked { value: self.record, with: self.practice, beside: self.beside, warnings: self.warnings })
     }
 
     /// The record. Whoever looks at it must leave alone what [`Draft::lacking`] names.

@@ -23,7 +23,7 @@ use crate::content::jurisdiction::{self, Jurisdiction};
 use crate::content::{Catalogue, Library};
 use crate::diag::Remarks;
 use crate::document::coverage;
-use crate::facts::{Moment, Source};
+use crate::facts::{Moment, Source, beside};
 use crate::files::read;
 use crate::findings::Rules;
 use crate::record::Record;
@@ -246,7 +246,7 @@ impl Parts {
             formulary: &self.formulary,
             sides: &self.sides,
             representative_below: self.jurisdiction.representative_below,
-            other_eye: None,
+            beside: &beside::NOTHING,
             moment,
         }
     }

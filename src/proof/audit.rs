@@ -105,12 +105,11 @@ struct Seen {
 impl Seen {
     fn new(case: &Case) -> Result<Self, JudgeError> {
         let record = case.record();
-        let (assets, language) = (&case.practice().assets, &record.patient.language);
-        let (wording, measure) = (Wording::load(assets, language)?, Measure::load(assets, language)?);
+        let (assets, library) = (&case.practice().assets, case.practice().library(&record.patient.language)?);
+        let (wording, measure) = (Wording::load(assets, library.lineage())?, Measure::load(assets, library.lineage())?);
         let document = case.unissued()?;
         let passages = reading::read(&document);
         let names = names::of(case);
-        let library = case.practice().library(language)?;
         let mut weekdays = Weekdays::new(&library.locale);
         let own = || passages.iter().filter(|passage| passage.block != "references");
         let lines = own().flat_map(|passage| wording.lines(&names::left_out(&passage.text, &names)));

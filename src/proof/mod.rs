@@ -36,7 +36,7 @@ impl Fault {
 /// When the practice does not print in the language.
 pub fn proofread(practice: &Practice, language: &str) -> Result<Vec<Fault>, JudgeError> {
     let library = practice.library(language)?;
-    let mut faults = texts::faults(library, &Wording::load(&practice.assets, language)?);
+    let mut faults = texts::faults(library, &Wording::load(&practice.assets, library.lineage())?);
     faults.extend(walk::conditions(library));
     let (of_cases, worth_reading) = walk::cases(practice, library);
     faults.extend(of_cases);

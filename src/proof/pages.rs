@@ -26,8 +26,8 @@ pub fn faults(
 ) -> Result<Vec<Fault>, JudgeError> {
     let library = practice.library(language)?;
     let mut reader = Reader {
-        wording: Wording::load(&practice.assets, language)?,
-        measure: Measure::load(&practice.assets, language)?,
+        wording: Wording::load(&practice.assets, library.lineage())?,
+        measure: Measure::load(&practice.assets, library.lineage())?,
         weekdays: Weekdays::new(&library.locale),
         seen: BTreeSet::new(),
         voices: BTreeMap::new(),

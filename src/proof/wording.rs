@@ -8,7 +8,7 @@ use regex::Regex;
 use serde::Deserialize;
 
 use crate::assets::{Assets, Kind, LoadError, Problem, layers};
-use crate::content::lineage;
+use crate::content::lineage::layers_of;
 use crate::content::locale::Locale;
 use crate::document::reading::{Passage, spaced};
 use crate::document::{Block, Calendar, Document};
@@ -119,20 +119,21 @@ struct TermRow {
 }
 
 impl Wording {
-    /// Loads the rules and the glossary of a language.
+    /// Loads the rules and the glossary of a language, given with those it was made from
+    /// ([`crate::content::Library::lineage`]).
     ///
     /// # Errors
     /// The file and what is wrong with it; a language without rules, since its texts would pass unread.
-    pub fn load(assets: &Assets, tag: &str) -> Result<Self, LoadError> {
+    pub fn load(assets: &Assets, lineage: &[String]) -> Result<Self, LoadError> {
         let mut wording = Self { rules: Vec::new(), terms: Vec::new(), passive: None };
-        for (path, text) in lineage::layers_of(assets, tag, "wording.toml")? {
+        for (path, text) in layers_of(assets, lineage, "wording.toml") {
             wording.add_rules(&text).map_err(|problem| problem.in_file(&path))?;
         }
-        for (path, text) in lineage::layers_of(assets, tag, "glossary.toml")? {
+        for (path, text) in layers_of(assets, lineage, "glossary.toml") {
             wording.add_terms(&text).map_err(|problem| problem.in_file(&path))?;
         }
         if wording.rules.is_empty() {
-            let file = format!("locales/{tag}/wording.toml");
+            let file = format!("locales/{}/wording.toml", lineage.first().map_or("", String::as_str));
             return Err(LoadError::no_file(&file, "no rule would read its texts"));
         }
         Ok(wording)

@@ -120,11 +120,18 @@ pub struct EarlierSession {
 #[serde(deny_unknown_fields)]
 #[schemars(extend("x-known-by" = "surgeon"))]
 pub struct Treatment {
-    /// Pulses by energy.
-    #[schemars(length(min = 1, max = 40))]
+    /// Pulses by energy; none where the treatment was stopped before the first.
+    #[serde(default)]
+    #[schemars(length(max = 40), extend("x-required-unless" = "stopped"))]
     pub rows: Vec<PulseRow>,
-    /// End of the last pulse.
-    pub last_pulse: LocalTime,
+    /// End of the last pulse; left out where there was none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("x-required-unless" = "stopped"))]
+    pub last_pulse: Option<LocalTime>,
+    /// Why the treatment was stopped before it was done, for the surgeon's sheet; left out if it was not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 2, max = 200))]
+    pub stopped: Option<String>,
     /// When the patient leaves the clinic.
     #[schemars(extend("x-known-by" = "nurse"))]
     pub leaves: LocalTime,
@@ -136,10 +143,10 @@ pub struct Treatment {
     #[serde(default)]
     #[schemars(range(min = 1, max = 80), extend("x-known-by" = "nurse"))]
     pub pressure_after_mmhg: Known<f64>,
-    /// The recheck of the pressure on the day of the laser, once it is done.
+    /// Rechecks of the pressure on the day of the laser, as done, in order of time.
     #[serde(default)]
-    #[schemars(extend("x-known-by" = "nurse"))]
-    pub recheck: Option<PressureRecheck>,
+    #[schemars(length(max = 8), extend("x-known-by" = "nurse"))]
+    pub rechecks: Vec<PressureRecheck>,
     /// Doses of the regimen given in the clinic.
     #[serde(default)]
     #[schemars(length(max = 20), extend("x-known-by" = "nurse"))]
@@ -148,6 +155,20 @@ pub struct Treatment {
     #[serde(default)]
     #[schemars(length(max = 10))]
     pub events: Vec<Event>,
+}
+
+impl Treatment {
+    /// When it ended: with the last pulse, or where there was none when the patient left.
+    #[must_use]
+    pub fn ended(&self) -> LocalTime {
+        self.last_pulse.unwrap_or(self.leaves)
+    }
+
+    /// The key that says so, as a JSON pointer.
+    #[must_use]
+    pub fn ended_at(&self) -> &'static str {
+        if self.last_pulse.is_some() { "/treatment/last_pulse" } else { "/treatment/leaves" }
+    }
 }
 
 /// A recheck of the pressure as done.
@@ -271,4 +292,9 @@ pub struct FindingAnswer {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 4, max = 200), regex(pattern = r"^(none|[0-9a-f]{4}(-[0-9a-f]{4})*)$"))]
     pub fingerprint: Option<String>,
+    /// The same values in words, each with its name, as `vitreoleaf check` prints them: when one changes, both stand side by
+    /// side. Nothing hangs on them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 40), inner(length(min = 1, max = 400)))]
+    pub values: Vec<String>,
 }

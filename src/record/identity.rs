@@ -7,7 +7,7 @@ use icu::normalizer::ComposingNormalizerBorrowed;
 use super::person::Patient;
 
 /// Who a record is of, in a form that can be compared.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Identity {
     written: String,
     number: String,
@@ -42,13 +42,31 @@ impl Identity {
     /// Who a patient is.
     #[must_use]
     pub fn of(patient: &Patient) -> Self {
+        Self::new(&patient.record_number, &patient.name, patient.birth_date.0)
+    }
+
+    /// Who somebody with this record number, name and date of birth is.
+    #[must_use]
+    pub fn new(record_number: &str, name: &str, birth_date: NaiveDate) -> Self {
         Self {
-            written: patient.record_number.trim().to_owned(),
-            number: folded_number(&patient.record_number),
-            name: patient.name.clone(),
-            folded_name: folded(&patient.name),
-            birth_date: patient.birth_date.0,
+            written: record_number.trim().to_owned(),
+            number: folded_number(record_number),
+            name: name.to_owned(),
+            folded_name: folded(name),
+            birth_date,
         }
+    }
+
+    /// The record number as it is written.
+    #[must_use]
+    pub fn written_number(&self) -> &str {
+        &self.written
+    }
+
+    /// Name and date of birth as they are written.
+    #[must_use]
+    pub fn as_written(&self) -> (&str, NaiveDate) {
+        (&self.name, self.birth_date)
     }
 
     /// The record number in the form that is compared ([`folded_number`]).
@@ -66,7 +84,7 @@ impl Identity {
     /// Whether another record is of the same patient.
     #[must_use]
     pub fn same(&self, other: &Self) -> Same {
-        let as_written = (&self.name, self.birth_date) == (&other.name, other.birth_date);
+        let as_written = self.as_written() == other.as_written();
         match (self.number == other.number, self.written == other.written) {
             (true, true) if as_written => Same::Patient,
             (true, false) if self.person() == other.person() => Same::Unclear(Differs::Writing),
@@ -121,13 +139,7 @@ mod tests {
     use proptest::prelude::*;
 
     fn identity(number: &str, name: &str, year: i32) -> Identity {
-        Identity {
-            written: number.trim().into(),
-            number: folded_number(number),
-            name: name.into(),
-            folded_name: folded(name),
-            birth_date: NaiveDate::from_ymd_opt(year, 6, 14).unwrap(),
-        }
+        Identity::new(number, name, NaiveDate::from_ymd_opt(year, 6, 14).unwrap())
     }
 
     #[test]

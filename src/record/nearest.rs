@@ -36,6 +36,14 @@ pub(super) fn key<'a>(wrong: &str, keys: &[&'a str]) -> Option<&'a str> {
     found.copied().or_else(|| word(&wrong, keys))
 }
 
+/// Whether a wrong key may be shown: it is a key of another table, or like one. What is like none may be a patient's name that
+/// was written into the wrong place.
+pub(super) fn is_like_a_key(wrong: &str, here: &[&str], anywhere: &[&str]) -> bool {
+    anywhere.contains(&wrong)
+        || key(wrong, here).is_some()
+        || by_words(wrong, here).or(by_words(wrong, anywhere)).is_some()
+}
+
 /// The key made of the same words in another order, or of most of them: `distance_to_lens_mm` means `lens_distance_mm`.
 pub(super) fn by_words<'a>(wrong: &str, keys: &[&'a str]) -> Option<&'a str> {
     let wrong = plain(wrong);

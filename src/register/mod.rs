@@ -65,6 +65,9 @@ pub trait Register: Send {
     /// The cases that hold each of these words in name, record number or code, newest first, at most so many.
     fn find(&self, words: &str, most: u32) -> Result<Vec<Filed>, RegisterError>;
 
+    /// The cases with this name or this record number, however they are written. Without either there are none.
+    fn of_patient(&self, name: &str, record_number: &str) -> Result<Vec<Filed>, RegisterError>;
+
     /// The numbers of all cases.
     fn all(&self) -> Result<Vec<CaseId>, RegisterError>;
 

@@ -8,8 +8,8 @@ use crate::content::Content;
 use crate::content::markdown::plain;
 use crate::diag::emit::Item;
 use crate::document::Page;
-use crate::facts::{Definition, Moment, definitions};
-use crate::findings::{Finding, Level, Unsettled, idle_answers};
+use crate::facts::{Definition, Moment, definitions, is_private};
+use crate::findings::{Changed, Finding, Level, Unsettled, idle_answers};
 use crate::packet::assessment::{Assessment, Gap, known_by};
 use crate::packet::version::Version;
 use crate::packet::{Case, CaseError, Withholding};
@@ -113,6 +113,8 @@ pub struct Found {
     pub answerable: bool,
     /// The values it follows from, as an answer has to name them (`fingerprint`).
     pub fingerprint: String,
+    /// The same values in words, for the answer to carry (`values`).
+    pub values: Vec<String>,
     /// Whether it waits for an answer.
     pub open: bool,
     /// Who can settle it.
@@ -224,16 +226,28 @@ impl Place {
     }
 }
 
-/// Checks a record as far as it goes; with `pages` a complete one is also laid out.
+/// What is asked of a check.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Asked {
+    /// Before or after the treatment.
+    pub moment: Moment,
+    /// Whether the pages of a complete record are laid out.
+    pub pages: bool,
+    /// Whether whoever reads the answer may see who the patient is, and what the record holds in words.
+    pub private: bool,
+}
+
+/// Checks a record as far as it goes.
 ///
 /// # Errors
 /// A text of the practice that is missing.
-pub fn check(draft: &Draft, moment: Moment, pages: bool) -> Result<Check, CaseError> {
+pub fn check(draft: &Draft, asked: Asked) -> Result<Check, CaseError> {
+    let Asked { moment, pages, private } = asked;
     let assessment = Assessment::of_draft(draft, moment);
     let gaps = gaps(draft, &assessment);
     let record = serde_json::to_value(assessment.record())?;
     let Outcome { refusal, withheld, refused_pages } = outcome(draft, &assessment, pages)?;
-    let findings = found(&assessment, &record)?;
+    let findings = found(&assessment, &record, private)?;
     let mut open = Open::default();
     gaps.iter().for_each(|gap| open.add(gap.known_by, fill(gap)));
     if let Some(refusal) = &refusal {
@@ -325,9 +339,11 @@ fn refused_pages(_: &Case) -> Result<Vec<RefusedPage>, CaseError> {
     Ok(Vec::new())
 }
 
-fn found(assessment: &Assessment, record: &Value) -> Result<Vec<Found>, CaseError> {
+fn found(assessment: &Assessment, record: &Value, private: bool) -> Result<Vec<Found>, CaseError> {
     let practice = assessment.practice();
-    let content = Content::words(practice.library(practice.staff_language())?, &assessment.facts)?;
+    let masked = (!private).then(|| assessment.facts.masked());
+    let facts = masked.as_ref().unwrap_or(&assessment.facts);
+    let content = Content::words(practice.library(practice.staff_language())?, facts)?;
     let one = |finding: &Finding| {
         let (who, keys, keys_unrecorded) = settled_by(finding, assessment, record);
         Ok(Found {
@@ -339,9 +355,10 @@ fn found(assessment: &Assessment, record: &Value) -> Result<Vec<Found>, CaseErro
             unrecorded: finding.unrecorded.clone(),
             alternatives: finding.alternatives.clone(),
             answered_by: finding.settled_by().map(|answer| answer.by.clone()),
-            unsettled: finding.unsettled.as_ref().map(unsettled),
+            unsettled: finding.unsettled.as_ref().map(|why| unsettled(why, private)),
             answerable: finding.level.withholds() && !finding.unanswerable,
             fingerprint: finding.fingerprint(),
+            values: finding.values_in_words(private),
             open: finding.open(),
             who,
             keys,
@@ -352,14 +369,24 @@ fn found(assessment: &Assessment, record: &Value) -> Result<Vec<Found>, CaseErro
 }
 
 /// Why an answer does not settle its finding, and what to do.
-fn unsettled(why: &Unsettled) -> String {
+fn unsettled(why: &Unsettled, private: bool) -> String {
     match why {
         Unsettled::Unbound => "it does not say which values it answers: add the fingerprint printed here".into(),
         Unsettled::Changed(values) => {
-            let now: Vec<String> = values.iter().map(|(name, now)| format!("{name} is now {now}")).collect();
-            format!("changed since it was given: {}; answer again", now.join(", "))
+            let values: Vec<String> = values.iter().map(|value| changed(value, private)).collect();
+            format!("changed since it was given: {}; answer again", values.join(", "))
         }
+        Unsettled::Ahead(date) => format!("it is dated {date}, a day that has not come"),
         Unsettled::Older(date) => format!("it is older than what it rests on, {date}; answer again"),
+    }
+}
+
+/// A value as it was and as it is; who somebody is stays out unless it is wanted.
+fn changed(Changed { name, before, now }: &Changed, private: bool) -> String {
+    match before {
+        _ if !private && is_private(name) => name.clone(),
+        Some(before) => format!("{name} was {before} and is now {now}"),
+        None => format!("{name} is now {now}"),
     }
 }
 

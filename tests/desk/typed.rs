@@ -293,3 +293,21 @@ fn what_is_issued_is_kept_and_what_is_withheld_has_no_address() {
     let kept = Sqlite::open(&served.register).unwrap().issues(id.into()).unwrap();
     assert!(kept[0].files.iter().all(|file| !file.name.contains("consent")));
 }
+
+/// Nobody prints both in one command here: the register knows both.
+#[test]
+fn one_name_with_two_record_numbers_is_asked_about_in_both_cases() {
+    const ASKED: &str = "One name and date of birth, two record numbers";
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let (right, left) = (planned(&browser, "both-eyes-right"), planned(&browser, "both-eyes-left"));
+    let page = |id: u32| browser.get(&format!("/case/{id}/surgeon")).text();
+    assert!(!page(right).contains(ASKED) && !page(left).contains(ASKED));
+    browser.post(&format!("/case/{left}/desk"), &[("/patient/record_number", "000-111")]);
+    for (id, other) in [(right, "EX-11 (000-111)"), (left, "EX-10 (000-110)")] {
+        let page = page(id);
+        assert!(page.contains(ASKED) && page.contains(other), "{page}");
+        let issued = browser.post(&format!("/case/{id}/print"), &[]).text();
+        assert!(!issued.contains("before-consent.pdf") && issued.contains("before-surgeon.pdf"), "{issued}");
+    }
+}

@@ -50,7 +50,8 @@ impl Language {
     fn new(tag: &'static str) -> Self {
         let (_, translated) = *WHOLE.iter().find(|(whole, _)| *whole == tag).unwrap();
         let practice = printing_in(&[SOURCE, tag], Default::default());
-        let (readers, rules) = (Readers::of(&practice), Wording::load(&practice.assets, tag).unwrap());
+        let (readers, rules) =
+            (Readers::of(&practice), Wording::load(&practice.assets, &crate::packets::lineage(tag)).unwrap());
         let assets = with_fonts(tag);
         let fonts = Fonts::of(&assets).unwrap();
         let typesetter = Typesetter::new(&assets, &fonts);

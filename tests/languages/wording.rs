@@ -41,7 +41,7 @@ fn every_language_has_examples() {
 #[test]
 fn each_rule_finds_its_fault() {
     for (tag, examples) in examples() {
-        let wording = Wording::load(&Assets::default(), &tag).unwrap();
+        let wording = Wording::load(&Assets::default(), &crate::packets::lineage(&tag)).unwrap();
         assert_eq!(examples.bad.keys().cloned().collect::<BTreeSet<_>>(), rules(&tag), "{tag}");
         for (rule, text) in examples.bad.iter().flat_map(|(rule, texts)| texts.iter().map(move |text| (rule, text))) {
             let hits = wording.lines(text);
@@ -57,7 +57,7 @@ fn each_rule_finds_its_fault() {
 #[test]
 fn passive_sentences_are_found() {
     for (tag, examples) in examples() {
-        let wording = Wording::load(&Assets::default(), &tag).unwrap();
+        let wording = Wording::load(&Assets::default(), &crate::packets::lineage(&tag)).unwrap();
         let stops = measure(&tag).stops;
         let passive = |text: &String| wording.voice(text, &stops).passive.len();
         let missed: Vec<_> = examples.passive.iter().filter(|text| passive(text) != 1).collect();

@@ -105,9 +105,9 @@ def test_file_names(packet: Packet):
 
 
 def unlisted(packet: Packet):
-    """SIG-9: the list of documents holds every page set in the folder with its SHA-256, and nothing else."""
-    listed = {entry["file"]: entry["sha256"] for entry in packet["documents"]}
-    there = {path.name for path in packet.path.parent.glob(packet.stem + "-*.pdf")}
+    """SIG-9: the lists of documents and calendars hold every file in the folder with its SHA-256, and nothing else."""
+    listed = {entry["file"]: entry["sha256"] for entry in packet["documents"] + packet["calendars"]}
+    there = {path.name for end in ("pdf", "ics") for path in packet.path.parent.glob(f"{packet.stem}-*.{end}")}
     found = [f"{name} is not listed" for name in there - listed.keys()]
     for name, digest in listed.items():
         path = packet.path.with_name(name)

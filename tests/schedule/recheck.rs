@@ -14,6 +14,7 @@ fn somewhere() -> Option<OutOfHours> {
     Some(OutOfHours {
         name: "Example Hospital".into(),
         name_in: BTreeMap::new(),
+        address_in: BTreeMap::new(),
         address: vec!["2 Example Street".into()],
     })
 }

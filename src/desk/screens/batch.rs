@@ -79,7 +79,7 @@ fn prints(next: Next) -> bool {
 }
 
 fn row(room: &Room, who: &Who, case: &Filed) -> Result<Row, DeskError> {
-    let judged = room.judge(&case.file)?;
+    let judged = room.judge(case.id, &case.file)?;
     let standing = next::standing(&room.form, &case.file, &judged, &room.register.issues(case.id)?);
     Ok(Row {
         id: case.id,
@@ -123,7 +123,7 @@ pub(in crate::desk) fn begin(room: &mut Room, cookie: &str, who: &Who, day: Naiv
 }
 
 fn is_due(room: &Room, case: &Filed) -> Result<bool, DeskError> {
-    let judged = room.judge(&case.file)?;
+    let judged = room.judge(case.id, &case.file)?;
     Ok(prints(next::standing(&room.form, &case.file, &judged, &room.register.issues(case.id)?).next))
 }
 

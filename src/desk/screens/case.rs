@@ -97,7 +97,7 @@ pub(in crate::desk) fn show(
 ) -> Result<Answer, DeskError> {
     let frame = room.frame(cookie, Some(who), "case")?;
     let case = room.case(id)?;
-    let judged = room.judge(&case.file)?;
+    let judged = room.judge(case.id, &case.file)?;
     let viewer = viewer(room, &case.file, &judged);
     let errors = viewer.errors()?;
     let shown = json!({
@@ -114,7 +114,7 @@ pub(in crate::desk) fn show(
         "unsigned": unsigned(&case.file),
         "tally": if step == Step::Treatment { tally::tally(room, &judged)? } else { None },
         "given": if step == Step::Treatment { tally::in_plan(room, &case.file) } else { Vec::new() },
-        "along": if step == Step::Treatment { tally::along(room, &case.file, judged.moment)? } else { Vec::new() },
+        "along": if step == Step::Treatment { tally::along(room, &case, judged.moment)? } else { Vec::new() },
         "signs_on": room.words.locale.date(room.today()),
         "errors": errors,
     });

@@ -114,7 +114,7 @@ pub(super) fn rechecks(room: &Room, named: bool) -> Result<Vec<DueView>, DeskErr
     let now = room.local(room.now());
     let mut due = Vec::new();
     for case in room.register.day(room.today())? {
-        let judged = room.judge(&case.file)?;
+        let judged = room.judge(case.id, &case.file)?;
         let standing = next::standing(&room.form, &case.file, &judged, &room.register.issues(case.id)?);
         let Some(at) = standing.recheck.filter(|_| standing.next == Next::Recheck) else { continue };
         due.push(DueView {
@@ -188,7 +188,7 @@ fn rows(room: &Room, who: &Who, cases: &[Filed]) -> Result<Vec<Row>, DeskError> 
 }
 
 fn row(room: &Room, who: &Who, case: &Filed) -> Result<Row, DeskError> {
-    let judged = room.judge(&case.file)?;
+    let judged = room.judge(case.id, &case.file)?;
     let standing = next::standing(&room.form, &case.file, &judged, &room.register.issues(case.id)?);
     let text = |pointer: &str| case.file.text(pointer).map(str::to_owned);
     let starts = case.file.starts();

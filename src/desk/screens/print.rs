@@ -56,7 +56,7 @@ struct FileView {
 pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, id: CaseId) -> Result<Answer, DeskError> {
     let frame = room.frame(cookie, Some(who), "case")?;
     let case = room.case(id)?;
-    let judged = room.judge(&case.file)?;
+    let judged = room.judge(case.id, &case.file)?;
     let issued = room.register.issues(id)?;
     let plan = order::plan(room, id)?;
     let ready = judged.errors.is_empty() && case.file.typed.is_empty() && judged.check.prints;
@@ -70,7 +70,7 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, id: CaseId
         "reason": judged.check.withheld.as_ref().map(|withheld| withheld.reason),
         "refusal": judged.check.refusal.as_ref().map(|refusal| refusal.says.clone()),
         "sets": plan.as_ref().map(sets).transpose()?.unwrap_or_default(),
-        "along": tally::along(room, &case.file, judged.moment)?,
+        "along": tally::along(room, &case, judged.moment)?,
         "may_sign": who.role == KnownBy::Surgeon,
         "raised": plan.map(|plan| plan.raised).unwrap_or_default(),
         "issued": issued.into_iter().map(|issued| view(room, issued)).collect::<Result<Vec<_>, _>>()?,

@@ -75,11 +75,11 @@ struct Area {
 /// What the press is asked for, if the case can be laid out.
 pub(in crate::desk) fn wanted(room: &Room, id: CaseId) -> Result<Option<Look>, DeskError> {
     let case = room.case(id)?;
-    let judged = room.judge(&case.file)?;
+    let judged = room.judge(case.id, &case.file)?;
     if judged.check.refusal.is_some() {
         return Ok(None);
     }
-    let Some(record) = judge::complete(&case.file, &room.practice) else { return Ok(None) };
+    let Some(record) = room.complete(id, &case.file)? else { return Ok(None) };
     let before = room.register.at_version(id, case.version - 1)?;
     let before = before.and_then(|file| judge::complete(&file, &room.practice));
     let before = before.filter(|record| Moment::chosen(None, record.treatment.is_some()) == judged.moment);
@@ -98,7 +98,7 @@ pub(in crate::desk) fn show(
 ) -> Result<Answer, DeskError> {
     let frame = room.frame(cookie, Some(who), "case")?;
     let case = room.case(id)?;
-    let judged = room.judge(&case.file)?;
+    let judged = room.judge(case.id, &case.file)?;
     let (proof, refused) = match made {
         Some(Ok(proof)) => (Some(proof), None),
         Some(Err(why)) => (None, Some(why.to_string())),

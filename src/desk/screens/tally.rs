@@ -3,12 +3,12 @@
 use serde::Serialize;
 
 use crate::desk::error::DeskError;
-use crate::desk::judge::{self, Judged};
+use crate::desk::judge::Judged;
 use crate::desk::room::Room;
 use crate::facts::recheck::Recheck;
 use crate::facts::{Moment, Value};
 use crate::packet::{Assessment, Case};
-use crate::register::CaseFile;
+use crate::register::{CaseFile, Filed};
 
 /// What the rows of pulses come to.
 #[derive(Debug, Serialize)]
@@ -53,8 +53,8 @@ pub(in crate::desk) fn in_plan(room: &Room, file: &CaseFile) -> Vec<Drop> {
 }
 
 /// What leaves with the patient; nothing while the case is not complete.
-pub(in crate::desk) fn along(room: &Room, file: &CaseFile, moment: Moment) -> Result<Vec<String>, DeskError> {
-    let Some(record) = judge::complete(file, &room.practice) else { return Ok(Vec::new()) };
+pub(in crate::desk) fn along(room: &Room, case: &Filed, moment: Moment) -> Result<Vec<String>, DeskError> {
+    let Some(record) = room.complete(case.id, &case.file)? else { return Ok(Vec::new()) };
     match Case::new(&record, moment) {
         Ok(case) => Ok(case.goes_along()?),
         Err(_) => Ok(Vec::new()),

@@ -31,12 +31,20 @@ pub(super) fn limits(sheet: &Sheet) -> Built<Block> {
     Ok(Block::Pairs { items })
 }
 
-/// When the treatment is, and the recheck.
+/// When the treatment is, the recheck, and why it was stopped if it was.
 pub(super) fn plan(sheet: &Sheet) -> Built<Vec<Pair>> {
-    Ok(vec![
+    let mut items = vec![
         sheet.pair("consent.when", literal(&sheet.when(sheet.record.plan.start.0)?))?,
         sheet.pair("surgeon.recheck", recheck(sheet)?)?,
-    ])
+    ];
+    let why = sheet.record.treatment.as_ref().and_then(|done| done.stopped.as_deref()).unwrap_or_default();
+    let key = match sheet.facts.choice("stopped") {
+        "before_pulses" => "surgeon.stopped_none",
+        "after_pulses" => "surgeon.stopped_part",
+        _ => return Ok(items),
+    };
+    items.push(sheet.pair("surgeon.stopped", sheet.inline(key, &[("why", why)])?)?);
+    Ok(items)
 }
 
 /// The energy of the earlier sessions on this eye; not known where one of them is not.

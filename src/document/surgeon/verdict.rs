@@ -5,7 +5,7 @@ use crate::content::markdown::plain;
 use crate::document::sheet::{Built, Sheet, Withheld, literal};
 use crate::document::{Block, Inline, Inlines, Weight};
 use crate::facts::Moment;
-use crate::findings::{Finding, Level, Unsettled};
+use crate::findings::{Changed, Finding, Level, Unsettled};
 
 /// The first thing seen: whether the patient's pages are withheld, and by how many open findings.
 pub(super) fn verdict(sheet: &Sheet) -> Built<Block> {
@@ -149,14 +149,26 @@ fn unsettled(sheet: &Sheet, by: &str, why: &Unsettled) -> Built<Inlines> {
     match why {
         Unsettled::Unbound => sheet.inline("surgeon.answer_unbound", &[("by", by)]),
         Unsettled::Changed(values) => {
-            let now = values.iter().map(|(name, now)| Ok(format!("{} {now}", words::label(sheet, name)?)));
-            let now = now.collect::<Built<Vec<_>>>()?;
-            let now = sheet.content.locale.list(now.iter().map(String::as_str));
-            sheet.inline("surgeon.answer_changed", &[("by", by), ("now", &now)])
+            let changed = values.iter().map(|value| changed(sheet, value)).collect::<Built<Vec<_>>>()?;
+            let changed = sheet.content.locale.list(changed.iter().map(String::as_str));
+            sheet.inline("surgeon.answer_changed", &[("by", by), ("changed", &changed)])
+        }
+        Unsettled::Ahead(date) => {
+            let date = sheet.content.locale.date(*date);
+            sheet.inline("surgeon.answer_ahead", &[("by", by), ("date", &date)])
         }
         Unsettled::Older(date) => {
             let date = sheet.content.locale.date(*date);
             sheet.inline("surgeon.answer_older", &[("by", by), ("date", &date)])
         }
+    }
+}
+
+/// A value as it was answered, where the answer says so, and as it is now.
+fn changed(sheet: &Sheet, Changed { name, before, now }: &Changed) -> Built<String> {
+    let name = words::label(sheet, name)?;
+    match before {
+        Some(before) => sheet.text("surgeon.was_and_is", &[("name", &name), ("before", before), ("now", now)]),
+        None => sheet.text("surgeon.is_now", &[("name", &name), ("now", now)]),
     }
 }

@@ -176,21 +176,47 @@ fn waking_hours(record: &Record, found: &mut Refusals<'_>) {
 
 /// The treatment as done: on the planned day or the next, and each time of it in order.
 fn done(treatment: &Treatment, plan: &Moment, found: &mut Refusals<'_>) {
-    let last_pulse = Moment::on("/treatment/last_pulse", "the last pulse", treatment.last_pulse.0.date());
-    last_pulse.must_not_be_before(plan, found);
-    if last_pulse.earliest - plan.latest > TimeDelta::days(1) {
-        let marks = [(last_pulse.pointer.as_str(), last_pulse.name), (plan.pointer.as_str(), plan.name)];
+    stopped(treatment, found);
+    let name = if treatment.last_pulse.is_some() { "the last pulse" } else { "leaving" };
+    let ended = Moment::on(treatment.ended_at(), name, treatment.ended().0.date());
+    ended.must_not_be_before(plan, found);
+    if ended.earliest - plan.latest > TimeDelta::days(1) {
+        let marks = [(ended.pointer.as_str(), ended.name), (plan.pointer.as_str(), plan.name)];
         let help = "write in `plan` the start of the treatment that was done";
         found.refuse("off-plan", "the treatment was done more than a day after its plan", &marks, help);
     }
     leaving(treatment, found);
-    recheck(treatment, found);
+    rechecks(treatment, found);
     clinic_doses(treatment, plan, found);
 }
 
+/// Pulses have a last one, and without pulses somebody says why.
+fn stopped(treatment: &Treatment, found: &mut Refusals<'_>) {
+    let (message, marks, help) = match (treatment.rows.is_empty(), treatment.last_pulse, &treatment.stopped) {
+        (true, _, None) => (
+            "the treatment has no pulse",
+            [("/treatment/rows", "none"), ("/treatment", "")],
+            "write the pulses; if it was stopped before the first, write `stopped` with the reason and leave `last_pulse` out",
+        ),
+        (true, Some(_), Some(_)) => (
+            "there was no pulse, and the last one has a time",
+            [("/treatment/last_pulse", ""), ("/treatment/stopped", "stopped")],
+            "leave `last_pulse` out, or write the pulses",
+        ),
+        (false, None, _) => (
+            "there were pulses, and the last one has no time",
+            [("/treatment/rows", "pulses"), ("/treatment/stopped", "")],
+            "write `last_pulse`",
+        ),
+        _ => return,
+    };
+    found.refuse("stopped", message, &marks, help);
+}
+
 fn leaving(treatment: &Treatment, found: &mut Refusals<'_>) {
+    let Some(last_pulse) = treatment.last_pulse else { return };
     let marks = [("/treatment/leaves", "leaves"), ("/treatment/last_pulse", "the last pulse")];
-    let stay = treatment.leaves.0 - treatment.last_pulse.0;
+    let stay = treatment.leaves.0 - last_pulse.0;
     if stay < TimeDelta::zero() {
         found.refuse("time-order", "the patient leaves before the last pulse", &marks, "correct one of the two times");
     } else if stay > LONGEST_STAY {
@@ -199,14 +225,28 @@ fn leaving(treatment: &Treatment, found: &mut Refusals<'_>) {
     }
 }
 
-/// A recheck of the day is after the last pulse and on its date.
-fn recheck(treatment: &Treatment, found: &mut Refusals<'_>) {
-    let Some(recheck) = &treatment.recheck else { return };
-    if recheck.at <= treatment.last_pulse || recheck.at.0.date() != treatment.last_pulse.0.date() {
-        let marks = [("/treatment/recheck/at", "the recheck"), ("/treatment/last_pulse", "the last pulse")];
-        let message = "the recheck of the pressure is not later on the day of the last pulse";
-        let help = "correct one of the two times; what is measured on another day belongs to that visit";
-        found.refuse("time-order", message, &marks, help);
+/// A recheck of the day is on the date of the last pulse, later than that and than the recheck before it. Without a pulse it is
+/// on the day the patient left.
+fn rechecks(treatment: &Treatment, found: &mut Refusals<'_>) {
+    let mut before = treatment.last_pulse.map(|at| ("/treatment/last_pulse".to_owned(), "the last pulse", at));
+    for (index, recheck) in treatment.rechecks.iter().enumerate() {
+        let pointer = format!("/treatment/rechecks/{index}/at");
+        if recheck.at.0.date() != treatment.ended().0.date() {
+            let marks = [(pointer.as_str(), "the recheck"), (treatment.ended_at(), "the treatment")];
+            let message = "a recheck of the pressure is not on the day of the treatment";
+            let help = "correct one of the two; what is measured on another day belongs to that visit";
+            found.refuse("time-order", message, &marks, help);
+        } else if let Some((earlier, name, _)) = before.as_ref().filter(|(_, _, at)| recheck.at <= *at) {
+            let marks = [(pointer.as_str(), "the recheck"), (earlier.as_str(), *name)];
+            let message = format!("a recheck of the pressure is not later than {name}");
+            found.refuse(
+                "time-order",
+                message,
+                &marks,
+                "correct one of the two times; write rechecks in order of time",
+            );
+        }
+        before = Some((pointer, "the recheck before it", recheck.at));
     }
 }
 

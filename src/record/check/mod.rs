@@ -22,7 +22,7 @@ use super::Record;
 use super::formulary::Formulary;
 use super::locate::Spans;
 use super::profile::{FrontOfEye, Profile};
-use crate::diag::{Diagnostic, Report, shown};
+use crate::diag::{Diagnostic, Report};
 
 /// Everything in a record that contradicts itself, and warnings where somebody should look again.
 ///
@@ -105,13 +105,13 @@ impl Refusals<'_> {
     }
 
     /// Refuses every value that stands twice. `what` names the list in words.
-    fn duplicates<T: Ord + ToString>(&mut self, what: &str, values: impl Iterator<Item = (String, T)>) {
+    fn duplicates<T: Ord>(&mut self, what: &str, values: impl Iterator<Item = (String, T)>) {
         let mut seen: BTreeMap<T, String> = BTreeMap::new();
         for (pointer, value) in values {
             match seen.get(&value) {
                 Some(first) => self.refuse(
                     "duplicate",
-                    format!("{} stands twice among {what}", shown(&value.to_string())),
+                    format!("the same stands twice among {what}"),
                     &[(&pointer, "again here"), (first, "first here")],
                     "keep one of the two, or correct one",
                 ),
@@ -136,8 +136,12 @@ impl Refusals<'_> {
     fn language(&mut self, pointer: &str, tag: &str) {
         let is_tag = |id: unic_langid::LanguageIdentifier| id.language.as_str().len() <= 3;
         if !tag.parse().is_ok_and(is_tag) {
-            let message = format!("{} is not a language tag", shown(tag));
-            self.refuse("language-tag", message, &[(pointer, "")], "write language and region like en-US");
+            self.refuse(
+                "language-tag",
+                "this is not a language tag",
+                &[(pointer, "")],
+                "write language and region like en-US",
+            );
         }
     }
 }

@@ -2,7 +2,8 @@
 
 use chrono::{Datelike, NaiveDateTime};
 
-use super::{Refusals, shown};
+use super::Refusals;
+use crate::diag::shown;
 use crate::record::Record;
 use crate::record::course::EVENT_VISIT;
 use crate::record::formulary::{Form, Formulary};
@@ -58,7 +59,7 @@ fn printed_in(language: &str, profile: &Profile, found: &mut Refusals<'_>) {
 /// A visit is after the day of treatment, and at a time a patient can be seen.
 fn bookable(pointer: &str, at: NaiveDateTime, record: &Record, profile: &Profile, found: &mut Refusals<'_>) {
     let (treated, when) = match &record.treatment {
-        Some(done) => (done.last_pulse.0.date(), "/treatment/last_pulse"),
+        Some(done) => (done.ended().0.date(), done.ended_at()),
         None => (record.plan.start.0.date(), "/plan/start"),
     };
     let hours = profile.hours.get(&at.date().weekday().into());
@@ -95,17 +96,19 @@ pub(super) fn of_profile(profile: &Profile, formulary: &Formulary, found: &mut R
 fn known_drug(pointer: &str, key: &str, formulary: &Formulary, found: &mut Refusals<'_>) {
     let keys: Vec<&str> = formulary.drugs().map(|drug| drug.key.as_str()).collect();
     if !keys.contains(&key) {
-        let help = match nearest::word(key, &keys) {
-            Some(near) => format!("write `{near}`"),
-            None => "write the key of a drug in templates/formulary.toml".to_owned(),
+        let (what, help) = match nearest::word(key, &keys) {
+            Some(near) => (shown(key), format!("write `{near}`")),
+            None => ("of this name".to_owned(), "write the key of a drug in templates/formulary.toml".to_owned()),
         };
-        found.refuse("unknown-drug", format!("the formulary has no drug {}", shown(key)), &[(pointer, "")], help);
+        found.refuse("unknown-drug", format!("the formulary has no drug {what}"), &[(pointer, "")], help);
     }
 }
 
 fn known(what: &str, pointer: &str, id: &str, ids: &[&str], found: &mut Refusals<'_>) {
     if !ids.contains(&id) {
-        let message = format!("the practice has no {what} {}", shown(id));
+        // What is near no name of the practice may be a patient's, written into the wrong line.
+        let named = if nearest::word(id, ids).is_some() { shown(id) } else { "of this name".to_owned() };
+        let message = format!("the practice has no {what} {named}");
         found.refuse("unknown-name", message, &[(pointer, "")], format!("write one of {}", ids.join(", ")));
     }
 }

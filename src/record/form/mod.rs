@@ -148,7 +148,7 @@ impl Key {
 pub fn describe<T: JsonSchema>() -> Description {
     let form = Form::of::<T>();
     let mut keys = Vec::new();
-    let of_a_patient = form.root().keyword("x-of-a-patient").is_some();
+    let of_a_patient = form.is_of_a_patient();
     let around = Around { known_by: None, names: None, help: "", of_a_patient };
     gather("", form.root(), around, &mut keys);
     Description { version: VERSION, keys }
@@ -205,7 +205,7 @@ fn key(pointer: &str, field: Field<'_>, required: bool, around: Around<'_>) -> K
         shortest: count("minLength", "minItems"),
         longest: count("maxLength", "maxItems"),
         help: around.help.to_owned(),
-        required,
+        required: required || field.required_unless().is_some(),
         may_be_unknown: field.may_be_unknown() || says_unknown,
         known_by: around.known_by,
         names: around.names,

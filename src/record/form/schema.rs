@@ -71,6 +71,11 @@ impl Form {
         names.into_iter().collect()
     }
 
+    /// Whether what it describes tells of a patient.
+    pub(in crate::record) fn is_of_a_patient(&self) -> bool {
+        self.root().keyword("x-of-a-patient").is_some()
+    }
+
     /// The tables in which a key exists, as pointers; entries of lists are left out.
     pub(in crate::record) fn tables_with(&self, key: &str) -> Vec<String> {
         let mut tables = Vec::new();
@@ -212,6 +217,18 @@ impl<'a> Field<'a> {
     pub(in crate::record) fn required(self) -> Vec<&'a str> {
         let required = self.core().node.get("required").and_then(Value::as_array);
         required.into_iter().flatten().filter_map(Value::as_str).collect()
+    }
+
+    /// The key without which a table must have this one, if there is such a key beside it.
+    pub(in crate::record) fn required_unless(self) -> Option<&'a str> {
+        self.keyword("x-required-unless").and_then(Value::as_str)
+    }
+
+    /// The keys that a table must have because of what it does not hold.
+    pub(in crate::record) fn required_beside(self, table: &Map<String, Value>) -> Vec<&'a str> {
+        let lacks = |key: &str| table.get(key).is_none_or(|value| value == "");
+        let unless = |key: &&str| self.child(key).and_then(Field::required_unless).is_some_and(lacks);
+        self.keys().into_iter().filter(unless).collect()
     }
 
     /// What kind of value it takes.

@@ -17,7 +17,7 @@ pub(super) fn fill(form: &Form, tree: &mut Tree) {
 fn walk(field: Field<'_>, pointer: &str, value: &mut Value, spans: &mut Spans) {
     match value {
         Value::Object(table) => {
-            for key in field.required() {
+            for key in field.required().into_iter().chain(field.required_beside(table)) {
                 if table.get(key).is_none_or(|value| value == "") {
                     add(field, pointer, key, table, spans);
                 }

@@ -33,7 +33,7 @@ pub fn masked<T: JsonSchema>(file: &SourceFile) -> SourceFile {
     let (tree, _) = locate::read(file);
     let mut shown: Vec<Span> = Vec::new();
     for (pointer, key, value) in tree.spans.all() {
-        shown.extend(key.cloned());
+        shown.extend(key.filter(|_| form.is_like_a_key(pointer)).cloned());
         let is_shown = tree.value.pointer(pointer).is_some_and(|value| form.shows(pointer, value));
         shown.extend(is_shown.then(|| value.clone()));
     }
@@ -63,6 +63,15 @@ impl Shown {
         let any = |token: &str| if token.parse::<usize>().is_ok() { "*".to_owned() } else { token.to_owned() };
         let pattern = pointer.split('/').map(any).collect::<Vec<_>>().join("/");
         self.keys.get(&pattern)
+    }
+
+    /// Whether the key at a pointer is one of the form, or like one.
+    fn is_like_a_key(&self, pointer: &str) -> bool {
+        let (table, key) = pointer.rsplit_once('/').unwrap_or_default();
+        let within = |known: &&String| known.rsplit_once('/').is_some_and(|(parent, _)| parent == table);
+        let here: Vec<&str> = self.keys.keys().filter(within).map(|known| locate::last(known)).collect();
+        let anywhere: Vec<&str> = self.keys.keys().map(|known| locate::last(known)).collect();
+        self.key(pointer).is_some() || nearest::is_like_a_key(key, &here, &anywhere)
     }
 
     fn shows(&self, pointer: &str, value: &Value) -> bool {
@@ -97,7 +106,12 @@ fn has_its_form(key: &Key, text: &str) -> bool {
         let words: Vec<&str> = key.words.iter().map(|word| word.word.as_str()).collect();
         return words.contains(&text) || nearest::meant(text, &words).is_some();
     }
-    key.names.is_some() || text == "unknown" || text.contains(char::is_numeric)
+    key.names.is_some() && is_an_id(text) || text == "unknown" || text.contains(char::is_numeric)
+}
+
+/// Whether a text is written as the files of a practice name something.
+fn is_an_id(text: &str) -> bool {
+    text.chars().all(|letter| letter.is_ascii_lowercase() || letter.is_ascii_digit() || ['-', '_'].contains(&letter))
 }
 
 /// Every letter and digit outside some places replaced, so that all places and columns stay.
@@ -150,16 +164,16 @@ mod tests {
             "[eye]\nside = '*** *******'\nlens = 'implnt'\npressure_mmhg = '***'\naxial_length_mm = '24 mm'\n";
         assert_eq!(shown(text), expected);
         assert_eq!(
-            shown("[plan]\nsurgeon = 'Dr. Novak'\nstart = 2026-08-07 10:00 AM\n"),
-            "[plan]\nsurgeon = 'Dr. Novak'\nstart = 2026-08-07 10:00 AM\n"
+            shown("[plan]\nsurgeon = 'Dr. Novak'\nregimen = 'usual'\nstart = 2026-08-07 10:00 AM\n"),
+            "[plan]\nsurgeon = '**. *****'\nregimen = 'usual'\nstart = 2026-08-07 10:00 AM\n"
         );
     }
 
     #[test]
     fn a_key_of_no_form_shows_no_value() {
         assert_eq!(
-            shown("[patient]\nfirst = 'Ada'\ncase = {b = 'Ada'}\n"),
-            "[patient]\nfirst = '***'\ncase = {b = '***'}\n"
+            shown("[patient]\nAda_Example = 'Ada'\nnam = 'Ada'\ncase = {b = 'Ada'}\n"),
+            "[patient]\n***_******* = '***'\nnam = '***'\ncase = {* = '***'}\n"
         );
     }
 

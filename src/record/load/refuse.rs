@@ -20,6 +20,7 @@ pub(super) fn form(form: &Form, tree: &Tree, most: usize) -> Report {
         differs = true;
         refusal.explain(&error);
     }
+    refusal.missing_beside("", form.root(), &tree.value);
     if differs && refusal.found.is_empty() && tree.is_whole() {
         refusal.add(String::new(), super::unreadable());
     }
@@ -108,7 +109,10 @@ impl Refusal<'_> {
             None => self.elsewhere(key, field),
         };
         self.meant.extend(near.map(|near| child(table, near)));
-        let diagnostic = Diagnostic::error("unknown-key", format!("unknown key {} in {}", shown(key), name(table)))
+        let may_be_shown =
+            !self.form.is_of_a_patient() || nearest::is_like_a_key(key, &field.keys(), &self.form.names());
+        let named = if may_be_shown { format!(" {}", shown(key)) } else { String::new() };
+        let diagnostic = Diagnostic::error("unknown-key", format!("unknown key{named} in {}", name(table)))
             .at(self.tree.spans.key(&pointer), "")
             .help(help);
         self.add(pointer, diagnostic);
@@ -135,6 +139,19 @@ impl Refusal<'_> {
             }
             ([only], _) if only.is_empty() => "write it at the top of the file, above all tables".into(),
             (known, _) => format!("move it to the table {}", tables(known)),
+        }
+    }
+
+    /// Keys that a table must have because of what it does not hold, in it and below it.
+    fn missing_beside(&mut self, pointer: &str, field: Field<'_>, value: &Value) {
+        let Value::Object(table) = value else { return };
+        for key in field.required_beside(table).into_iter().filter(|key| !table.contains_key(*key)) {
+            self.missing_key(pointer, key, field);
+        }
+        for (key, value) in table {
+            if let Some(field) = field.child(key) {
+                self.missing_beside(&child(pointer, key), field, value);
+            }
         }
     }
 

@@ -4,7 +4,7 @@ use jsonc_parser::ast;
 use serde_json::Value;
 
 use super::{Tree, Walk, child, is_too_deep, json_mistakes, syntax};
-use crate::diag::{Diagnostic, Report, Span, shown};
+use crate::diag::{Diagnostic, Report, Span};
 
 /// `serde_json` judges the text; the second reading tells where its values stand. It is lenient, so that a comment or a comma
 /// too much hides none of the other mistakes. No parser of JSON goes on behind a text without its quotes or its end: there
@@ -66,7 +66,7 @@ impl Walk {
         };
         if self.spans.has(&below) {
             let first = self.spans.key(&below);
-            self.report.add(twice(property.name.as_str(), key).at(first, "first written here").pointer(below));
+            self.report.add(twice(key).at(first, "first written here").pointer(below));
             return None;
         }
         self.spans.put(&below, Some(key), value_span(&property.value));
@@ -75,8 +75,8 @@ impl Walk {
     }
 }
 
-fn twice(key: &str, span: Span) -> Diagnostic {
-    Diagnostic::error("duplicate-key", format!("key {} stands twice in the same table", shown(key)))
+fn twice(span: Span) -> Diagnostic {
+    Diagnostic::error("duplicate-key", "a key stands twice in the same table")
         .at(span, "written again here")
         .help("keep one of the two")
 }

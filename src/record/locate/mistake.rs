@@ -1,6 +1,6 @@
 //! What people write that is no TOML, known by its line: what it is, and what to type instead.
 //!
-//! No value is quoted: it may be a patient's name. A word that any record may hold is.
+//! No key and no value is quoted: it may be a patient's name. A word that any record may hold is.
 
 use crate::diag::Span;
 use crate::record::measure;
@@ -31,32 +31,29 @@ pub(super) struct Mistake {
 /// The mistake on a line, if it is a known one.
 pub(super) fn on(line: &str) -> Option<Mistake> {
     match line.split_once('=') {
-        Some((key, value)) => in_value(key.trim(), value, key.len() + 1),
+        Some((key, value)) => in_value(value, key.len() + 1),
         None => without_equals(line),
     }
 }
 
-fn in_value(key: &str, written: &str, at: usize) -> Option<Mistake> {
+fn in_value(written: &str, at: usize) -> Option<Mistake> {
     let is_text = written.trim_start().starts_with(['"', '\'']);
     let value = written.split('#').next().filter(|_| !is_text).unwrap_or(written).trim();
     let start = at + written.len() - written.trim_start().len();
     let mistake = |says, help| Some(Mistake { span: start..start + value.len(), says, help });
     let first = value.chars().next()?;
     if value.starts_with(CURLY) || value.ends_with(CURLY) {
-        let help = format!("type straight quotes: {key} = \"...\"; word processors turn them into curly ones");
-        return mistake("the quotes around this text are curly", help);
+        let help = "type straight quotes: key = \"...\"; word processors turn them into curly ones";
+        return mistake("the quotes around this text are curly", help.into());
     }
     if is_text && !value.contains("\",") && value.matches('"').count() > 2 {
-        return mistake(
-            "quotes stand within the quotes of a text",
-            format!("put single quotes around it: {key} = '...'"),
-        );
+        return mistake("quotes stand within the quotes of a text", "put single quotes around it: key = '...'".into());
     }
     if is_text && value.contains("\",") {
-        return mistake("several texts stand without brackets", format!("write {key} = [\"...\", \"...\"]"));
+        return mistake("several texts stand without brackets", "write key = [\"...\", \"...\"]".into());
     }
     if value.strip_prefix('[').is_some_and(|list| list.trim_start().starts_with(char::is_alphabetic)) {
-        return mistake("texts of a list stand without quotes", format!("write {key} = [\"...\", \"...\"]"));
+        return mistake("texts of a list stand without quotes", "write key = [\"...\", \"...\"]".into());
     }
     if first.is_ascii_digit() && has_half_of_day(value) {
         return mistake("a time of day is written in 24 hours", DATE.into());
@@ -68,7 +65,7 @@ fn in_value(key: &str, written: &str, at: usize) -> Option<Mistake> {
         return mistake("a date is written year-month-day", DATE.into());
     }
     if is_code(value) {
-        return mistake("a number with hyphens is a text", format!("put it in quotes: {key} = \"...\""));
+        return mistake("a number with hyphens is a text", "put it in quotes: key = \"...\"".into());
     }
     match measure::of(value) {
         Some(_) if value.contains(',') => {
@@ -79,22 +76,21 @@ fn in_value(key: &str, written: &str, at: usize) -> Option<Mistake> {
             mistake("a unit stands behind the number", help.into())
         }
         None if first.is_alphabetic() && !["true", "false"].contains(&value) => {
-            mistake("a text stands without quotes", quoted(key, value))
+            mistake("a text stands without quotes", quoted(value))
         }
         _ => None,
     }
 }
 
 /// The line as it should be, with the word that was written if anybody may read it.
-fn quoted(key: &str, value: &str) -> String {
+fn quoted(value: &str) -> String {
     let word = value.to_lowercase();
     if ["true", "false"].contains(&word.as_str()) {
         return "an answer is \"yes\" or \"no\" in quotes; true and false are written in small letters".into();
     }
     let word = EXAMPLES.iter().find(|example| **example == word).unwrap_or(&"...");
-    let of_a_list =
-        if *word == "none" { format!("; where several may stand, write {key} = []") } else { String::new() };
-    format!("put it in quotes: {key} = \"{word}\"{of_a_list}")
+    let of_a_list = if *word == "none" { "; where several may stand, write key = []" } else { "" };
+    format!("put it in quotes: key = \"{word}\"{of_a_list}")
 }
 
 /// A time with AM or PM behind it.
@@ -128,7 +124,7 @@ fn without_equals(line: &str) -> Option<Mistake> {
         return mistake("this is a row of a spreadsheet", "write key = value, one a line, text in quotes");
     }
     if is_name(line) {
-        return mistake("a name stands alone", &format!("a table begins with its name in brackets: [{}]", line.trim()));
+        return mistake("a name stands alone", "a table begins with its name in brackets: [table]");
     }
     let (key, value) = line.split_once(':')?;
     if is_name(key) && !value.trim().is_empty() {

@@ -136,6 +136,13 @@ impl Register for Sqlite {
         self.cases(&rest, rusqlite::params_from_iter(words))
     }
 
+    fn of_patient(&self, name: &str, record_number: &str) -> Result<Vec<Filed>, RegisterError> {
+        let texts = [name, record_number].map(folded_number);
+        // A text that is sought stands between blanks and holds none; an empty one would be found everywhere.
+        let is_there = |at: usize| format!("(?{at} <> '' AND instr(' ' || sought || ' ', ' ' || ?{at} || ' ') > 0)");
+        self.cases(&format!("WHERE {} OR {} ORDER BY id", is_there(1), is_there(2)), texts)
+    }
+
     fn all(&self) -> Result<Vec<CaseId>, RegisterError> {
         rows(&self.connection, "SELECT id FROM kept_case ORDER BY id", [], |row| row.get(0))
     }

@@ -47,16 +47,17 @@ pub(super) fn people(args: &People) -> Result<Status, Failure> {
     Ok(Status::Done)
 }
 
-/// One line of standard input.
+/// One line: from a terminal without showing it, else from standard input.
 fn passphrase() -> Result<Passphrase, Failure> {
     let input = std::io::stdin();
-    if input.is_terminal() {
-        report::line(
-            "Type the passphrase, at least 12 characters, and Enter. It is shown while you type: look who stands by.",
-        );
-    }
-    let mut line = String::new();
-    input.lock().read_line(&mut line)?;
+    let line = if input.is_terminal() {
+        report::line("Type the passphrase, at least 12 characters, and Enter. It is not shown.");
+        rpassword::read_password()?
+    } else {
+        let mut line = String::new();
+        input.lock().read_line(&mut line)?;
+        line
+    };
     Ok(Passphrase::new(line.trim_end_matches(['\r', '\n']))?)
 }
 

@@ -56,6 +56,7 @@ pub(super) fn change(room: &mut Room, sent: &Sent, step: Step) -> Result<Answer,
     let (what, about) = sent.done();
     let role = sent.who.role;
     let here = format!("/case/{}/{}", sent.case, step.word());
+    let before = room.case(sent.case)?.file;
     save_fields(room, sent, step)?;
     let may = |room: &Room, pointer: &str| room.form.may_fill(role, step, pointer);
     match what {
@@ -98,7 +99,7 @@ pub(super) fn change(room: &mut Room, sent: &Sent, step: Step) -> Result<Answer,
         }
         _ => {}
     }
-    Ok(Answer::go(format!("{here}{}", onward(room, sent.case, step, about)?)))
+    Ok(Answer::go(format!("{here}{}", onward(room, sent.case, step, about, &before)?)))
 }
 
 /// Changes by hand what the patient reads, signed by a surgeon.
@@ -227,8 +228,9 @@ fn what_changed(room: &Room, before: &CaseFile, after: &CaseFile) -> Result<Stri
     }
 }
 
-/// Where the page goes on: at what is wrong with it, else at the section after the one that was saved.
-fn onward(room: &Room, id: CaseId, step: Step, section: &str) -> Result<String, DeskError> {
+/// Where the page goes on: at what is wrong with it, at a field that came with what was saved, at the section after the one
+/// that was saved, and once all is asked at the next step.
+fn onward(room: &Room, id: CaseId, step: Step, section: &str, before: &CaseFile) -> Result<String, DeskError> {
     let case = room.case(id)?;
     let judged = room.judge(case.id, &case.file)?;
     let (form, words, practice) = (&room.form, &room.words, &room.practice);
@@ -237,7 +239,15 @@ fn onward(room: &Room, id: CaseId, step: Step, section: &str) -> Result<String, 
     if viewer.errors()?.iter().any(|error| of_step(&error.pointer)) {
         return Ok("#errors".into());
     }
-    let mut sections = form.sections_of(step).skip_while(|shown| shown.id != section);
-    let next = sections.nth(1).map(|next| format!("#section-{}", next.id));
-    Ok(next.unwrap_or_else(|| "#form".into()))
+    let open: Vec<&str> =
+        form.sections_of(step).flat_map(|section| form.not_asked(section, &case.file.record)).collect();
+    if let Some(came) = open.iter().find(|pointer| !form.applies(pointer, &before.record)) {
+        return Ok(format!("#{}", field_id(came)));
+    }
+    let mut rest = form.sections_of(step).skip_while(|shown| shown.id != section);
+    Ok(match (rest.next(), rest.next()) {
+        (Some(_), Some(next)) => format!("#section-{}", next.id),
+        (None, _) if !open.is_empty() => "#form".into(),
+        _ => "#next".into(),
+    })
 }

@@ -271,7 +271,7 @@ fn begin(room: &mut Room) -> Result<Answer, DeskError> {
         let code = format!("{day}-{at}");
         let file = CaseFile::of(serde_json::json!({ "case": { "code": code, "revision": 1 } }));
         match room.register.add(&file) {
-            Ok(id) => return Ok(Answer::go(format!("/case/{id}/desk"))),
+            Ok(id) => return Ok(Answer::go(format!("/case/{id}/desk#form"))),
             Err(RegisterError::CodeTaken) => {}
             Err(error) => return Err(error.into()),
         }

@@ -1,10 +1,9 @@
 //! The sockets: a listener on this machine alone, the guards in front of every page, and the way to the room's thread.
 
+use std::convert::Infallible;
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
-use std::pin::Pin;
 use std::sync::Arc;
-use std::task::{Context, Poll};
 use std::time::Duration;
 
 use axum::Router;
@@ -14,10 +13,11 @@ use axum::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use axum::http::{Method, Request, StatusCode, Uri};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
-use axum::serve::Listener;
-use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
-use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
+use tokio::net::TcpListener;
+use tokio::sync::Semaphore;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::csrf::CsrfLayer;
 use tower_http::limit::RequestBodyLimitLayer;
@@ -35,7 +35,14 @@ const BODY: usize = 256 * 1024;
 /// Longest that a page may take. Common practice, no source.
 const PAGE: Duration = Duration::from_secs(60);
 
-/// Most connections at once.
+/// Longest that a connection may take to say what it asks for; one that asks for nothing ends then. Common practice, no
+/// source.
+const HEAD: Duration = Duration::from_secs(10);
+
+/// How long to wait when the machine has no connection to give, as when too many files are open.
+const PAUSE: Duration = Duration::from_millis(200);
+
+/// Most connections at once; the next one waits.
 const CONNECTIONS: usize = 64;
 
 /// What each answer says about itself. A page runs no script but ours, loads nothing from elsewhere, stands in no frame and
@@ -87,16 +94,34 @@ pub(super) fn serve(listener: std::net::TcpListener, room: Room, stop: impl Fn()
     };
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
     let stopped = runtime.block_on(async {
-        let listener =
-            Limited { listener: TcpListener::from_std(listener)?, room: Arc::new(Semaphore::new(CONNECTIONS)) };
-        let serving = axum::serve(listener, router(shared)).into_future();
+        let listener = TcpListener::from_std(listener)?;
         tokio::select! {
-            ended = serving => ended,
+            never = connections(listener, router(shared)) => match never {},
             () = asked(stop) => Ok(()),
         }
     });
     runtime.shutdown_timeout(Duration::from_secs(2));
     stopped
+}
+
+/// Takes so many connections at once.
+async fn connections(listener: TcpListener, router: Router) -> Infallible {
+    let places = Arc::new(Semaphore::new(CONNECTIONS));
+    loop {
+        let place = Arc::clone(&places).acquire_owned().await; // it is never closed
+        let Ok((stream, _)) = listener.accept().await else {
+            tokio::time::sleep(PAUSE).await;
+            continue;
+        };
+        let service = TowerToHyperService::new(router.clone());
+        let mut http = http1::Builder::new();
+        let connection =
+            http.timer(TokioTimer::new()).header_read_timeout(HEAD).serve_connection(TokioIo::new(stream), service);
+        tokio::spawn(async move {
+            let _ = connection.await; // whoever broke it off knows
+            drop(place);
+        });
+    }
 }
 
 async fn asked(stop: impl Fn() -> bool) {
@@ -243,51 +268,4 @@ fn failed() -> Response {
         StatusCode::INTERNAL_SERVER_ERROR,
         "something went wrong in the program; what was saved is safe: go back and try again",
     )
-}
-
-/// A listener that takes so many connections at once.
-struct Limited {
-    listener: TcpListener,
-    room: Arc<Semaphore>,
-}
-
-/// A connection that gives its place back when it ends.
-struct Connection {
-    stream: TcpStream,
-    _place: Option<OwnedSemaphorePermit>,
-}
-
-impl Listener for Limited {
-    type Io = Connection;
-    type Addr = SocketAddr;
-
-    async fn accept(&mut self) -> (Connection, SocketAddr) {
-        let place = Arc::clone(&self.room).acquire_owned().await.ok(); // it is never closed
-        let (stream, from) = Listener::accept(&mut self.listener).await;
-        (Connection { stream, _place: place }, from)
-    }
-
-    fn local_addr(&self) -> io::Result<SocketAddr> {
-        self.listener.local_addr()
-    }
-}
-
-impl AsyncRead for Connection {
-    fn poll_read(mut self: Pin<&mut Self>, context: &mut Context<'_>, into: &mut ReadBuf<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_read(context, into)
-    }
-}
-
-impl AsyncWrite for Connection {
-    fn poll_write(mut self: Pin<&mut Self>, context: &mut Context<'_>, bytes: &[u8]) -> Poll<io::Result<usize>> {
-        Pin::new(&mut self.stream).poll_write(context, bytes)
-    }
-
-    fn poll_flush(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_flush(context)
-    }
-
-    fn poll_shutdown(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_shutdown(context)
-    }
 }

@@ -31,16 +31,22 @@ function shape(root) {
   return [...new Set(names)].join("\n");
 }
 
-async function save() {
+function save() {
   if (sending) {
     again = true;
     return;
   }
   again = false;
   dirty = false;
-  sending = fetch(page.action, { method: "POST", body: fields(), redirect: "follow" });
+  sending = send().finally(() => {
+    sending = null;
+    if (again) save();
+  });
+}
+
+async function send() {
   try {
-    const answer = await sending;
+    const answer = await fetch(page.action, { method: "POST", body: fields(), redirect: "follow" });
     const text = await answer.text();
     if (!answer.ok) throw new Error(answer.status);
     const fresh = new DOMParser().parseFromString(text, "text/html");
@@ -54,9 +60,6 @@ async function save() {
     dirty = true;
     warn();
     timer = setTimeout(save, 3000);
-  } finally {
-    sending = null;
-    if (again) save();
   }
 }
 
@@ -177,8 +180,14 @@ if (page) {
   page.addEventListener("input", (event) => {
     if (event.target.closest("#form")) typed();
   });
-  // A submit sends everything by itself.
-  page.addEventListener("submit", () => clearTimeout(timer));
+  // A submit sends everything by itself, after what is under way: else it would meet its own earlier words.
+  page.addEventListener("submit", (event) => {
+    clearTimeout(timer);
+    dirty = again = false;
+    if (!sending) return;
+    event.preventDefault();
+    sending.then(() => page.requestSubmit(event.submitter?.isConnected ? event.submitter : null));
+  });
   addEventListener("beforeunload", () => {
     if (dirty) navigator.sendBeacon?.(page.action, fields());
   });

@@ -27,6 +27,8 @@ pub(super) struct Served {
     pub(super) key: String,
     pub(super) register: PathBuf,
     now: &'static str,
+    /// While this is set the program panics as soon as it asks for the time.
+    pub(super) broken: Arc<AtomicBool>,
     _folder: tempfile::TempDir,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
@@ -56,7 +58,12 @@ impl Served {
     }
 
     fn of(folder: tempfile::TempDir, register: PathBuf, now: &'static str) -> Self {
-        let clock = move || NaiveDateTime::parse_from_str(now, "%Y-%m-%dT%H:%M:%S").unwrap();
+        let broken = Arc::new(AtomicBool::new(false));
+        let breaks = Arc::clone(&broken);
+        let clock = move || {
+            assert!(!breaks.load(Ordering::Relaxed), "on purpose");
+            NaiveDateTime::parse_from_str(now, "%Y-%m-%dT%H:%M:%S").unwrap()
+        };
         let store = vitreoleaf::desk::register(&register).unwrap();
         let desk = Desk::new(practice(with_ada, BTreeMap::new()), store, Box::new(clock), None).unwrap();
         let address = desk.address().strip_prefix("http://127.0.0.1:").expect("this machine").to_owned();
@@ -65,7 +72,7 @@ impl Served {
         let stop = Arc::new(AtomicBool::new(false));
         let asked = Arc::clone(&stop);
         let thread = std::thread::spawn(move || desk.serve(move || asked.load(Ordering::Relaxed)).unwrap());
-        Self { port, key, register, now, _folder: folder, stop, thread: Some(thread) }
+        Self { port, key, register, now, broken, _folder: folder, stop, thread: Some(thread) }
     }
 
     /// Ends it and starts it again over the same register.

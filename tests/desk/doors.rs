@@ -1,5 +1,10 @@
 //! What another page of the same browser, another user of the machine, or a name that leads here can try.
 
+use std::io::{Read, Write};
+use std::net::TcpStream;
+use std::sync::atomic::Ordering;
+use std::time::{Duration, Instant};
+
 use super::browser::{PASSPHRASE, Served};
 
 /// Addresses there are, and some there are not.
@@ -207,4 +212,55 @@ fn a_tab_goes_on_after_the_program_was_started_again() {
     assert!(browser.post_as_it_is(&format!("/case/{id}/desk"), &typed).text().contains("name=\"passphrase\""));
     browser.sign_in("Max");
     assert!(browser.get(&format!("/case/{id}/desk")).text().contains("value=\"Rosa Beispiel\""));
+}
+
+#[test]
+fn a_panic_in_one_request_is_one_failed_page_and_costs_no_case() {
+    let served = Served::start();
+    let browser = served.signed_in("Max");
+    let id = browser.begin();
+    let page = format!("/case/{id}/desk");
+    browser.post(&page, &[("/patient/name", "Rosa Beispiel")]);
+    let token = browser.token();
+    let typed = [("token".to_owned(), token), ("/patient/name".to_owned(), "Another Name".to_owned())];
+    served.broken.store(true, Ordering::Relaxed);
+    let failed = browser.post_as_it_is(&page, &typed);
+    served.broken.store(false, Ordering::Relaxed);
+    assert_eq!(failed.status, 500);
+    assert!(!failed.text().contains("Name") && !failed.text().contains("on purpose"), "{}", failed.text());
+    assert!(browser.get(&page).text().contains("value=\"Rosa Beispiel\""), "the desk goes on, and the case stands");
+    browser.post(&page, &[("/patient/name", "Another Name")]);
+    assert!(browser.get(&page).text().contains("value=\"Another Name\""));
+}
+
+#[test]
+fn who_asks_for_nothing_is_let_go_and_the_next_in_line_gets_a_page() {
+    let served = Served::start();
+    let began = Instant::now();
+    // As many as the desk takes at once: each begins a request and leaves it at that.
+    let mut waiting: Vec<TcpStream> = (0..64)
+        .map(|_| {
+            let mut stream = TcpStream::connect(("127.0.0.1", served.port)).unwrap();
+            stream.write_all(b"GET /day HTTP/1.1\r\nHost: ").unwrap();
+            stream
+        })
+        .collect();
+    assert_eq!(served.ask("GET", "/day", &[], "").status, 403);
+    assert!((Duration::from_secs(5)..Duration::from_secs(50)).contains(&began.elapsed()), "{:?}", began.elapsed());
+    for stream in &mut waiting {
+        let mut rest = Vec::new();
+        let _ = stream.read_to_end(&mut rest); // it may also be broken off
+        assert!(!rest.starts_with(b"HTTP/1.1 200"));
+    }
+}
+
+#[test]
+fn enter_in_a_field_saves_and_never_locks() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let id = browser.begin();
+    // A browser presses the first button of the form.
+    let page = browser.get(&format!("/case/{id}/desk")).text();
+    let button = |what: &str| page.find(&format!("value=\"{what}\"")).expect("a button");
+    assert!(button("save") < button("lock"));
 }

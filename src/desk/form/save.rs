@@ -35,18 +35,24 @@ pub(in crate::desk) fn apply(
             continue;
         }
         file.typed.remove(&format!("{ELSEWHERE}{pointer}"));
-        if posted == is {
+        let around = on_its_day(around, &file, &pointer);
+        if posted == is || says_the_same(form, &pointer, &posted, &is, around) {
             continue;
         }
         if is != was {
             file.typed.insert(format!("{ELSEWHERE}{pointer}"), posted.text);
             continue;
         }
-        let around = on_its_day(around, &file, &pointer);
         enter(form, &mut file, &pointer, &posted, around);
     }
     tidy(form, step, &mut file);
     file
+}
+
+/// Whether two texts are one value: `7:00` typed and `7:00 AM` shown back.
+fn says_the_same(form: &Form, pointer: &str, one: &Raw, other: &Raw, around: Around) -> bool {
+    let value = |raw: &Raw| form.key(pointer).map(|key| raw::read(key, raw, around));
+    matches!((value(one), value(other)), (Some(Entered::Value(one)), Some(Entered::Value(other))) if one == other)
 }
 
 /// Answers a section as a whole: what says nothing yet says no.

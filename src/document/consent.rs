@@ -32,9 +32,10 @@ pub fn build(sheet: &Sheet) -> Built<Document> {
     blocks.extend(own_words(sheet)?);
     blocks.extend(room(sheet)?);
     blocks.extend(teach_back(sheet)?);
+    blocks.extend(permissions(sheet)?);
     blocks.push(Block::PageBreak);
     blocks.extend(signing(sheet)?);
-    blocks.push(Block::PageBreak);
+    blocks.push(Block::Annex);
     blocks.extend(sources(sheet)?);
     sheet.document(Page::Consent, sheet.text("consent.title", &[])?, blocks)
 }
@@ -286,7 +287,7 @@ fn lines(sheet: &Sheet, label: &str, count: u8) -> Built<Block> {
     Ok(Block::Lines { label: sheet.text(label, &[])?, count })
 }
 
-/// Sources by number, then who answers for these pages, and what else may be done with the patient's data.
+/// Sources by number, then who keeps the patient's data and who answers for these pages: what nobody needs to decide.
 fn sources(sheet: &Sheet) -> Built<Vec<Block>> {
     let notices = &sheet.profile.notices;
     let mut blocks = vec![
@@ -301,7 +302,6 @@ fn sources(sheet: &Sheet) -> Built<Vec<Block>> {
         blocks.push(sheet.heading("consent.about")?);
         blocks.extend(about);
     }
-    blocks.extend(permissions(sheet)?);
     Ok(blocks)
 }
 

@@ -312,6 +312,8 @@ pub enum Block {
     Code(Code),
     /// Start a new page here.
     PageBreak,
+    /// Start the annex here, on a new page: its pages are counted apart (A1, A2) and its print is the smallest of the page.
+    Annex,
     /// Takes no room: the block that follows is the part with this id.
     Mark {
         /// Id of a part.

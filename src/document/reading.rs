@@ -123,7 +123,7 @@ impl Reader {
                 self.runs(&code.text);
                 self.line(&code.hint);
             }
-            Block::PageBreak | Block::Mark { .. } => {}
+            Block::PageBreak | Block::Annex | Block::Mark { .. } => {}
         }
     }
 
@@ -277,6 +277,7 @@ fn kind(block: &Block) -> &'static str {
         Block::Card(_) => "card",
         Block::Code(_) => "code",
         Block::PageBreak => "page-break",
+        Block::Annex => "annex",
         Block::Mark { .. } => "mark",
     }
 }

@@ -151,7 +151,7 @@ impl Page {
             }
             Block::Card(card) => self.card(card),
             Block::Code(code) => self.code(code),
-            Block::PageBreak | Block::Mark { .. } => {}
+            Block::PageBreak | Block::Annex | Block::Mark { .. } => {}
         }
     }
 

@@ -95,7 +95,7 @@ impl Text {
                 code.text.iter().for_each(|text| self.paragraph(&plain(text)));
                 self.paragraph(&code.hint);
             }
-            Block::PageBreak | Block::Mark { .. } => {}
+            Block::PageBreak | Block::Annex | Block::Mark { .. } => {}
         }
     }
 

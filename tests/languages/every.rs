@@ -127,6 +127,7 @@ fn extremes(mut pages: Vec<(String, Document)>) -> Vec<(String, Document)> {
                 | Block::Risk { .. }
                 | Block::References { .. }
                 | Block::PageBreak
+                | Block::Annex
                 | Block::Mark { .. }
         );
         !running && seen.insert(format!("{:?} {block:?}", page.print))

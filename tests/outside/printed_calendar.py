@@ -163,7 +163,7 @@ def years(reading: tags.Reading) -> set[int]:
 
 def heads_of(reading: tags.Reading, cells) -> list[str]:
     """The words of head cells; a picture in one says its part of the day."""
-    pictures = [[part.alt or "" for part in cell.walk() if part.kind == "Figure"] for cell in cells]
+    pictures = [[tags.plain(part.alt or "") for part in cell.walk() if part.kind == "Figure"] for cell in cells]
     return [" ".join([*told, reading.text(cell)]).strip() for told, cell in zip(pictures, cells)]
 
 

@@ -33,10 +33,10 @@ def test_eye_is_told_apart_in_grey(document: Document):
 
 
 def band(page: numpy.ndarray) -> int:
-    """The longest run of rows that are mostly dark: the head of the warning signs."""
+    """The longest run of rows that are dark over a third of the page: the head of the warning signs, its letters white."""
     longest = run = 0
     for row in (page < DARK).mean(axis=1):
-        run = run + 1 if row > 0.5 else 0
+        run = run + 1 if row > 0.35 else 0
         longest = max(longest, run)
     return longest
 

@@ -56,7 +56,6 @@ fn plain() -> Practice {
 }
 
 /// The eyes of the table as records, each with its name.
-#[cfg(feature = "typeset")]
 pub(crate) fn eyes() -> Vec<(String, Record)> {
     let table: Table = toml::from_str(&file("eyes.toml")).unwrap();
     table.eye.into_iter().map(|eye| (eye.name, changed(&eye.change))).collect()

@@ -17,6 +17,7 @@ mod demo;
 mod desk;
 mod drafts;
 mod drugs_of_a_case;
+mod eye_section;
 mod facts_kept;
 mod fair_numbers;
 mod form;

@@ -2,7 +2,7 @@
 
 use super::part::Part;
 use super::sheet::{Built, Sheet, literal};
-use super::{Block, Document, Inline, Inlines, Page, Pair, Print, Signer, calendar};
+use super::{Block, Document, Inline, Inlines, Page, Pair, Print, Signer, calendar, eye};
 use crate::content::catalog::Kind;
 use crate::content::markdown::Piece;
 use crate::content::{ComposeError, Said};
@@ -16,7 +16,10 @@ use crate::record::profile::{Notice, Permission};
 /// A text, number or note that is missing.
 pub fn build(sheet: &Sheet) -> Built<Document> {
     let mut blocks = first_page(sheet)?;
-    for section in ["eye", "what", "benefit"] {
+    blocks.push(sheet.heading("consent.eye")?);
+    blocks.push(Block::EyeSection(eye::section(sheet)?));
+    blocks.extend(sheet.body(&sheet.content.section("eye").collect::<Vec<_>>())?);
+    for section in ["what", "benefit"] {
         blocks.extend(sheet.section("consent", section)?);
     }
     blocks.extend(sheet.figures()?);

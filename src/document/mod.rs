@@ -13,6 +13,7 @@ mod course;
 pub mod coverage;
 pub mod desk;
 pub(crate) mod drops;
+pub mod eye;
 mod matrix;
 pub mod part;
 pub mod reading;
@@ -258,6 +259,8 @@ pub enum Block {
     Calendar(Calendar),
     /// The eye seen from the side with the target and its clearances, to scale. Surgeon sheet.
     Clearances(Clearances),
+    /// A section of this eye with the laser, and the shadow of its floater.
+    EyeSection(eye::EyeSection),
     /// A labelled pair of eyes from the patient's point of view with the treated eye marked.
     Eyes {
         /// `right` or `left`.

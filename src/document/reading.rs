@@ -102,6 +102,11 @@ impl Reader {
             }
             Block::Calendar(calendar) => self.calendar(calendar),
             Block::Clearances(drawing) => self.line(&drawing.alt),
+            Block::EyeSection(eye) => {
+                let labels = eye.section.labels.iter().map(|label| label.text.as_str());
+                let texts = [&eye.section.alt, &eye.note, &eye.shadow.alt, &eye.shadow_note];
+                texts.into_iter().map(String::as_str).chain(labels).for_each(|text| self.line(text));
+            }
             Block::Eyes { alt, .. } => self.line(alt),
             Block::Checklist { items } => items.iter().for_each(|item| self.check(item)),
             Block::Choice { question, options, blank } => {
@@ -268,6 +273,7 @@ fn kind(block: &Block) -> &'static str {
         Block::Appointment { .. } => "appointment",
         Block::Calendar(_) => "calendar",
         Block::Clearances(_) => "clearances",
+        Block::EyeSection(_) => "eye-section",
         Block::Eyes { .. } => "eyes",
         Block::Checklist { .. } => "checklist",
         Block::Choice { .. } => "choice",

@@ -4,7 +4,9 @@
 
 use std::fmt::Write;
 
+use super::drawing::{self, escape};
 use super::shapes::shape;
+use crate::document::eye::EyeSection;
 use crate::document::{
     Block, Calendar, CalendarDay, CalendarLine, Card, Check, Code, Document, DoseBox, Figure, Inline, Inlines, Phone,
     Print,
@@ -30,6 +32,7 @@ dt { font-weight: bold; } dd { margin-inline-start: 1.5rem; }
 svg { width: 10rem; height: 10rem; display: block; }
 svg.box { width: 1.3rem; height: 1.3rem; display: inline-block; vertical-align: middle; }
 svg.code { width: 16rem; height: 16rem; }
+svg.eye { width: 100%; height: auto; }
 ";
 
 /// Empty modules around a code, on each side (ISO/IEC 18004).
@@ -126,6 +129,7 @@ impl Page {
             }
             Block::Calendar(calendar) => self.calendar(calendar),
             Block::Clearances(drawing) => self.element("p", &escape(&drawing.alt)),
+            Block::EyeSection(eye) => self.eye(eye),
             Block::Eyes { alt, .. } => self.element("p", &escape(alt)),
             Block::Checklist { items } => {
                 let items: String = items.iter().map(|item| format!("<li>{}</li>", check(item))).collect();
@@ -183,6 +187,16 @@ impl Page {
             escape(&code.alt)
         );
         self.element(&drawing, &format!("<path d=\"{}\" fill=\"#000\"/>", code.path));
+    }
+
+    /// Both pictures of this eye, each over what it shows.
+    fn eye(&mut self, eye: &EyeSection) {
+        for (drawing, note) in [(&eye.section, &eye.note), (&eye.shadow, &eye.shadow_note)] {
+            self.raw("<figure>\n");
+            self.raw(&drawing::svg(drawing));
+            self.element("figcaption", &escape(note));
+            self.raw("</figure>\n");
+        }
     }
 
     /// A dot for each of those counted, `filled` of them filled; the alternative text says the same.
@@ -307,9 +321,4 @@ fn inlines(items: &[Inline]) -> String {
         Inline::Mark(_) => String::new(),
     });
     html.collect()
-}
-
-/// Text is data: what HTML would read as markup is written as itself.
-fn escape(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }

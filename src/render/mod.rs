@@ -5,6 +5,7 @@
 #[cfg(feature = "typeset")]
 pub mod apart;
 pub mod dosage;
+pub mod drawing;
 mod error;
 pub mod events;
 pub mod fonts;

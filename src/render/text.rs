@@ -69,6 +69,11 @@ impl Text {
             }
             Block::Calendar(calendar) => self.calendar(calendar),
             Block::Clearances(drawing) => self.paragraph(&drawing.alt),
+            Block::EyeSection(eye) => {
+                let texts = [&eye.section.alt, &eye.note, &eye.shadow.alt, &eye.shadow_note];
+                texts.into_iter().for_each(|text| self.paragraph(text));
+                eye.section.labels.iter().for_each(|label| self.line(&format!("- {}", label.text)));
+            }
             Block::Eyes { alt, .. } => self.paragraph(alt),
             Block::Checklist { items } => {
                 self.0.push('\n');

@@ -1,0 +1,124 @@
+//! A drawing of the eye as SVG, for whatever is shown in a browser. `section.typ` draws the same shapes on paper.
+
+use std::fmt::Write;
+
+use crate::document::eye::{Drawing, Label, Role, Shape};
+
+/// Size of a label, distance of its lines and most letters in one, in millimetres of the eye.
+const LETTER: f64 = 1.25;
+const LINE: f64 = 1.6;
+const LETTERS: usize = 14;
+
+/// The drawing as one picture with its alternative text, as wide as there is room.
+#[must_use]
+pub fn svg(drawing: &Drawing) -> String {
+    let room = if drawing.labels.is_empty() { 0.0 } else { 3.0 * LINE + 1.5 };
+    let view = format!(
+        "{:.2} {:.2} {:.2} {:.2}",
+        drawing.left,
+        drawing.top - room,
+        drawing.width,
+        drawing.height + 2.0 * room
+    );
+    let mut svg = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"eye\" role=\"img\" aria-label=\"{}\" viewBox=\"{view}\" \
+         fill=\"none\" stroke-linejoin=\"round\" stroke-linecap=\"round\">",
+        escape(&drawing.alt)
+    );
+    drawing.shapes.iter().for_each(|shape| path(&mut svg, shape));
+    for above in [true, false] {
+        let row: Vec<&Label> = drawing.labels.iter().filter(|label| label.above == above).collect();
+        for (at, label) in row.iter().enumerate() {
+            let middle = drawing.left + drawing.width * (at as f64 + 0.5) / row.len() as f64;
+            words(&mut svg, drawing, label, middle);
+        }
+    }
+    svg.push_str("</svg>");
+    svg
+}
+
+fn path(svg: &mut String, shape: &Shape) {
+    let points: Vec<String> = shape.points.iter().map(|[x, y]| format!("{x} {y}")).collect();
+    let end = if shape.closed { "z" } else { "" };
+    let _ = write!(svg, "<path d=\"M{}{end}\" {}/>", points.join("L"), look(shape.role, shape.closed));
+}
+
+/// Fill, pen and its width in millimetres of the eye; the colours are those of `theme.typ`.
+fn look(role: Role, closed: bool) -> String {
+    const INK: &str = "#16202a";
+    const RULE: &str = "#75828b";
+    const ACCENT: &str = "#083f58";
+    let (fill, pen, width, dashed) = match role {
+        Role::Sclera => ("#ffffff", INK, 0.14, false),
+        Role::Choroid => ("#d98f80", "none", 0.0, false),
+        Role::Retina => ("#a81e16", "none", 0.0, false),
+        Role::Nerve => ("#f6e2dc", INK, 0.1, false),
+        Role::Cornea => ("#b4cdd9", INK, 0.12, false),
+        Role::Chamber | Role::Space => ("#ffffff", "none", 0.0, false),
+        Role::Gel => ("#e8f0f4", "none", 0.0, false),
+        Role::GelFace => ("none", ACCENT, 0.14, true),
+        Role::Iris => (ACCENT, "none", 0.0, false),
+        Role::CiliaryBody => (RULE, INK, 0.08, false),
+        Role::Lens => ("#b4cdd9", INK, 0.14, false),
+        Role::LensCore => (RULE, "none", 0.0, false),
+        Role::LensUnknown => ("none", INK, 0.14, true),
+        Role::Implant => ("#ffffff", INK, 0.2, false),
+        Role::Rings => ("none", ACCENT, 0.16, false),
+        Role::Capsule => ("none", INK, 0.16, false),
+        Role::CapsuleUnknown => ("none", INK, 0.14, true),
+        Role::Floater => (INK, INK, 0.3, false),
+        Role::Laser => ("#083f5880", ACCENT, 0.1, false),
+        Role::ContactLens => ("#75828b40", RULE, 0.1, false),
+        Role::Ray => ("none", ACCENT, 0.14, false),
+        Role::Shadow => ("#16202a99", "none", 0.0, false),
+        Role::Sight => ("#ffffff", INK, 0.2, false),
+    };
+    let fill = if closed { fill } else { "none" };
+    let dash = if dashed { " stroke-dasharray=\"0.5 0.4\"" } else { "" };
+    format!("fill=\"{fill}\" stroke=\"{pen}\" stroke-width=\"{width}\"{dash}")
+}
+
+/// A label in lines, and a leader with a dot.
+fn words(svg: &mut String, drawing: &Drawing, label: &Label, middle: f64) {
+    let lines = wrapped(&label.text);
+    let high = LINE * lines.len() as f64;
+    let (foot, top) = match label.above {
+        true => (drawing.top - 0.6, drawing.top - 0.6 - high),
+        false => (drawing.top + drawing.height + 0.6, drawing.top + drawing.height + 0.6),
+    };
+    let _ = write!(
+        svg,
+        "<path d=\"M{middle:.2} {foot:.2}L{} {}\" stroke=\"#16202a\" stroke-width=\"0.1\"/>\
+         <circle cx=\"{}\" cy=\"{}\" r=\"0.25\" fill=\"#16202a\"/>",
+        label.x, label.y, label.x, label.y
+    );
+    for (at, line) in lines.iter().enumerate() {
+        let y = top + LINE * at as f64 + LETTER;
+        let _ = write!(
+            svg,
+            "<text x=\"{middle:.2}\" y=\"{y:.2}\" font-size=\"{LETTER}\" font-weight=\"bold\" text-anchor=\"middle\" \
+             fill=\"#16202a\">{}</text>",
+            escape(line)
+        );
+    }
+}
+
+/// Words in lines of a few letters.
+fn wrapped(text: &str) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split(' ') {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + word.chars().count() < LETTERS => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
+/// Text is data: what HTML would read as markup is written as itself.
+pub(super) fn escape(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+}

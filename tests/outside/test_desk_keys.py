@@ -1,0 +1,49 @@
+"""A stranger with a keyboard and nothing else: from no case to the consent. `keys/` holds what they press."""
+
+import pytest
+
+import desk
+from keyboard import Keyboard, Lost
+
+PRESSES = 150
+TYPED = 3 * 40 * 5
+"""Characters of three minutes at 40 words of five characters a minute."""
+
+
+@pytest.mark.xdist_group("desk")
+@pytest.mark.parametrize("script", [True, False], ids=["with-script", "without-script"])
+def test_a_stranger_makes_the_consent_with_the_keyboard_alone(script, tmp_path):
+    """WCAG 2.2, 2.1.1: sign in, a plain eye from nothing, its consent on paper; the same where no script runs."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_context(java_script_enabled=script).new_page()
+        page.goto(served.address)
+        page.wait_for_url("**/sign-in")
+        keyboard = Keyboard(page)
+        keyboard.play("consent.keys")
+        assert page.get_by_role("link", name="consent.pdf").count() >= 1, page.inner_text("body")
+    assert keyboard.pressed <= PRESSES
+    assert keyboard.pressed + keyboard.typed <= TYPED
+
+
+@pytest.mark.xdist_group("desk")
+def test_enter_in_a_field_saves_and_locks_nobody_out(tmp_path):
+    """A browser presses the first button of a form: that must be the one that saves."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_context(java_script_enabled=False).new_page()
+        desk.enter(page, served)
+        page.get_by_role("button", name="New case").click()
+        page.get_by_label("Record number").fill("000-900")
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/desk#form")
+        assert page.get_by_label("Record number").input_value() == "000-900"
+
+
+@pytest.mark.xdist_group("desk")
+def test_a_script_that_loses_its_way_is_noticed(tmp_path):
+    """The check of the check."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_page()
+        page.goto(served.address)
+        page.wait_for_url("**/sign-in")
+        with pytest.raises(Lost):
+            Keyboard(page)._to("What nobody offers")

@@ -1,0 +1,92 @@
+"""Every screen of the desk, light and dark, at 200 % and 320 px: axe-core, no scrolling sideways, a visible focus."""
+
+import importlib.resources
+
+import pytest
+
+import desk
+
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+VIEWS = {
+    "wide": {"viewport": {"width": 1280, "height": 900}},
+    "dark": {"viewport": {"width": 1280, "height": 900}, "color_scheme": "dark"},
+    "200-percent": {"viewport": {"width": 640, "height": 450}, "device_scale_factor": 2},
+    "320-px": {"viewport": {"width": 320, "height": 640}, "color_scheme": "dark"},
+}
+"""At 200 % a window of 1280 px holds 640 of those a style sheet counts."""
+SCREENS = ["/day", "/practice", *(f"/case/1/{step}" for step in ("desk", "nurse", "surgeon", "pages", "treatment", "print"))]
+AXE = (importlib.resources.files("axe_core_python") / "axe.min.js").read_text("utf-8")
+RUN = """rules => axe.run(document, {runOnly: rules}).then(found => ({
+  violations: found.violations.map(rule => rule.id + ": " + rule.nodes.map(node => node.html.slice(0, 120)).join(" | ")),
+  passes: found.passes.length,
+}))"""
+UNSEEN = """() => {
+  const here = document.activeElement;
+  const drawn = [here, here.closest(".input"), here.nextElementSibling].filter(Boolean).map(part => getComputedStyle(part));
+  return here !== document.body && drawn.every(style => style.outlineStyle === "none" || parseFloat(style.outlineWidth) < 2);
+}"""
+"""The line around a field with a unit is drawn around both, that of a choice around its word."""
+
+
+def examine(page) -> dict:
+    """What axe-core finds. Its script comes from the driver, past the policy of the page."""
+    page.evaluate(AXE)
+    return page.evaluate(RUN, RULES)
+
+
+def sideways(page) -> int:
+    """By how many pixels a page is wider than its window."""
+    return page.evaluate("() => document.documentElement.scrollWidth - document.documentElement.clientWidth")
+
+
+@pytest.mark.xdist_group("desk")
+@pytest.mark.parametrize("view", VIEWS)
+def test_every_screen_can_be_read(view, tmp_path):
+    """WCAG 2.2 A and AA with the rest that axe-core can tell; 1.4.10: nothing scrolls sideways at 320 px."""
+    problems = {}
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_page(**VIEWS[view])
+        page.goto(served.address)
+        page.wait_for_url("**/sign-in")
+        problems["/sign-in"] = _problems(page)
+        desk.sign_in(page)
+        for screen in SCREENS:
+            page.goto(served.home + screen)
+            problems[screen] = _problems(page)
+    assert {screen: found for screen, found in problems.items() if found} == {}
+
+
+def _problems(page) -> list[str]:
+    found = examine(page)
+    assert found["passes"] > 10
+    wider = sideways(page)
+    return found["violations"] + ([f"{wider} px too wide"] if wider > 0 else [])
+
+
+@pytest.mark.xdist_group("desk")
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_focus_can_be_seen(scheme, tmp_path):
+    """WCAG 2.2, 2.4.7: whatever the keyboard stands at has a line of 2 px around it."""
+    unseen = []
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_page(color_scheme=scheme)
+        desk.enter(page, served)
+        for screen in SCREENS:
+            page.goto(served.home + screen)
+            for _ in range(25):
+                page.keyboard.press("Tab")
+                if page.evaluate(UNSEEN):
+                    unseen.append((screen, page.evaluate("() => document.activeElement.outerHTML.slice(0, 120)")))
+    assert unseen == []
+
+
+@pytest.mark.xdist_group("desk")
+def test_faults_of_a_screen_are_noticed(tmp_path):
+    """The check of the check: no language, a field without a name, a page too wide."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_page(viewport={"width": 320, "height": 640})
+        desk.enter(page, served)
+        page.evaluate("() => { document.documentElement.removeAttribute('lang'); document.querySelector('label[for=find]').remove(); "
+                      "document.getElementById('main').style.width = '500px'; }")
+        found = " ".join(_problems(page))
+    assert "html-has-lang" in found and "label" in found and "px too wide" in found, found

@@ -240,7 +240,7 @@ def role_map(pdf):
     return found
 
 
-PLACE = re.compile(r"(?:Page|Página|Seite) \d+ (?:of|de|sur|von) \d+$")
+PLACE = re.compile(r"(?:Page|Página|Seite) A?\d+ (?:of|de|sur|von) A?\d+$")
 
 
 def running_lines(pdf):

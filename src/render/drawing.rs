@@ -21,7 +21,7 @@ pub fn svg(drawing: &Drawing) -> String {
         drawing.height + 2.0 * room
     );
     let mut svg = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"eye\" role=\"img\" aria-label=\"{}\" viewBox=\"{view}\" \
+        "<svg class=\"eye\" role=\"img\" aria-label=\"{}\" viewBox=\"{view}\" \
          fill=\"none\" stroke-linejoin=\"round\" stroke-linecap=\"round\">",
         escape(&drawing.alt)
     );
@@ -67,10 +67,10 @@ fn look(role: Role, closed: bool) -> String {
         Role::Capsule => ("none", INK, 0.16, false),
         Role::CapsuleUnknown => ("none", INK, 0.14, true),
         Role::Floater => (INK, INK, 0.3, false),
-        Role::Laser => ("#083f5880", ACCENT, 0.1, false),
-        Role::ContactLens => ("#75828b40", RULE, 0.1, false),
+        Role::Laser => ("#b4cdd9", ACCENT, 0.1, false),
+        Role::ContactLens => ("#e8f0f4", RULE, 0.1, false),
         Role::Ray => ("none", ACCENT, 0.14, false),
-        Role::Shadow => ("#16202a99", "none", 0.0, false),
+        Role::Shadow => (RULE, "none", 0.0, false),
         Role::Sight => ("#ffffff", INK, 0.2, false),
     };
     let fill = if closed { fill } else { "none" };

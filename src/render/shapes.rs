@@ -17,9 +17,9 @@ const CHECK: &str = "<path d=\"M7 12.500l4 4l6.500-8\" fill=\"none\" stroke=\"#f
 /// The shape of a drug, empty to be ticked or filled with a check mark. The words beside it say what it stands for.
 pub(super) fn shape(number: usize, given: bool) -> String {
     let (outline, colour) = (OUTLINES[number % OUTLINES.len()], COLOURS[number % COLOURS.len()]);
-    let (fill, check) = if given { (colour, CHECK) } else { ("#fff", "") };
+    let (fill, check, title) = if given { (colour, CHECK, "☑") } else { ("#fff", "", "☐") };
     let drawn = format!("{outline} fill=\"{fill}\" stroke=\"{colour}\" stroke-width=\"2\"/>{check}");
-    format!("<svg aria-hidden=\"true\" class=\"box\" viewBox=\"0 0 24 24\">{drawn}</svg> ")
+    format!("<svg role=\"img\" class=\"box\" viewBox=\"0 0 24 24\"><title>{title}</title>{drawn}</svg> ")
 }
 
 #[cfg(test)]

@@ -66,9 +66,9 @@ impl<'a> Anatomy<'a> {
     /// From the back to the front.
     pub(super) fn section(&self) -> Vec<Shape> {
         let mut shapes = self.globe();
-        shapes.extend(self.lens());
-        shapes.push(self.laser());
         shapes.push(self.contact_lens());
+        shapes.push(self.laser());
+        shapes.extend(self.lens());
         shapes.extend(self.floater());
         shapes
     }

@@ -50,8 +50,8 @@ fn look(role: Role, closed: bool) -> String {
     const ACCENT: &str = "#083f58";
     let (fill, pen, width, dashed) = match role {
         Role::Sclera => ("#ffffff", INK, 0.14, false),
-        Role::Choroid => ("#d98f80", "none", 0.0, false),
-        Role::Retina => ("#a81e16", "none", 0.0, false),
+        Role::Choroid => ("#ffffff", "none", 0.0, false),
+        Role::Retina => ("#d98f80", INK, 0.1, false),
         Role::Nerve => ("#f6e2dc", INK, 0.1, false),
         Role::Cornea => ("#b4cdd9", INK, 0.12, false),
         Role::Chamber | Role::Space => ("#ffffff", "none", 0.0, false),

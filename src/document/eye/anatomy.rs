@@ -119,7 +119,7 @@ impl<'a> Anatomy<'a> {
 
     /// The room between cornea and lens, as far as the gel begins.
     fn chamber(&self) -> Vec<Point> {
-        let back = [[5.3, 6.1], [5.3, -6.1]];
+        let back = [[5.3, -6.1], [5.3, 6.1]];
         cornea(6.5, 7.05, LIMBUS - 0.4).into_iter().chain(back).collect()
     }
 

@@ -139,14 +139,13 @@ fn save_fields(room: &mut Room, sent: &Sent, step: Step) -> Result<(), DeskError
     let mut mine = sent.fields.clone();
     let plain = |name: &str| name.trim_start_matches(['~', '=', ':']).to_owned();
     mine.retain(|name, _| room.form.may_fill(sent.who.role, step, &plain(name)));
-    let base = match sent.field("version").parse() {
-        Ok(version) => room.register.at_version(sent.case, version)?,
-        Err(_) => None,
-    };
+    let shown = sent.field("version").parse().ok();
+    let base = shown.map(|version| room.register.at_version(sent.case, version)).transpose()?.flatten();
     let around = room.around();
     alter(room, sent, |form, file| {
         let now = file.clone();
-        *file = save::apply(form, step, &mine, base.as_ref().unwrap_or(&now), &now, around);
+        let base = if shown.is_some() { base.as_ref() } else { Some(&now) };
+        *file = save::apply(form, step, &mine, base, &now, around);
     })
 }
 

@@ -86,12 +86,10 @@ pub(super) fn bind(wanted: Option<u16>, remembered: Option<u16>) -> io::Result<s
 /// Answers until `stop` says so.
 pub(super) fn serve(listener: std::net::TcpListener, room: Room, stop: impl Fn() -> bool) -> io::Result<()> {
     let port = listener.local_addr()?.port();
-    let shared = Shared {
-        room: Thread::start("register", room)?,
-        press: Thread::start("layout", Press::default())?,
-        host: format!("127.0.0.1:{port}").into(),
-        cookie: format!("vitreoleaf-{port}").into(),
-    };
+    let (room, closed) = Thread::start("register", room)?;
+    let (press, _) = Thread::start("layout", Press::default())?;
+    let shared =
+        Shared { room, press, host: format!("127.0.0.1:{port}").into(), cookie: format!("vitreoleaf-{port}").into() };
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
     let stopped = runtime.block_on(async {
         let listener = TcpListener::from_std(listener)?;
@@ -101,6 +99,8 @@ pub(super) fn serve(listener: std::net::TcpListener, room: Room, stop: impl Fn()
         }
     });
     runtime.shutdown_timeout(Duration::from_secs(2));
+    // Everybody who asked is gone now; a register that is closed is one file, whole, to be copied.
+    let _ = closed.join();
     stopped
 }
 

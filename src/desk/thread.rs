@@ -2,7 +2,7 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::mpsc::{Sender, channel};
-use std::thread;
+use std::thread::{self, JoinHandle};
 
 use tokio::sync::oneshot;
 
@@ -22,16 +22,16 @@ impl<T> Clone for Thread<T> {
 pub(super) struct Failed;
 
 impl<T: Send + 'static> Thread<T> {
-    /// Starts it.
-    pub(super) fn start(name: &str, mut value: T) -> std::io::Result<Self> {
+    /// Starts it, with what tells when it has ended and the value is put away.
+    pub(super) fn start(name: &str, mut value: T) -> std::io::Result<(Self, JoinHandle<()>)> {
         let (send, jobs) = channel::<Job<T>>();
-        thread::Builder::new().name(name.to_owned()).spawn(move || {
+        let ends = thread::Builder::new().name(name.to_owned()).spawn(move || {
             for job in jobs {
                 // What a panic leaves half done lives in a transaction, which is taken back.
                 let _ = catch_unwind(AssertUnwindSafe(|| job(&mut value)));
             }
         })?;
-        Ok(Self(send))
+        Ok((Self(send), ends))
     }
 
     /// Does something there.
@@ -74,7 +74,7 @@ mod tests {
     fn what_nobody_waits_for_any_longer_is_left_out() {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap();
         runtime.block_on(async {
-            let thread = Thread::start("test", 0).unwrap();
+            let (thread, _) = Thread::start("test", 0).unwrap();
             let (begin, begun) = channel::<()>();
             let busy = thread.clone();
             let busy = tokio::spawn(async move { busy.ask(move |_| begun.recv().unwrap()).await });
@@ -92,7 +92,7 @@ mod tests {
     fn a_panic_fails_one_job_and_the_next_goes_on() {
         let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
         runtime.block_on(async {
-            let thread = Thread::start("test", 1).unwrap();
+            let (thread, _) = Thread::start("test", 1).unwrap();
             let failed: Result<(), Failed> = thread.ask(|_| panic!("on purpose")).await;
             assert_eq!(failed, Err(Failed));
             assert_eq!(thread.ask(|value| *value + 1).await, Ok(2));

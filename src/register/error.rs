@@ -41,6 +41,9 @@ pub enum RegisterError {
     /// The disk is full.
     #[error("the disk is full: nothing was saved; make room, then save again")]
     Full,
+    /// The disk does not write or read.
+    #[error("the disk refuses: nothing was saved; ask whoever keeps this machine, then save again")]
+    Disk,
     /// The file is damaged.
     #[error("the register is damaged: restore the last backup")]
     Damaged,

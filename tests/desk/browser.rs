@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::path::PathBuf;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 
 use chrono::NaiveDateTime;
@@ -26,12 +26,16 @@ pub(super) struct Served {
     pub(super) port: u16,
     pub(super) key: String,
     pub(super) register: PathBuf,
-    now: &'static str,
+    now: Arc<Mutex<NaiveDateTime>>,
     /// While this is set the program panics as soon as it asks for the time.
     pub(super) broken: Arc<AtomicBool>,
     _folder: tempfile::TempDir,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
+}
+
+fn time(text: &str) -> NaiveDateTime {
+    NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M:%S").unwrap()
 }
 
 /// The profile of the demo, in which Ada may answer findings.
@@ -54,15 +58,15 @@ impl Served {
         for (name, role) in PEOPLE {
             store.put_person(&Person { name: name.into(), role, passphrase: passphrase.clone() }).unwrap();
         }
-        Self::of(folder, register, now)
+        Self::of(folder, register, Arc::new(Mutex::new(time(now))))
     }
 
-    fn of(folder: tempfile::TempDir, register: PathBuf, now: &'static str) -> Self {
+    fn of(folder: tempfile::TempDir, register: PathBuf, now: Arc<Mutex<NaiveDateTime>>) -> Self {
         let broken = Arc::new(AtomicBool::new(false));
-        let breaks = Arc::clone(&broken);
+        let (breaks, shown) = (Arc::clone(&broken), Arc::clone(&now));
         let clock = move || {
             assert!(!breaks.load(Ordering::Relaxed), "on purpose");
-            NaiveDateTime::parse_from_str(now, "%Y-%m-%dT%H:%M:%S").unwrap()
+            *shown.lock().unwrap()
         };
         let store = vitreoleaf::desk::register(&register).unwrap();
         let desk = Desk::new(practice(with_ada, BTreeMap::new()), store, Box::new(clock), None).unwrap();
@@ -79,7 +83,12 @@ impl Served {
     pub(super) fn again(mut self) -> Self {
         self.end();
         let folder = std::mem::replace(&mut self._folder, tempfile::tempdir().unwrap());
-        Self::of(folder, self.register.clone(), self.now)
+        Self::of(folder, self.register.clone(), Arc::clone(&self.now))
+    }
+
+    /// Sets the clock of the machine, UTC.
+    pub(super) fn set_clock(&self, to: &str) {
+        *self.now.lock().unwrap() = time(to);
     }
 
     fn end(&mut self) {

@@ -2,6 +2,7 @@
 //! issued.
 
 mod browser;
+mod clock;
 mod day;
 mod deeds;
 mod doors;

@@ -1,4 +1,8 @@
-"""A stranger with a keyboard and nothing else: from no case to the consent. `keys/` holds what they press."""
+"""A stranger with a keyboard and nothing else: from no case to the consent, and to the aftercare. `keys/` holds what they
+press."""
+
+import contextlib
+import sqlite3
 
 import pytest
 
@@ -6,14 +10,17 @@ import desk
 from keyboard import Keyboard, Lost
 
 PRESSES = 150
+PRESSES_AFTER = 40
 TYPED = 3 * 40 * 5
 """Characters of three minutes at 40 words of five characters a minute."""
+PLANNED, TODAY = "2026-08-20T14:30", "2026-08-12T09:30"
 
 
 @pytest.mark.xdist_group("desk")
 @pytest.mark.parametrize("script", [True, False], ids=["with-script", "without-script"])
-def test_a_stranger_makes_the_consent_with_the_keyboard_alone(script, tmp_path):
-    """WCAG 2.2, 2.1.1: sign in, a plain eye from nothing, its consent on paper; the same where no script runs."""
+def test_a_stranger_makes_consent_and_aftercare_with_the_keyboard_alone(script, tmp_path):
+    """WCAG 2.2, 2.1.1: sign in, a plain eye from nothing, its consent on paper; after the laser its aftercare. The same where
+    no script runs."""
     with desk.running(tmp_path) as served, desk.browser() as browser:
         page = browser.new_context(java_script_enabled=script).new_page()
         page.goto(served.address)
@@ -21,8 +28,22 @@ def test_a_stranger_makes_the_consent_with_the_keyboard_alone(script, tmp_path):
         keyboard = Keyboard(page)
         keyboard.play("consent.keys")
         assert page.get_by_role("link", name="consent.pdf").count() >= 1, page.inner_text("body")
-    assert keyboard.pressed <= PRESSES
-    assert keyboard.pressed + keyboard.typed <= TYPED
+        assert keyboard.pressed <= PRESSES
+        assert keyboard.pressed + keyboard.typed <= TYPED
+        before = keyboard.pressed
+        _let_the_day_come(tmp_path)
+        keyboard.play("aftercare.keys")
+        assert page.get_by_role("link", name="aftercare.pdf").count() >= 1, page.inner_text("body")
+        assert keyboard.pressed - before <= PRESSES_AFTER
+
+
+def _let_the_day_come(folder):
+    """The example stands still on its day: the day of this case is moved there."""
+    (register,) = folder.glob("vitreoleaf*/register.sqlite3")
+    with contextlib.closing(sqlite3.connect(register)) as store, store:
+        moved = store.execute("UPDATE kept_case SET file = replace(file, ?1, ?2), starts = ?2 || ':00' WHERE starts = ?1 || ':00'",
+                              (PLANNED, TODAY))
+        assert moved.rowcount == 1
 
 
 @pytest.mark.xdist_group("desk")

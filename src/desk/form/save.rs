@@ -17,21 +17,23 @@ pub(in crate::desk) type Fields = BTreeMap<String, String>;
 /// Most entries a page may send for one list; the record allows fewer in each.
 const MOST: usize = 100;
 
-/// The case with what came. `base` is the case as the page showed it, `now` as it is: what somebody else changed since is
-/// kept, and what was typed against it stands beside it.
+/// The case with what came. `base` is the case as the page showed it, if that is still known, `now` as it is: what somebody
+/// else changed since is kept, and what was typed against it stands beside it.
 pub(in crate::desk) fn apply(
     form: &Form,
     step: Step,
     fields: &Fields,
-    base: &CaseFile,
+    base: Option<&CaseFile>,
     now: &CaseFile,
     around: Around,
 ) -> CaseFile {
     let mut file = now.clone();
     for pointer in pointers(form, step, fields) {
         let posted = posted(fields, &pointer);
-        let (was, is) = (raw::of(form, base, &pointer), raw::of(form, now, &pointer));
-        if posted == was && !base.typed.contains_key(&format!("{ELSEWHERE}{pointer}")) {
+        let is = raw::of(form, now, &pointer);
+        let was = base.map(|base| raw::of(form, base, &pointer));
+        let told = base.is_some_and(|base| base.typed.contains_key(&format!("{ELSEWHERE}{pointer}")));
+        if was.as_ref() == Some(&posted) && !told {
             continue;
         }
         file.typed.remove(&format!("{ELSEWHERE}{pointer}"));
@@ -39,11 +41,12 @@ pub(in crate::desk) fn apply(
         if posted == is || says_the_same(form, &pointer, &posted, &is, around) {
             continue;
         }
-        if is != was {
+        let empty = Raw::default();
+        if was.as_ref().unwrap_or(&empty) == &is {
+            enter(form, &mut file, &pointer, &posted, around);
+        } else if was.is_some() || posted != empty {
             file.typed.insert(format!("{ELSEWHERE}{pointer}"), posted.text);
-            continue;
         }
-        enter(form, &mut file, &pointer, &posted, around);
     }
     tidy(form, step, &mut file);
     file
@@ -260,7 +263,7 @@ mod tests {
     }
 
     fn saved(step: Step, now: &CaseFile, all: &[(&str, &str)]) -> CaseFile {
-        apply(&form(), step, &fields(all), now, now, around())
+        apply(&form(), step, &fields(all), Some(now), now, around())
     }
 
     #[test]
@@ -289,17 +292,28 @@ mod tests {
         let base = saved(Step::Desk, &CaseFile::default(), &[("/patient/name", "Rosa"), ("/plan/place", "Room 1")]);
         let now = saved(Step::Desk, &base, &[("/patient/name", "Rosa Beispiel")]);
         let other = fields(&[("/patient/name", "Rosa"), ("/plan/place", "Room 2")]);
-        let both = apply(&form, Step::Desk, &other, &base, &now, around());
+        let both = apply(&form, Step::Desk, &other, Some(&base), &now, around());
         assert_eq!(both.record["patient"]["name"], json!("Rosa Beispiel"));
         assert_eq!(both.record["plan"]["place"], json!("Room 2"));
         let against = fields(&[("/patient/name", "Rose"), ("/plan/place", "Room 1")]);
-        let kept = apply(&form, Step::Desk, &against, &base, &now, around());
+        let kept = apply(&form, Step::Desk, &against, Some(&base), &now, around());
         assert_eq!(
             (&kept.record["patient"]["name"], kept.typed["!/patient/name"].as_str()),
             (&json!("Rosa Beispiel"), "Rose")
         );
-        let again = apply(&form, Step::Desk, &fields(&[("/patient/name", "Rose")]), &kept, &kept, around());
+        let again = apply(&form, Step::Desk, &fields(&[("/patient/name", "Rose")]), Some(&kept), &kept, around());
         assert_eq!((&again.record["patient"]["name"], again.typed.len()), (&json!("Rose"), 0));
+    }
+
+    /// A tab that was left open over night, of which nobody knows any longer what it showed.
+    #[test]
+    fn a_tab_of_yesterday_overwrites_nothing() {
+        let now = saved(Step::Desk, &CaseFile::default(), &[("/patient/name", "Rosa"), ("/plan/place", "Room 2")]);
+        let tab = [("/patient/name", "Rose"), ("/plan/place", ""), ("/patient/record_number", "000-900")];
+        let kept = apply(&form(), Step::Desk, &fields(&tab), None, &now, around());
+        assert_eq!(kept.record["patient"], json!({ "name": "Rosa", "record_number": "000-900" }));
+        assert_eq!((&kept.record["plan"]["place"], kept.typed["!/patient/name"].as_str()), (&json!("Room 2"), "Rose"));
+        assert_eq!(kept.typed.len(), 1);
     }
 
     #[test]

@@ -164,7 +164,7 @@ fn head(room: &Room, who: &Who, case: &Filed, judged: &Judged, errors: &[FieldEr
         next_mine: standing.who == Some(who.role),
         next_step: day::step(&standing),
         recheck: standing.recheck.map(|at| room.words.locale.time(at.time())).transpose()?,
-        left: standing.recheck.map(|at| day::left(room, room.local(room.now()), at)).transpose()?,
+        left: standing.recheck.map(|at| day::left(room, at)).transpose()?,
         asked: case.file.asked.as_ref().map(|asked| asked_here(room, asked)).transpose()?,
         undo: room.register.last_change(case.id)?,
     })

@@ -10,7 +10,7 @@ use crate::desk::form::Step;
 use crate::desk::gate::Who;
 use crate::desk::next::{self, Next, Standing};
 use crate::desk::room::{Room, role_word};
-use crate::facts::Moment;
+use crate::facts::{Moment, hours};
 use crate::findings::Level;
 use crate::record::date::Date;
 use crate::record::form::KnownBy;
@@ -111,7 +111,6 @@ pub(in crate::desk) fn due(room: &mut Room, cookie: &str) -> Result<Answer, Desk
 
 /// The rechecks of today that were not measured, the next one first.
 pub(super) fn rechecks(room: &Room, named: bool) -> Result<Vec<DueView>, DeskError> {
-    let now = room.local(room.now());
     let mut due = Vec::new();
     for case in room.register.day(room.today())? {
         let judged = room.judge(case.id, &case.file)?;
@@ -123,23 +122,24 @@ pub(super) fn rechecks(room: &Room, named: bool) -> Result<Vec<DueView>, DeskErr
             name: case.file.text("/patient/name").filter(|_| named).map(str::to_owned),
             side_word: side_word(room, &case.file)?,
             time: room.words.locale.time(at.time())?,
-            minutes: minutes(now, at),
-            left: left(room, now, at)?,
+            minutes: minutes(room, at),
+            left: left(room, at)?,
         });
     }
     due.sort_by_key(|due| due.minutes);
     Ok(due)
 }
 
-/// Minutes until a time; none are left once it has come.
-fn minutes(now: NaiveDateTime, at: NaiveDateTime) -> i64 {
+/// Minutes until a local time, also over a change of the clocks; none are left once it has come.
+fn minutes(room: &Room, at: NaiveDateTime) -> i64 {
+    let due = hours::instant(room.practice.profile.practice.time_zone.0, at).naive_utc();
     // A minute that has begun counts.
-    (at - now).num_seconds().div_euclid(60)
+    (due - room.now()).num_seconds().div_euclid(60)
 }
 
 /// The time left in words.
-pub(in crate::desk) fn left(room: &Room, now: NaiveDateTime, at: NaiveDateTime) -> Result<String, DeskError> {
-    let minutes = minutes(now, at);
+pub(in crate::desk) fn left(room: &Room, at: NaiveDateTime) -> Result<String, DeskError> {
+    let minutes = minutes(room, at);
     let (hours, rest) = ((minutes.abs() / 60).to_string(), (minutes.abs() % 60).to_string());
     let values = [("hours", hours.as_str()), ("minutes", rest.as_str())];
     let key = match (minutes > 0, minutes.abs() >= 60) {
@@ -194,7 +194,6 @@ fn row(room: &Room, who: &Who, case: &Filed) -> Result<Row, DeskError> {
     let starts = case.file.starts();
     let side = case.file.text("/eye/side");
     let time = |at: NaiveDateTime| room.words.locale.time(at.time());
-    let now = room.local(room.now());
     Ok(Row {
         id: case.id,
         time: starts.map(time).transpose()?,
@@ -214,7 +213,7 @@ fn row(room: &Room, who: &Who, case: &Filed) -> Result<Row, DeskError> {
         mine: standing.who == Some(who.role),
         next: standing.next,
         recheck: standing.recheck.map(time).transpose()?,
-        left: standing.recheck.map(|at| left(room, now, at)).transpose()?,
+        left: standing.recheck.map(|at| left(room, at)).transpose()?,
         asked: case.file.asked.as_ref().map(|asked| said_at(room, asked.at)).transpose()?,
         step: step(&standing),
     })

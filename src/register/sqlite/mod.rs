@@ -2,6 +2,8 @@
 
 mod store;
 
+use std::fs::OpenOptions;
+use std::io;
 use std::path::Path;
 use std::time::Duration;
 
@@ -34,6 +36,7 @@ impl Sqlite {
             Ok(()) | Err(CreateError::Exists(_)) => {}
             Err(error) => return Err(error.into()),
         }
+        may_write(path)?;
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags)?;
         connection.busy_timeout(WAIT)?;
@@ -61,6 +64,17 @@ impl Sqlite {
         }
         transaction.pragma_update(None, "application_id", OURS)?;
         Ok(transaction.commit()?)
+    }
+}
+
+/// Seen to first: the files that SQLite makes beside one that may not be written could not be written either, also once
+/// somebody has seen to the right.
+fn may_write(path: &Path) -> Result<(), RegisterError> {
+    match OpenOptions::new().write(true).open(path) {
+        Err(error) if matches!(error.kind(), io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem) => {
+            Err(RegisterError::ReadOnly)
+        }
+        _ => Ok(()),
     }
 }
 
@@ -96,6 +110,7 @@ impl From<rusqlite::Error> for RegisterError {
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
             Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied | ErrorCode::CannotOpen) => Self::ReadOnly,
             Some(ErrorCode::DiskFull) => Self::Full,
+            Some(ErrorCode::SystemIoFailure) => Self::Disk,
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Self::Damaged,
             _ => Self::Store(error.to_string()),
         }

@@ -28,4 +28,5 @@ pub mod record;
 #[cfg(feature = "desk")]
 pub mod register;
 pub mod render;
+pub mod results;
 pub mod review;

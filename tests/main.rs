@@ -34,6 +34,7 @@ mod plain;
 mod published_drug_rules;
 #[cfg(feature = "desk")]
 mod register;
+mod results;
 mod rules;
 #[cfg(feature = "typeset")]
 mod samples;

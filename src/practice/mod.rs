@@ -278,12 +278,16 @@ impl Parts {
 
     fn computed_hash(&self) -> String {
         let profile = &self.profile;
-        let values = serde_json::json!({
+        let mut values = serde_json::json!({
             "labels": profile.practice.labels,
             "thresholds": profile.thresholds,
             "regimens": profile.regimens,
             "visits": profile.visits,
         });
+        // A practice that does not count its results keeps the hash it confirmed.
+        if let Some(results) = &profile.results {
+            values["results"] = serde_json::json!(results);
+        }
         let mut hash = Sha256::new();
         add(&mut hash, "profile", &values.to_string());
         for path in self.confirmed_files() {

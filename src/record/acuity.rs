@@ -2,7 +2,9 @@
 
 use std::fmt;
 use std::str::FromStr;
+use std::sync::LazyLock;
 
+use regex::Regex;
 use schemars::JsonSchema;
 use serde_with::{DeserializeFromStr, SerializeDisplay};
 
@@ -39,7 +41,35 @@ impl Acuity {
     pub fn is_worse_than(&self, limit: &Self) -> bool {
         self.log_mar_hundredths > limit.log_mar_hundredths
     }
+
+    /// Whether it is written as the schema of the record wants it: reading alone also takes `1000`.
+    #[must_use]
+    pub fn is_written_as_the_record_wants(&self) -> bool {
+        WRITTEN.as_ref().is_some_and(|pattern| pattern.is_match(&self.written))
+    }
+
+    /// How many lines fewer are read than before, a tenth of logMAR each; below zero where more are read.
+    ///
+    /// ```
+    /// use vitreoleaf::record::acuity::Acuity;
+    ///
+    /// let (before, after): (Acuity, Acuity) = ("20/25".parse().unwrap(), "20/40".parse().unwrap());
+    /// assert_eq!(after.lines_lost_since(&before), 2.0);
+    /// ```
+    #[must_use]
+    pub fn lines_lost_since(&self, before: &Self) -> f64 {
+        f64::from(self.log_mar_hundredths - before.log_mar_hundredths) / 10.0
+    }
 }
+
+const PATTERN: &str = concat!(
+    r"^((20/[1-9]\d{1,3}|(10|[1-9])/([2-9]|[1-9]\d{1,3}))([.,]\d{1,2})?( ?[+-]\d{1,2})?",
+    r"|0[.,](00[1-9]|0[1-9]\d?|[1-9]\d{0,2})|1([.,]\d{1,2})?|2([.,]0)?",
+    r"|logMAR (-0[.,][0-3]\d?|[0-2]([.,]\d{1,2})?)",
+    r"|counting fingers|hand motions?|hand movements|(no )?light perception)$",
+);
+
+static WRITTEN: LazyLock<Option<Regex>> = LazyLock::new(|| Regex::new(PATTERN).ok());
 
 fn number(text: &str) -> Option<f64> {
     text.replace(',', ".").parse().ok()
@@ -87,13 +117,7 @@ impl JsonSchema for Acuity {
         "Acuity".into()
     }
     fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
-        let pattern = concat!(
-            r"^((20/[1-9]\d{1,3}|(10|[1-9])/([2-9]|[1-9]\d{1,3}))([.,]\d{1,2})?( ?[+-]\d{1,2})?",
-            r"|0[.,](00[1-9]|0[1-9]\d?|[1-9]\d{0,2})|1([.,]\d{1,2})?|2([.,]0)?",
-            r"|logMAR (-0[.,][0-3]\d?|[0-2]([.,]\d{1,2})?)",
-            r"|counting fingers|hand motions?|hand movements|(no )?light perception)$",
-        );
-        schemars::json_schema!({ "type": "string", "pattern": pattern, "description": HOW })
+        schemars::json_schema!({ "type": "string", "pattern": PATTERN, "description": HOW })
     }
 }
 

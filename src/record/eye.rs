@@ -8,7 +8,7 @@ use super::date::PartialDate;
 use super::known::{Answer, Known};
 
 /// Which eye. There is no default and no "both": each eye is a case of its own.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Side {
     /// The patient's right eye.

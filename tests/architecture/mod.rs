@@ -15,7 +15,7 @@ const STEPS: &[&str] = &["record", "facts", "findings", "plan", "content", "docu
 
 /// What puts the steps together, and the edge, come after all of them.
 const AFTER: &[&str] =
-    &["files", "practice", "packet", "plain", "proof", "review", "batch", "demo", "register", "desk", "cli"];
+    &["files", "practice", "packet", "plain", "proof", "review", "batch", "demo", "results", "register", "desk", "cli"];
 
 /// Paths that reach outside, each with the only rooms that may name it.
 const OUTSIDE: &[(&[&str], &[&str])] = &[

@@ -3,6 +3,7 @@
 mod limits;
 mod place;
 mod regimen;
+mod results;
 
 use std::collections::BTreeMap;
 
@@ -13,6 +14,7 @@ pub use limits::{DropSpare, FrontOfEye, PressureAfter, Thresholds};
 pub(crate) use place::in_language;
 pub use place::{Hours, Labels, NoSuchZone, OutOfHours, Paper, PhoneHours, PhoneLine, Practice, Weekday, Zone};
 pub use regimen::{DayPart, DropCourse, DropStep, Regimen, StepLength, VisitFor, VisitRule};
+pub use results::ResultsRule;
 
 use super::date::Date;
 use place::hours_by_day;
@@ -51,6 +53,9 @@ pub struct Profile {
     /// Visits after treatment.
     #[schemars(length(min = 1, max = 12))]
     pub visits: Vec<VisitRule>,
+    /// How the practice counts its own results; left out, only counts are shown.
+    #[serde(default)]
+    pub results: Option<ResultsRule>,
     /// What the practice itself has to say on every consent. Without `cost` and `regulation` no consent is made.
     #[serde(default)]
     pub notices: Notices,

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::record::form::KnownBy;
 use vitreoleaf::register::{
-    Act, Asked, CaseFile, CaseId, Filed, Issue, Passphrase, Person, Register, RegisterError, Sqlite, Why, sha256,
+    Act, Asked, CaseFile, CaseId, Filed, Issue, Passphrase, Person, Register, RegisterError, Why, sha256,
 };
 
 fn at(time: &str) -> NaiveDateTime {
@@ -33,21 +33,21 @@ fn with(file: &CaseFile, name: &str) -> CaseFile {
     changed
 }
 
-fn case(store: &dyn Register, id: CaseId) -> Filed {
+fn case(store: &Register, id: CaseId) -> Filed {
     store.case(id).unwrap().expect("a case")
 }
 
-fn name(store: &dyn Register, id: CaseId) -> Value {
+fn name(store: &Register, id: CaseId) -> Value {
     case(store, id).file.record["patient"]["name"].clone()
 }
 
-fn save(store: &mut dyn Register, id: CaseId, name: &str) {
+fn save(store: &mut Register, id: CaseId, name: &str) {
     let seen = case(store, id);
     store.save(&seen, &with(&seen.file, name), &act(name)).unwrap();
 }
 
 /// Something a store must do, by name.
-type Check = (&'static str, fn(&mut dyn Register));
+type Check = (&'static str, fn(&mut Register));
 
 /// What every store must do.
 const CONFORMANCE: &[Check] = &[
@@ -130,7 +130,7 @@ const CONFORMANCE: &[Check] = &[
         assert_eq!(store.find("edith", 1).unwrap().len(), 1);
     }),
     ("who waits for the surgeon is listed, the longest waiting first", |store| {
-        let ask = |store: &mut dyn Register, id: CaseId, asked: Option<&str>| {
+        let ask = |store: &mut Register, id: CaseId, asked: Option<&str>| {
             let seen = case(store, id);
             let asked = asked.map(|time| Asked { by: "Kim".into(), at: at(time), says: "Go on?".into() });
             store.save(&seen, &CaseFile { asked, ..seen.file.clone() }, &act("ask")).unwrap();
@@ -139,7 +139,7 @@ const CONFORMANCE: &[Check] = &[
         let second = store.add(&file("A-2", "two", None)).unwrap();
         ask(store, first, Some("10:50"));
         ask(store, second, Some("10:40"));
-        let asked = |store: &dyn Register| store.asked().unwrap().iter().map(|case| case.id).collect::<Vec<_>>();
+        let asked = |store: &Register| store.asked().unwrap().iter().map(|case| case.id).collect::<Vec<_>>();
         assert_eq!(asked(store), [second, first]);
         ask(store, second, None);
         assert_eq!(asked(store), [first]);
@@ -217,8 +217,8 @@ const CONFORMANCE: &[Check] = &[
     }),
 ];
 
-fn open(path: &Path) -> Result<Sqlite, RegisterError> {
-    Sqlite::open(path)
+fn open(path: &Path) -> Result<Register, RegisterError> {
+    Register::in_file(path)
 }
 
 #[test]
@@ -318,7 +318,7 @@ fn an_older_program_refuses_a_newer_store() {
     change("UPDATE migration SET checksum = 'another' WHERE number = 1");
     assert!(matches!(open(&path), Err(RegisterError::Altered(1))));
     change("INSERT INTO migration VALUES (1000, 'newer')");
-    let error = open(&path).unwrap_err();
+    let error = open(&path).err().unwrap();
     assert!(matches!(error, RegisterError::Newer { has: 1000, .. }), "{error}");
 }
 

@@ -9,8 +9,9 @@ use chrono::NaiveDateTime;
 use super::args::Desk as Args;
 use super::report::{self, Failure};
 use super::{Status, interrupt, io, practice, print, register};
-use crate::desk::{self, Clock, Desk, Example};
+use crate::desk::{Clock, Desk, Example};
 use crate::files::create::{self, Temporary};
+use crate::register::Register;
 
 /// Opens the desk and answers until somebody ends it.
 pub(super) fn run(args: &Args) -> Result<Status, Failure> {
@@ -38,14 +39,14 @@ pub(super) fn run(args: &Args) -> Result<Status, Failure> {
 
 fn of(folder: &Path, args: &Args) -> Result<Desk, Failure> {
     let file = register::file(folder, args.register.as_deref());
-    Ok(Desk::new(practice::open(folder)?, desk::register(&file)?, Box::new(now), args.port)?.kept_in(folder))
+    Ok(Desk::new(practice::open(folder)?, Register::in_file(&file)?, Box::new(now), args.port)?.kept_in(folder))
 }
 
 /// The invented practice, on its own day; nothing of it is kept.
 fn example(args: &Args, folder: &Temporary) -> Result<Desk, Failure> {
     let example = Example::read()?;
-    let mut register = desk::register(&folder.path().join("register.sqlite3"))?;
-    example.fill(register.as_mut())?;
+    let mut register = Register::in_file(&folder.path().join("register.sqlite3"))?;
+    example.fill(&mut register)?;
     let began = now();
     let clock: Clock = Box::new(move || Example::begins() + (now() - began));
     report::line(

@@ -12,7 +12,7 @@ use crate::packet::json;
 use crate::practice::Draft;
 use crate::record::form::KnownBy;
 use crate::record::locate;
-use crate::register::{CaseFile, CaseId, Passphrase, Person, Register, Sqlite};
+use crate::register::{CaseFile, CaseId, Passphrase, Person, Register};
 
 /// The file of a practice's register: beside its folder, so that a folder that is handed on holds nobody's data.
 pub(super) fn file(practice: &Path, chosen: Option<&Path>) -> PathBuf {
@@ -25,8 +25,8 @@ pub(super) fn file(practice: &Path, chosen: Option<&Path>) -> PathBuf {
     folder.with_file_name(name)
 }
 
-fn open(args: &Args) -> Result<Sqlite, Failure> {
-    Ok(Sqlite::open(&file(&args.practice, args.register.as_deref()))?)
+fn open(args: &Args) -> Result<Register, Failure> {
+    Ok(Register::in_file(&file(&args.practice, args.register.as_deref()))?)
 }
 
 /// Lists everybody, or sets somebody's role and passphrase.
@@ -113,7 +113,7 @@ pub(super) fn export(args: &Export) -> Result<Status, Failure> {
     Ok(Status::Done)
 }
 
-fn wanted(register: &Sqlite, codes: &[String]) -> Result<Vec<CaseId>, Failure> {
+fn wanted(register: &Register, codes: &[String]) -> Result<Vec<CaseId>, Failure> {
     if codes.is_empty() {
         return Ok(register.all()?);
     }

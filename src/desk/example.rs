@@ -55,7 +55,7 @@ impl Example {
     ///
     /// # Errors
     /// A register that does not answer.
-    pub fn fill(&self, register: &mut dyn Register) -> Result<(), DeskError> {
+    pub fn fill(&self, register: &mut Register) -> Result<(), DeskError> {
         if !register.people()?.is_empty() {
             return Ok(());
         }

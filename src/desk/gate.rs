@@ -53,7 +53,7 @@ pub(super) struct Gate {
 
 impl Gate {
     /// A gate with a new key, which is given out once.
-    pub(super) fn new(register: &dyn Register, idle: Duration) -> Result<(Self, String), DeskError> {
+    pub(super) fn new(register: &Register, idle: Duration) -> Result<(Self, String), DeskError> {
         let key = random()?;
         let known = register.setting(BROWSERS)?.unwrap_or_default();
         let known = known.split_whitespace().map(str::to_owned).collect();
@@ -63,7 +63,7 @@ impl Gate {
     }
 
     /// Lets a browser in that has the key, once: its cookie.
-    pub(super) fn enter(&mut self, key: &str, register: &mut dyn Register) -> Result<Option<String>, DeskError> {
+    pub(super) fn enter(&mut self, key: &str, register: &mut Register) -> Result<Option<String>, DeskError> {
         let hash = sha256(key.as_bytes());
         if !self.key.as_deref().is_some_and(|kept| same(kept, &hash)) {
             return Ok(None);

@@ -35,7 +35,7 @@ use std::time::Duration;
 use chrono::Days;
 
 use crate::practice::Practice;
-use crate::register::{Register, Sqlite};
+use crate::register::Register;
 
 pub use error::DeskError;
 pub use example::{Example, PASSPHRASE};
@@ -56,12 +56,7 @@ impl Desk {
     ///
     /// # Errors
     /// A register that does not answer, files of the desk that cannot be used, or no port.
-    pub fn new(
-        practice: Practice,
-        mut register: Box<dyn Register>,
-        clock: Clock,
-        port: Option<u16>,
-    ) -> Result<Self, DeskError> {
+    pub fn new(practice: Practice, mut register: Register, clock: Clock, port: Option<u16>) -> Result<Self, DeskError> {
         let remembered = register.setting(PORT)?.and_then(|port| port.parse().ok());
         let listener = server::bind(port, remembered).map_err(DeskError::Listen)?;
         let at = listener.local_addr().map_err(DeskError::Listen)?;
@@ -72,7 +67,7 @@ impl Desk {
         }
         let idle_minutes = practice.profile.practice.lock_after_minutes;
         let idle = Duration::from_secs(u64::from(idle_minutes) * 60);
-        let (gate, key) = gate::Gate::new(register.as_ref(), idle)?;
+        let (gate, key) = gate::Gate::new(&register, idle)?;
         let words = words::Words::load(&practice)?;
         let room = room::Room {
             form: form::Form::load(&practice.assets)?,
@@ -125,12 +120,4 @@ impl Desk {
     pub fn serve(self, stop: impl Fn() -> bool) -> Result<(), DeskError> {
         server::serve(self.listener, self.room, stop).map_err(DeskError::Stopped)
     }
-}
-
-/// The register in a file.
-///
-/// # Errors
-/// As [`Sqlite::open`].
-pub fn register(path: &Path) -> Result<Box<dyn Register>, DeskError> {
-    Ok(Box::new(Sqlite::open(path)?))
 }

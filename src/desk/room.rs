@@ -28,7 +28,7 @@ pub(super) struct Room {
     pub(super) practice: Practice,
     /// Where the practice is kept; the example is kept nowhere.
     pub(super) folder: Option<PathBuf>,
-    pub(super) register: Box<dyn Register>,
+    pub(super) register: Register,
     pub(super) form: Form,
     pub(super) words: Words,
     pub(super) pages: Pages,

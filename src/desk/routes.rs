@@ -119,7 +119,7 @@ fn door(room: &mut Room, cookie: &str, ask: Ask) -> Result<Reply, DeskError> {
 /// The one-time key: a page that sets the cookie and goes on by itself. A redirect would be part of the visit from
 /// elsewhere, and a strict cookie would not follow it.
 fn enter(room: &mut Room, key: &str, is_post: bool) -> Result<Answer, DeskError> {
-    let Some(cookie) = (!is_post).then(|| room.gate.enter(key, room.register.as_mut())).transpose()?.flatten() else {
+    let Some(cookie) = (!is_post).then(|| room.gate.enter(key, &mut room.register)).transpose()?.flatten() else {
         return Ok(room.refused(403, "enter.used"));
     };
     let page = room.page("enter", serde_json::json!({ "language": room.words.locale.tag }))?;

@@ -1,7 +1,12 @@
 //! Numbered steps that bring an older store to the form this program knows, each with a checksum.
 
 use super::RegisterError;
+use super::database::{Database, all, change, values};
 use super::issue::sha256;
+
+/// What was applied.
+const TABLE: &str =
+    "CREATE TABLE IF NOT EXISTS migration (number INTEGER NOT NULL PRIMARY KEY, checksum TEXT NOT NULL)";
 
 /// One step.
 #[derive(Debug, Clone, Copy)]
@@ -25,11 +30,31 @@ impl Migration {
     }
 }
 
+/// Applies what a store lacks, all of it or nothing.
+///
+/// # Errors
+/// As [`lacking`], or a database that refuses.
+pub(super) fn apply(database: &dyn Database, known: &[Migration]) -> Result<(), RegisterError> {
+    change(database, || {
+        database.script(TABLE)?;
+        let done =
+            all(database, "SELECT number, checksum FROM migration ORDER BY number", &[], |[number, checksum]| {
+                let number = u32::try_from(number.number()?);
+                Ok((number.map_err(|_| RegisterError::Unreadable("a migration".into()))?, checksum.text()?))
+            })?;
+        for step in lacking(known, &done)? {
+            database.script(step.sql)?;
+            database.rows("INSERT INTO migration VALUES ($1, $2)", &values![step.number, step.checksum()])?;
+        }
+        Ok(())
+    })
+}
+
 /// The steps that a store still lacks, given those it has by number and checksum.
 ///
 /// # Errors
 /// A store that a newer program has changed, or whose steps are not those of this program.
-pub(super) fn lacking<'m>(known: &'m [Migration], done: &[(u32, String)]) -> Result<&'m [Migration], RegisterError> {
+fn lacking<'m>(known: &'m [Migration], done: &[(u32, String)]) -> Result<&'m [Migration], RegisterError> {
     let last = |numbers: Option<u32>| numbers.unwrap_or_default();
     let (has, knows) = (last(done.last().map(|done| done.0)), last(known.last().map(|step| step.number)));
     if has > knows {

@@ -11,7 +11,7 @@ use std::thread::JoinHandle;
 use chrono::NaiveDateTime;
 use vitreoleaf::desk::Desk;
 use vitreoleaf::record::form::KnownBy;
-use vitreoleaf::register::{CaseFile, Passphrase, Person, Register, Sqlite};
+use vitreoleaf::register::{CaseFile, Passphrase, Person, Register};
 
 use crate::packets::practice;
 
@@ -53,7 +53,7 @@ impl Served {
     pub(super) fn start_at(now: &'static str) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let register = folder.path().join("register.sqlite3");
-        let mut store = Sqlite::open(&register).unwrap();
+        let mut store = Register::in_file(&register).unwrap();
         let passphrase = Passphrase::new(PASSPHRASE).unwrap();
         for (name, role) in PEOPLE {
             store.put_person(&Person { name: name.into(), role, passphrase: passphrase.clone() }).unwrap();
@@ -68,7 +68,7 @@ impl Served {
             assert!(!breaks.load(Ordering::Relaxed), "on purpose");
             *shown.lock().unwrap()
         };
-        let store = vitreoleaf::desk::register(&register).unwrap();
+        let store = Register::in_file(&register).unwrap();
         let desk = Desk::new(practice(with_ada, BTreeMap::new()), store, Box::new(clock), None).unwrap();
         let address = desk.address().strip_prefix("http://127.0.0.1:").expect("this machine").to_owned();
         let (port, key) = address.split_once("/open/").unwrap();
@@ -227,7 +227,7 @@ impl Browser<'_> {
 
     /// The case as it is kept.
     pub(super) fn kept(&self, id: u32) -> CaseFile {
-        Sqlite::open(&self.served.register).unwrap().case(id.into()).unwrap().expect("a case").file
+        Register::in_file(&self.served.register).unwrap().case(id.into()).unwrap().expect("a case").file
     }
 
     /// A new case; its number.

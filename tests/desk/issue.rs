@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use lopdf::Document;
-use vitreoleaf::register::{Register, Sqlite};
+use vitreoleaf::register::Register;
 
 use super::browser::{Browser, Served};
 use super::typed::{planned, treated};
@@ -57,7 +57,7 @@ fn what_is_withheld_now_has_no_address_and_is_to_be_taken_back() {
     browser.post(&format!("/case/{id}/nurse"), &[("/examination/since/flashes", "yes")]);
     let page = browser.get(&format!("/case/{id}/print")).text();
     assert!(page.contains("To be taken back"), "{page}");
-    let kept = Sqlite::open(&served.register).unwrap().issues(id.into()).unwrap();
+    let kept = Register::in_file(&served.register).unwrap().issues(id.into()).unwrap();
     let status = |place: usize| browser.get(&format!("/issue/1/{place}")).status;
     for (place, file) in kept[0].files.iter().enumerate() {
         let of_staff = file.name.ends_with("surgeon.pdf") || file.name.ends_with("desk.pdf");
@@ -110,7 +110,7 @@ fn a_day_is_issued_case_by_case_and_what_is_withheld_is_listed() {
         page = browser.get(day).text();
     }
     assert!(page.contains("1 of 1 cases done") && page.contains("✓ issued"), "{page}");
-    let store = Sqlite::open(&served.register).unwrap();
+    let store = Register::in_file(&served.register).unwrap();
     assert_eq!(store.issues(ready.into()).unwrap().len(), 1);
     assert_eq!(store.issues(withheld.into()).unwrap(), []);
     assert_eq!(pages(&browser.get("/day/print/job").body), pages(&browser.get("/issue/1/job").body));

@@ -8,7 +8,7 @@ use vitreoleaf::packet::{Case, Form};
 use vitreoleaf::practice::{Checked, Practice};
 use vitreoleaf::record::form::{self, Key, Kind};
 use vitreoleaf::record::{Record, locate, typed};
-use vitreoleaf::register::{Register, Sqlite};
+use vitreoleaf::register::Register;
 
 use super::browser::{Browser, PASSPHRASE, Served};
 use crate::packets::practice;
@@ -81,7 +81,7 @@ fn every_case_of_the_demo_typed_in_gives_the_packet_of_its_file() {
             let page = browser.post(&format!("/case/{id}/{step}"), &fields);
             assert!(!page.text().contains("id=\"errors\""), "{path}: {}", page.text());
         }
-        let kept = Sqlite::open(&served.register).unwrap().case(id.into()).unwrap().expect("a case").file;
+        let kept = Register::in_file(&served.register).unwrap().case(id.into()).unwrap().expect("a case").file;
         assert!(kept.typed.is_empty(), "{path}: {:?}", kept.typed);
         let forms = if path.starts_with("ring-implant") { &[Form::Pdf, Form::Html][..] } else { &[Form::Html] };
         let (of_form, of_file) = (checked(&kept.exported(), &practice), checked(&sample, &practice));
@@ -117,7 +117,7 @@ fn a_group_is_answered_as_a_whole_and_one_yes_stands() {
     let id = browser.begin();
     let answered = [("/health/asthma", "yes"), ("do", "none lungs_heart")];
     browser.post(&format!("/case/{id}/nurse"), &answered);
-    let kept = Sqlite::open(&served.register).unwrap().case(id.into()).unwrap().unwrap().file.record;
+    let kept = Register::in_file(&served.register).unwrap().case(id.into()).unwrap().unwrap().file.record;
     let whole = &browser.kept(id).whole["lungs_heart"];
     assert_eq!((whole.by.as_str(), whole.at.to_string().as_str()), ("Kim", "2026-08-12 12:00:00"));
     let health = &kept["health"];
@@ -159,7 +159,7 @@ fn an_answer_is_signed_by_passphrase_and_falls_with_its_values() {
     assert!(!sign(PASSPHRASE, " ", &fingerprint));
     assert!(!sign(PASSPHRASE, "Seven days only.", "0000"), "other values than the surgeon saw");
     assert!(sign(PASSPHRASE, "Seven days only.", &fingerprint));
-    let kept = || Sqlite::open(&served.register).unwrap();
+    let kept = || Register::in_file(&served.register).unwrap();
     let answers = kept().case(id.into()).unwrap().unwrap().file.record["answers"].clone();
     assert_eq!(answers[0]["by"], Value::from("Ada"));
     assert_eq!(answers[0]["on"], Value::from("2026-08-12"));
@@ -252,7 +252,7 @@ fn the_pages_are_looked_at_before_and_changed_by_hand_with_a_passphrase() {
         let fields =
             [("do", done.as_str()), ("change", change), ("reason", "Asked twice."), ("passphrase", passphrase)];
         browser.post(&path, &fields);
-        let kept = Sqlite::open(&served.register).unwrap().case(id.into()).unwrap().unwrap().file.record;
+        let kept = Register::in_file(&served.register).unwrap().case(id.into()).unwrap().unwrap().file.record;
         kept.get("tailoring").cloned()
     };
     assert_eq!(hand(&row(true), "leave_out", PASSPHRASE), None, "what is core stays");
@@ -290,7 +290,7 @@ fn what_is_issued_is_kept_and_what_is_withheld_has_no_address() {
     let id = planned(&browser, "young-detachment");
     let page = browser.post(&format!("/case/{id}/print"), &[]).text();
     assert!(page.contains("before-surgeon.pdf") && !page.contains("EX-04-r1-before-consent.pdf"), "{page}");
-    let kept = Sqlite::open(&served.register).unwrap().issues(id.into()).unwrap();
+    let kept = Register::in_file(&served.register).unwrap().issues(id.into()).unwrap();
     assert!(kept[0].files.iter().all(|file| !file.name.contains("consent")));
 }
 

@@ -1,16 +1,15 @@
 //! The register in one file of this machine: SQLite, in the mode in which a reader never waits.
 
-mod store;
-
 use std::fs::OpenOptions;
 use std::io;
 use std::path::Path;
 use std::time::Duration;
 
-use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
+use rusqlite::types::{ToSql, ToSqlOutput, ValueRef};
+use rusqlite::{Connection, ErrorCode, OpenFlags, Rows, ffi};
 
 use super::RegisterError;
-use super::migrations::{self, Migration};
+use super::database::{Database, Row, Value};
 use crate::files::create::{self, CreateError};
 
 /// How long a change waits for another program. Common practice, no source.
@@ -19,19 +18,13 @@ const WAIT: Duration = Duration::from_secs(5);
 /// Tells our files from other programs' (`application_id` of SQLite): "VLRG".
 const OURS: i32 = 0x564C_5247;
 
-/// The register in a SQLite file.
+/// A SQLite file.
 #[derive(Debug)]
-pub struct Sqlite {
-    connection: Connection,
-}
+pub(super) struct Sqlite(Connection);
 
 impl Sqlite {
-    /// Opens the register in a file, which is made, readable by its owner alone, if it is missing, and brought to the form
-    /// this program knows.
-    ///
-    /// # Errors
-    /// A file that cannot be made or written safely, is another program's or of a newer one.
-    pub fn open(path: &Path) -> Result<Self, RegisterError> {
+    /// Opens a file of ours, which is made, readable by its owner alone, if it is missing.
+    pub(super) fn open(path: &Path) -> Result<Self, RegisterError> {
         match create::create(path, b"") {
             Ok(()) | Err(CreateError::Exists(_)) => {}
             Err(error) => return Err(error.into()),
@@ -40,30 +33,63 @@ impl Sqlite {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags)?;
         connection.busy_timeout(WAIT)?;
-        is_ours(&connection, path)?;
+        let is_new = is_ours(&connection, path)?;
         write_ahead(&connection, path)?;
-        let mut register = Self { connection };
-        register.migrate(migrations::SQLITE)?;
-        Ok(register)
+        if is_new {
+            connection.pragma_update(None, "application_id", OURS)?;
+        }
+        Ok(Self(connection))
+    }
+}
+
+impl Database for Sqlite {
+    fn rows(&self, sql: &str, with: &[Value]) -> Result<Vec<Row>, RegisterError> {
+        let mut statement = self.0.prepare(sql)?;
+        for (at, value) in with.iter().enumerate() {
+            statement.raw_bind_parameter(at + 1, value)?;
+        }
+        let count = statement.column_count();
+        read(statement.raw_query(), count)
     }
 
-    /// Applies what is lacking, all of it or nothing.
-    fn migrate(&mut self, known: &[Migration]) -> Result<(), RegisterError> {
-        let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-        transaction.execute_batch(
-            "CREATE TABLE IF NOT EXISTS migration (number INTEGER NOT NULL PRIMARY KEY, checksum TEXT NOT NULL) STRICT",
-        )?;
-        let done: Vec<(u32, String)> = {
-            let mut rows = transaction.prepare("SELECT number, checksum FROM migration ORDER BY number")?;
-            let read = rows.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
-            read.collect::<Result<_, _>>()?
-        };
-        for step in migrations::lacking(known, &done)? {
-            transaction.execute_batch(step.sql)?;
-            transaction.execute("INSERT INTO migration VALUES (?1, ?2)", (step.number, step.checksum()))?;
-        }
-        transaction.pragma_update(None, "application_id", OURS)?;
-        Ok(transaction.commit()?)
+    fn script(&self, sql: &str) -> Result<(), RegisterError> {
+        Ok(self.0.execute_batch(sql)?)
+    }
+
+    fn begin(&self) -> Result<(), RegisterError> {
+        self.script("BEGIN IMMEDIATE")
+    }
+}
+
+fn read(mut rows: Rows, count: usize) -> Result<Vec<Row>, RegisterError> {
+    let mut all = Vec::new();
+    while let Some(row) = rows.next()? {
+        all.push((0..count).map(|at| value(row.get_ref(at)?)).collect::<Result<Row, _>>()?);
+    }
+    Ok(all)
+}
+
+fn value(value: ValueRef) -> Result<Value, RegisterError> {
+    match value {
+        ValueRef::Null => Ok(Value::Nothing),
+        ValueRef::Integer(number) => Ok(Value::Number(number)),
+        ValueRef::Text(text) => match std::str::from_utf8(text) {
+            Ok(text) => Ok(Value::Text(text.to_owned())),
+            Err(_) => Err(RegisterError::Damaged),
+        },
+        ValueRef::Blob(bytes) => Ok(Value::Bytes(bytes.to_vec())),
+        ValueRef::Real(_) => Err(RegisterError::Damaged),
+    }
+}
+
+impl ToSql for Value {
+    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+        Ok(ToSqlOutput::Borrowed(match self {
+            Self::Nothing => ValueRef::Null,
+            Self::Number(number) => ValueRef::Integer(*number),
+            Self::Text(text) => ValueRef::Text(text.as_bytes()),
+            Self::Bytes(bytes) => ValueRef::Blob(bytes),
+        }))
     }
 }
 
@@ -78,8 +104,8 @@ fn may_write(path: &Path) -> Result<(), RegisterError> {
     }
 }
 
-/// A file without tables is a new one.
-fn is_ours(connection: &Connection, path: &Path) -> Result<(), RegisterError> {
+/// Whether a file is a new one: without tables. Another program's is refused.
+fn is_ours(connection: &Connection, path: &Path) -> Result<bool, RegisterError> {
     let not_ours = || RegisterError::NotOurs(path.to_owned());
     let look = || -> rusqlite::Result<(i32, i64)> {
         let id = connection.pragma_query_value(None, "application_id", |row| row.get(0))?;
@@ -87,7 +113,8 @@ fn is_ours(connection: &Connection, path: &Path) -> Result<(), RegisterError> {
         Ok((id, tables))
     };
     match look() {
-        Ok((OURS, _) | (0, 0)) => Ok(()),
+        Ok((OURS, _)) => Ok(false),
+        Ok((0, 0)) => Ok(true),
         Ok(_) => Err(not_ours()),
         Err(error) if error.sqlite_error_code() == Some(ErrorCode::NotADatabase) => Err(not_ours()),
         Err(error) => Err(error.into()),
@@ -106,6 +133,9 @@ fn write_ahead(connection: &Connection, path: &Path) -> Result<(), RegisterError
 
 impl From<rusqlite::Error> for RegisterError {
     fn from(error: rusqlite::Error) -> Self {
+        if is_code_taken(&error) {
+            return Self::CodeTaken;
+        }
         match error.sqlite_error_code() {
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
             Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied | ErrorCode::CannotOpen) => Self::ReadOnly,
@@ -115,4 +145,9 @@ impl From<rusqlite::Error> for RegisterError {
             _ => Self::Store(error.to_string()),
         }
     }
+}
+
+fn is_code_taken(error: &rusqlite::Error) -> bool {
+    let twice = |error: &ffi::Error| error.extended_code == ffi::SQLITE_CONSTRAINT_UNIQUE;
+    error.sqlite_error().is_some_and(twice) && error.to_string().contains("kept_case.code")
 }

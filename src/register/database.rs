@@ -1,0 +1,155 @@
+//! What a store asks of the database behind it: rows for a statement, and changes that are whole or not at all.
+//!
+//! Statements are the same for every database. Their values stand as `$1`, `$2` in the order in which they first appear.
+
+use super::RegisterError;
+
+/// A database.
+pub(super) trait Database: Send {
+    /// Runs one statement: the rows it gives.
+    fn rows(&self, sql: &str, with: &[Value]) -> Result<Vec<Row>, RegisterError>;
+
+    /// Runs statements that need no values and give no rows.
+    fn script(&self, sql: &str) -> Result<(), RegisterError>;
+
+    /// Begins a change. No other program changes anything until it ends.
+    fn begin(&self) -> Result<(), RegisterError>;
+}
+
+/// The values of a row.
+pub(super) type Row = Vec<Value>;
+
+/// A value of a statement or of a row.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Value {
+    Nothing,
+    Number(i64),
+    Text(String),
+    Bytes(Vec<u8>),
+}
+
+/// Makes a change, whole or not at all.
+pub(super) fn change<T>(
+    database: &dyn Database,
+    make: impl FnOnce() -> Result<T, RegisterError>,
+) -> Result<T, RegisterError> {
+    database.begin()?;
+    let open = Open(database);
+    let made = make()?;
+    database.script("COMMIT")?;
+    std::mem::forget(open);
+    Ok(made)
+}
+
+/// A change that is taken back unless it is made, whatever goes wrong.
+struct Open<'d>(&'d dyn Database);
+
+impl Drop for Open<'_> {
+    fn drop(&mut self) {
+        let _ = self.0.script("ROLLBACK"); // some faults have already taken it back
+    }
+}
+
+/// The one row of a statement, if it gives one.
+pub(super) fn row<const N: usize>(
+    database: &dyn Database,
+    sql: &str,
+    with: &[Value],
+) -> Result<Option<[Value; N]>, RegisterError> {
+    database.rows(sql, with)?.into_iter().next().map(columns).transpose()
+}
+
+/// All rows of a statement, each read.
+pub(super) fn all<const N: usize, T>(
+    database: &dyn Database,
+    sql: &str,
+    with: &[Value],
+    read: impl Fn([Value; N]) -> Result<T, RegisterError>,
+) -> Result<Vec<T>, RegisterError> {
+    database.rows(sql, with)?.into_iter().map(|row| read(columns(row)?)).collect()
+}
+
+fn columns<const N: usize>(row: Row) -> Result<[Value; N], RegisterError> {
+    row.try_into().map_err(|_| unreadable())
+}
+
+fn unreadable() -> RegisterError {
+    RegisterError::Unreadable("a value".into())
+}
+
+impl Value {
+    pub(super) fn number(self) -> Result<i64, RegisterError> {
+        match self {
+            Self::Number(number) => Ok(number),
+            _ => Err(unreadable()),
+        }
+    }
+
+    pub(super) fn text(self) -> Result<String, RegisterError> {
+        match self {
+            Self::Text(text) => Ok(text),
+            _ => Err(unreadable()),
+        }
+    }
+
+    pub(super) fn bytes(self) -> Result<Vec<u8>, RegisterError> {
+        match self {
+            Self::Bytes(bytes) => Ok(bytes),
+            _ => Err(unreadable()),
+        }
+    }
+}
+
+impl From<i64> for Value {
+    fn from(number: i64) -> Self {
+        Self::Number(number)
+    }
+}
+
+impl From<u32> for Value {
+    fn from(number: u32) -> Self {
+        Self::Number(number.into())
+    }
+}
+
+impl From<bool> for Value {
+    fn from(is: bool) -> Self {
+        Self::Number(is.into())
+    }
+}
+
+impl From<&str> for Value {
+    fn from(text: &str) -> Self {
+        Self::Text(text.to_owned())
+    }
+}
+
+impl From<&String> for Value {
+    fn from(text: &String) -> Self {
+        Self::Text(text.clone())
+    }
+}
+
+impl From<String> for Value {
+    fn from(text: String) -> Self {
+        Self::Text(text)
+    }
+}
+
+impl From<&[u8]> for Value {
+    fn from(bytes: &[u8]) -> Self {
+        Self::Bytes(bytes.to_vec())
+    }
+}
+
+impl<T: Into<Self>> From<Option<T>> for Value {
+    fn from(value: Option<T>) -> Self {
+        value.map_or(Self::Nothing, Into::into)
+    }
+}
+
+/// The values of a statement.
+macro_rules! values {
+    ($($value:expr),* $(,)?) => { [$($crate::register::database::Value::from($value)),*] };
+}
+pub(super) use values;

@@ -26,6 +26,8 @@ mod languages;
 mod limits;
 #[cfg(feature = "typeset")]
 mod new;
+#[cfg(feature = "desk")]
+mod outcomes;
 mod outputs;
 #[cfg(feature = "typeset")]
 mod outside;

@@ -110,6 +110,10 @@ pub enum Command {
     /// Answers and changes of statements arrive unsigned: a surgeon must sign them again.
     #[cfg(feature = "desk")]
     Import(Import),
+    /// Take in, write out and list what became of the eyes.
+    #[cfg(feature = "desk")]
+    #[command(subcommand)]
+    Outcomes(Outcomes),
     /// Write the cases of the register as case records, one JSON file each.
     #[cfg(feature = "desk")]
     Export(Export),
@@ -527,6 +531,64 @@ pub struct Export {
     /// Folder for the files, made if it is missing.
     #[arg(short, long, default_value = ".", value_name = "FOLDER")]
     pub out: PathBuf,
+}
+
+/// What `outcomes` does.
+#[cfg(feature = "desk")]
+#[derive(Debug, Subcommand)]
+pub enum Outcomes {
+    /// Take a table of outcomes into the register.
+    ///
+    /// CSV in UTF-8 with commas; the first line names the columns, as `outcomes export` writes them: case (its code), visit (an id of
+    /// the profile, event or other), date (2026-08-14), pressure_mmhg, acuity, bother_before_0_to_10, bother_after_0_to_10,
+    /// questionnaire with its version and score, change (gone, much_better, little_better, same, worse), further_laser, surgery and
+    /// lost (yes, no), and one event (event_kind, event_date, event_severity, event_done). Further events of a visit stand in further
+    /// lines with the same case, visit and date. An empty field was not recorded. A wrong line is named and the rest taken; what the
+    /// register has already is not taken twice.
+    Import(ImportOutcomes),
+    /// Write all outcomes as a table.
+    Export(ExportOutcomes),
+    /// List the visits that are due or were missed: no outcome of them is entered.
+    List(ListOutcomes),
+}
+
+/// Arguments of `outcomes import`.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct ImportOutcomes {
+    /// The practice and its register.
+    #[command(flatten)]
+    pub register: Register,
+    /// Who answers for what it holds, one of the people of the register.
+    #[arg(long, value_name = "NAME")]
+    pub by: String,
+    /// The table; `-` reads standard input.
+    #[arg(value_name = "TABLE")]
+    pub table: PathBuf,
+}
+
+/// Arguments of `outcomes export`.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct ExportOutcomes {
+    /// The practice and its register.
+    #[command(flatten)]
+    pub register: Register,
+    /// File for the table, readable by you alone, which must not be there yet; `-` is standard output.
+    #[arg(short, long, default_value = "-", value_name = "FILE")]
+    pub out: PathBuf,
+}
+
+/// Arguments of `outcomes list`.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct ListOutcomes {
+    /// The practice and its register.
+    #[command(flatten)]
+    pub register: Register,
+    /// For people or for programs.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
 }
 
 /// Arguments of `schema`.

@@ -16,6 +16,8 @@ mod facts;
 mod interrupt;
 mod io;
 mod new;
+#[cfg(feature = "desk")]
+mod outcomes;
 mod plain;
 mod plan;
 mod practice;
@@ -97,6 +99,8 @@ fn dispatch(command: &Command) -> Result<Status, Failure> {
         Command::Import(args) => register::import(args),
         #[cfg(feature = "desk")]
         Command::Export(args) => register::export(args),
+        #[cfg(feature = "desk")]
+        Command::Outcomes(args) => outcomes::run(args),
         Command::Schema(args) => schema(args),
         Command::Completions { shell } => {
             let mut script = Vec::new();

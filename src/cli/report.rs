@@ -17,6 +17,7 @@ use crate::plain::JudgeError;
 use crate::practice::PracticeError;
 #[cfg(feature = "desk")]
 use crate::register::RegisterError;
+use crate::results::NotTable;
 
 /// Why a command did nothing.
 #[derive(Debug)]
@@ -67,7 +68,17 @@ macro_rules! told {
     };
 }
 
-told!(CaseError, ComposeError, CreateError, JudgeError, LoadError, WriteError, serde_json::Error, std::fmt::Error);
+told!(
+    CaseError,
+    ComposeError,
+    CreateError,
+    JudgeError,
+    LoadError,
+    NotTable,
+    WriteError,
+    serde_json::Error,
+    std::fmt::Error
+);
 
 impl From<PracticeError> for Failure {
     fn from(error: PracticeError) -> Self {

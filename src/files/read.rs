@@ -12,6 +12,9 @@ use crate::record::load;
 /// Longest text read, bytes; a record is a few kilobytes. What is longer is refused by the loader.
 const TEXT_LIMIT: u64 = 1 << 20;
 
+/// Largest table read, bytes: some hundred thousand outcomes.
+const TABLE_LIMIT: u64 = 64 << 20;
+
 /// Largest font file read, bytes: the largest of one script hold a few million.
 const FONT_LIMIT: u64 = 32 << 20;
 
@@ -62,6 +65,18 @@ pub fn source(path: &Path) -> Result<SourceFile, ReadError> {
         return Err(ReadError::Folder(path.to_owned()));
     }
     text(&path.display().to_string(), &bytes(path, TEXT_LIMIT)?)
+}
+
+/// Reads a table as it is; `-` is standard input. What is longer than a table can be is cut off.
+///
+/// # Errors
+/// When it cannot be read, or is a folder.
+pub fn table(path: &Path) -> Result<Vec<u8>, ReadError> {
+    match path {
+        path if path.as_os_str() == "-" => limited(io::stdin().lock(), TABLE_LIMIT).map_err(told(path)),
+        path if path.is_dir() => Err(ReadError::Folder(path.to_owned())),
+        path => bytes(path, TABLE_LIMIT),
+    }
 }
 
 /// Reads the profile of a practice and the files it has of its own: texts under `templates/` and `locales/`, fonts in

@@ -20,10 +20,11 @@ pub(super) trait Database: Send {
 pub(super) type Row = Vec<Value>;
 
 /// A value of a statement or of a row.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) enum Value {
     Nothing,
     Number(i64),
+    Real(f64),
     Text(String),
     Bytes(Vec<u8>),
 }
@@ -85,6 +86,18 @@ impl Value {
         }
     }
 
+    pub(super) fn real(self) -> Result<f64, RegisterError> {
+        match self {
+            Self::Real(real) => Ok(real),
+            _ => Err(unreadable()),
+        }
+    }
+
+    /// What stands there, if anything does.
+    pub(super) fn maybe<T>(self, read: impl Fn(Self) -> Result<T, RegisterError>) -> Result<Option<T>, RegisterError> {
+        if self == Self::Nothing { Ok(None) } else { read(self).map(Some) }
+    }
+
     pub(super) fn text(self) -> Result<String, RegisterError> {
         match self {
             Self::Text(text) => Ok(text),
@@ -103,6 +116,12 @@ impl Value {
 impl From<i64> for Value {
     fn from(number: i64) -> Self {
         Self::Number(number)
+    }
+}
+
+impl From<f64> for Value {
+    fn from(real: f64) -> Self {
+        Self::Real(real)
     }
 }
 

@@ -53,6 +53,9 @@ pub enum RegisterError {
     /// Another case has this code.
     #[error("another case has this code: choose another one")]
     CodeTaken,
+    /// An outcome of the same visit and day holds already.
+    #[error("an outcome of this visit and day is there already: correct that one")]
+    OutcomeThere,
     /// There is no such case.
     #[error("there is no such case")]
     NoCase,

@@ -21,6 +21,7 @@ pub(super) struct Migration {
 pub(super) const SQLITE: &[Migration] = &[
     Migration { number: 1, sql: include_str!("migrations/sqlite/0001-cases.sql") },
     Migration { number: 2, sql: include_str!("migrations/sqlite/0002-asked.sql") },
+    Migration { number: 3, sql: include_str!("migrations/sqlite/0003-outcomes.sql") },
 ];
 
 impl Migration {

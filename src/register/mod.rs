@@ -1,4 +1,5 @@
-//! What is remembered from one day to the next: cases half filled in, people, and what was issued.
+//! What is remembered from one day to the next: cases half filled in, people, what was issued, and what
+//! became of the eyes.
 //!
 //! The same statements run on every database; one small synchronous trait (`database`) stands before each. Whoever calls
 //! from a server does so on a thread of its own. `tests/register.rs` holds what every store must do.
@@ -10,6 +11,8 @@ mod error;
 mod issue;
 mod issues;
 mod migrations;
+mod outcome;
+mod outcomes;
 mod people;
 mod person;
 mod sqlite;
@@ -20,11 +23,12 @@ use std::path::Path;
 pub use case::{Act, Asked, CaseFile, CaseId, Filed, Revision, Version, Whole, Why};
 pub use error::RegisterError;
 pub use issue::{Issue, IssueId, Issued, IssuedFile, sha256};
+pub use outcome::{KeptOutcome, NewOutcome, OutcomeId, TakenIn, take_in};
 pub use person::{Passphrase, Person, SHORTEST};
 
 use database::Database;
 
-/// Cases, people and issues in a store. Every change is whole or not at all.
+/// Cases, people, issues and outcomes in a store. Every change is whole or not at all.
 ///
 /// All functions fail with [`RegisterError`]: the store does not answer, or one of the reasons named beside them.
 pub struct Register(Box<dyn Database>);

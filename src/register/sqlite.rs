@@ -78,7 +78,7 @@ fn value(value: ValueRef) -> Result<Value, RegisterError> {
             Err(_) => Err(RegisterError::Damaged),
         },
         ValueRef::Blob(bytes) => Ok(Value::Bytes(bytes.to_vec())),
-        ValueRef::Real(_) => Err(RegisterError::Damaged),
+        ValueRef::Real(real) => Ok(Value::Real(real)),
     }
 }
 
@@ -87,6 +87,7 @@ impl ToSql for Value {
         Ok(ToSqlOutput::Borrowed(match self {
             Self::Nothing => ValueRef::Null,
             Self::Number(number) => ValueRef::Integer(*number),
+            Self::Real(real) => ValueRef::Real(*real),
             Self::Text(text) => ValueRef::Text(text.as_bytes()),
             Self::Bytes(bytes) => ValueRef::Blob(bytes),
         }))

@@ -269,7 +269,7 @@ fn what_cannot_be_done_by_hand_is_refused_with_a_reason() {
         ("statement = \"eye-no-lens\"\nchange = \"add\"", "cannot be true of this eye"),
         ("statement = \"option-leave\"\nchange = \"leave_out\"", "not chosen by hand"),
         ("statement = \"sign-shadow\"\nchange = \"leave_out\"", "not chosen by hand"),
-        ("statement = \"risk-of-rain\"\nchange = \"add\"", "no statement risk-of-rain"),
+        ("statement = \"risk-of-rain\"\nchange = \"add\"", "entry 1 of [[tailoring]] names no statement"),
     ] {
         let error =
             Case::new(&checked(&practice, &tailored(entry)), Moment::Before).map(|_| ()).expect_err(why).to_string();

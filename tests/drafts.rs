@@ -210,6 +210,33 @@ fn what_is_open_is_grouped_by_who_must_act() {
     assert_eq!((&written["version"], &written["open"]["desk"][1]["keys"][0]["table"]), (&json!(1), &json!("plan")));
 }
 
+/// An id that nobody knows may be a person who was written into the wrong line: an answer or a change of the statements is then
+/// named by its place. Ids of the rules are shown, and all of them where values are.
+#[test]
+fn what_was_typed_as_an_id_is_not_quoted() {
+    let practice = plain();
+    let answer = |finding: &str| json!({ "finding": finding, "by": "Dr. Ada Sample", "on": "2026-08-07", "reason": "It was looked at again." });
+    let checked = |answers: &[&str], tailored: Option<&str>, private| {
+        let mut value = serde_json::to_value(record("ring-implant", |text| text)).unwrap();
+        value["answers"] = answers.iter().map(|finding| answer(finding)).collect();
+        value["tailoring"] = tailored
+            .iter()
+            .map(|id| json!({ "statement": id, "change": "add", "by": "A", "on": "2026-08-07", "reason": "Asked." }))
+            .collect();
+        let file = SourceFile { name: "case.json".into(), text: value.to_string() };
+        let draft = Draft::read(&file, &practice).unwrap_or_else(|refused| panic!("{refused}"));
+        review::check::check(&draft, Asked { private, ..asked(Moment::Before) }).unwrap()
+    };
+    let typed = ["retina-near", "Rosa Beispiel", "R01-timolol", "R01-Rosa", "unread-rosa"];
+    assert_eq!(
+        checked(&typed, None, false).idle_answers,
+        ["retina-near", "answers.1", "R01-timolol", "answers.3", "answers.4"]
+    );
+    assert_eq!(checked(&typed, None, true).idle_answers, typed);
+    let refused = checked(&[], Some("Rosa Beispiel"), false).refusal.expect("no such statement").says;
+    assert!(refused.contains("entry 1 of [[tailoring]]") && !refused.contains("Rosa"), "{refused}");
+}
+
 /// The place of a plan that cannot be kept is a thing to do, and the findings stand beside it.
 #[test]
 fn a_plan_that_cannot_be_kept_is_open_for_who_knows_its_key() {

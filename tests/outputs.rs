@@ -386,7 +386,7 @@ fn a_practice_that_nobody_confirmed_or_without_a_notice_says_so() {
     assert!(wanted.files.contains(&"templates/findings.toml".to_owned()));
 }
 
-/// A name without words in a language stands in the staff's and is listed; another region's variant serves.
+/// A name or an address without words in a language stands in the staff's and is listed; another region's variant serves.
 #[test]
 fn a_name_that_a_language_lacks_is_listed() {
     let profile = samples()["practice/profile.toml"]
@@ -398,8 +398,10 @@ fn a_name_that_a_language_lacks_is_listed() {
     let own = samples()["practice/profile.toml"].parse::<toml::Table>().unwrap()["practice"]["name"].clone();
     let expected = [
         (own.as_str().unwrap(), "practice.name_in", "de"),
+        ("100 Example Street, Suite 2, Sampletown, NY 00000", "practice.address_in", "de"),
         ("Eye doctor on call", "phones.who_in", "de"),
         (place, "out_of_hours.name_in", "de"),
+        ("1 Sample Avenue, Sampletown, NY 00000", "out_of_hours.address_in", "de"),
     ];
     assert_eq!(missing, expected);
     assert_eq!(of_practice::practice(&demo()).missing_names, []);

@@ -114,8 +114,8 @@ const PUBLISHED: &[(&str, [&str; 3], &str, &str)] = &[
     ("R89", ["caution", "caution", "caution"], "acetazolamide", "UK product information (MHRA), acetazolamide modified release, 2018"),
 ];
 
-/// Our own beside them: doses above the label.
-const OWN: &[&str] = &["F01"];
+/// Our own beside them: doses above the label, two drops of one class.
+const OWN: &[&str] = &["F01", "F02", "F03"];
 
 /// `R17a` and `R17b` are two degrees of `R17`; `R42b` is a rule of its own in the list.
 fn number(id: &str) -> &str {

@@ -52,7 +52,8 @@ pub enum Command {
     /// Check case records, complete or half filled in, without writing pages.
     ///
     /// What was found, what may yet come of what is missing, and what is open for desk, nurse and surgeon, each with table and
-    /// key. Exit code 2 while nothing could be printed.
+    /// key. Exit code 2 while nothing could be printed. Of other records (both eyes on one day, one record number for two people)
+    /// a check knows only those that it is given together.
     Check(Check),
     /// Check a practice profile and everything behind it.
     Practice(PracticeArgs),

@@ -166,9 +166,12 @@ pub enum MarkdownError {
 /// Why a change of the statements by hand cannot be done.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum TailoringError {
-    /// No statement has this id.
-    #[error("there is no statement {0}; `vitreoleaf explain` lists them")]
-    Unknown(String),
+    /// No statement has the id of this entry, which is not quoted: it may hold a name that was written into the wrong line.
+    #[error("entry {entry} of [[tailoring]] names no statement; `vitreoleaf explain` lists them")]
+    Unknown {
+        /// Which entry, counted from 1.
+        entry: usize,
+    },
     /// The message, an option, a warning sign, a step, or the sentence that is signed.
     #[error("{0} is a part of the page that is not chosen by hand")]
     NotByHand(String),

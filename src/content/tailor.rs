@@ -35,8 +35,8 @@ pub fn choose<'a>(
     page: PatientPage,
     tailoring: &'a [Tailoring],
 ) -> Result<Chosen<'a>, ComposeError> {
-    for entry in tailoring {
-        check(library, facts, entry)?;
+    for (at, entry) in tailoring.iter().enumerate() {
+        check(library, facts, at, entry)?;
     }
     let by_hand = |statement: &Statement, change: Change| {
         tailoring.iter().find(|entry| entry.statement == statement.row.id && entry.change == change)
@@ -68,10 +68,10 @@ fn by_hand(kind: Kind) -> bool {
     matches!(kind, Kind::Point | Kind::Text | Kind::Item | Kind::Risk)
 }
 
-fn check(library: &Library, facts: &Facts, entry: &Tailoring) -> Result<(), TailoringError> {
+fn check(library: &Library, facts: &Facts, at: usize, entry: &Tailoring) -> Result<(), TailoringError> {
     let id = &entry.statement;
     let statement = library.statements.iter().find(|statement| statement.row.id == *id);
-    let statement = statement.ok_or_else(|| TailoringError::Unknown(id.clone()))?;
+    let statement = statement.ok_or(TailoringError::Unknown { entry: at + 1 })?;
     match entry.change {
         _ if !by_hand(statement.row.kind) => Err(TailoringError::NotByHand(id.clone())),
         Change::LeaveOut if statement.row.core => Err(TailoringError::Core(id.clone())),

@@ -139,8 +139,10 @@ fn events(sheet: &Sheet) -> Built<Vec<Block>> {
         Ok(Block::Notice { weight: Weight::Heavy, title: sheet.text(title, &[])?, text })
     };
     let stopped = stopped.map(|text| sheet.inline(text, &[]).and_then(|text| notice("aftercare.stopped_title", text)));
-    let events = sheet.record.treatment.iter().flat_map(|done| &done.events);
-    stopped.into_iter().chain(events.map(|event| notice("aftercare.events", literal(&event.words)))).collect()
+    let words: Vec<&str> =
+        sheet.record.treatment.iter().flat_map(|done| &done.events).map(|event| event.words.as_str()).collect();
+    let told = (!words.is_empty()).then(|| notice("aftercare.events", literal(&words.join(" "))));
+    stopped.into_iter().chain(told).collect()
 }
 
 /// The pressure check of the same day, as an appointment with its place.

@@ -478,10 +478,12 @@ pub struct DoseBox {
 }
 
 impl Calendar {
-    /// When a dose of this column is due: the part of the day, and the clock time where that is not both.
+    /// When a dose of this column is due: the part of the day, and the clock time where that is not both. What was given in the
+    /// clinic stands in the nearest column, and has its clock time alone.
     #[must_use]
     pub fn when(&self, column: usize, dose: &DoseBox) -> String {
-        let words = [self.times[column].period.as_str(), dose.at.as_str(), dose.note.as_str()];
+        let period = if dose.given { "" } else { self.times[column].period.as_str() };
+        let words = [period, dose.at.as_str(), dose.note.as_str()];
         let words = words.into_iter().filter(|word| !word.is_empty());
         words.collect::<Vec<_>>().join(", ")
     }

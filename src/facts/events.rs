@@ -1,7 +1,7 @@
 //! Facts of what happened during the laser that was not meant to.
 
 use super::{DONE, Definition, Kind, Source, Value, WHEN, YES_NO, choice, fact, hours, yes_no};
-use crate::record::course::EventKind;
+use crate::record::course::{EVENT_VISIT, EventKind};
 
 const EVENTS: &[&str] = &["/treatment/events"];
 
@@ -31,10 +31,26 @@ pub(super) const FACTS: &[Definition] = &[
         |s| choice(next_day_place(s)),
     )
     .from(&[WHEN, DONE]),
+    fact(
+        "event_visit_booked",
+        Kind::Choice(&["next_day", "later", "no"]),
+        "For when the visit because of what happened during the laser is booked.",
+        |s| choice(event_visit_booked(s)),
+    )
+    .from(&["/plan/visits", WHEN, DONE]),
 ];
 
 fn happened(source: &Source, kind: EventKind) -> bool {
     source.treatment().is_some_and(|done| done.events.iter().any(|event| event.kind == kind))
+}
+
+fn event_visit_booked(source: &Source) -> &'static str {
+    let booked = source.record.plan.visits.iter().find(|booked| booked.visit == EVENT_VISIT);
+    match booked.map(|booked| booked.at.0.date()) {
+        None => "no",
+        Some(day) if Some(day) <= source.treatment_date().succ_opt() => "next_day",
+        Some(_) => "later",
+    }
 }
 
 fn next_day_place(source: &Source) -> &'static str {

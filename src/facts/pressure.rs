@@ -72,6 +72,12 @@ pub(super) const FACTS: &[Definition] = &[
     fact("pressure_highest_mmhg", Kind::Number("mmHg", 1), "Highest pressure of the day, before the laser or after it.", |s| {
         number(of_the_day(s).into_iter().reduce(f64::max))
     }).from(MEASURED),
+    fact("pressure_lowest_mmhg", Kind::Number("mmHg", 1), "Lowest pressure of the day, before the laser or after it.", |s| {
+        number(of_the_day(s).into_iter().reduce(f64::min))
+    }).from(MEASURED),
+    fact("pressure_today_low", YES_NO, "A pressure of the day at which the practice asks what is wrong.", |s| {
+        yes_no(of_the_day(s).into_iter().any(|mmhg| mmhg <= s.profile.thresholds.pressure_low_mmhg))
+    }).from(MEASURED),
     fact(
         "pressure_measured",
         Kind::Choice(&["yes", "no", "not_applicable"]),

@@ -7,6 +7,7 @@ use super::drug::{self, DrugRule};
 use super::rule::{self, Rule};
 use crate::assets::{Assets, Kind, LoadError, Problem, layers};
 use crate::facts::condition::Condition;
+use crate::record::formulary::Drug;
 
 /// What is said of a drug the rules do not cover, or of an entry that names nothing known.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -73,6 +74,15 @@ impl Rules {
         let unread = unread.ok_or_else(|| missing("unread"))?;
         let doubled = doubled.ok_or_else(|| missing("doubled"))?;
         Ok(Self { general, drugs, unreviewed, unread, doubled })
+    }
+
+    /// Whether an id is one under which these rules can raise a finding of these drugs. Ids that hold words of a record, as
+    /// those of medicines in use, do not count.
+    pub fn can_raise<'d>(&self, id: &str, mut drugs: impl Iterator<Item = &'d Drug>) -> bool {
+        let of_drug = |rule: &DrugRule| id.strip_prefix(rule.row.id.as_str())?.strip_prefix('-');
+        let rests = || self.drugs.iter().filter_map(of_drug);
+        self.general.iter().any(|rule| rule.row.id == id)
+            || drugs.any(|drug| rests().any(|rest| rest.strip_suffix("-unrecorded").unwrap_or(rest) == drug.key))
     }
 }
 

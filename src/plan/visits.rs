@@ -38,8 +38,9 @@ impl Visit {
 pub(super) fn visits(request: &Request) -> Result<Vec<Visit>, PlanError> {
     let (profile, treatment) = (request.profile, request.anchors.treatment);
     let booked = |id: &str| request.booked.iter().find(|booked| booked.visit == id);
-    let dated =
-        profile.visits.iter().map(|rule| visit(profile, rule, treatment, request.pressure_risk, booked(&rule.id)));
+    // After an event no early visit hangs on a call.
+    let at_risk = request.pressure_risk || request.event_visit_days.is_some();
+    let dated = profile.visits.iter().map(|rule| visit(profile, rule, treatment, at_risk, booked(&rule.id)));
     let event =
         request.event_visit_days.map(|days| event(profile, treatment + Days::new(days.into()), booked(EVENT_VISIT)));
     let mut dated = dated.chain(event).collect::<Result<Vec<_>, _>>()?;

@@ -60,7 +60,8 @@ pub struct Check {
     pub findings: Vec<Found>,
     /// Findings that may yet come, because they hang on what is missing.
     pub undecided: Vec<MayCome>,
-    /// Answers to findings that are not raised, by id.
+    /// Answers to findings that are not raised: by id, or by their place, such as `answers.0`, where no finding has the id
+    /// and values are not shown.
     pub idle_answers: Vec<String>,
     /// What is open, by who must act.
     pub open: Open,
@@ -271,16 +272,24 @@ pub fn check(draft: &Draft, asked: Asked) -> Result<Check, CaseError> {
         withheld,
         refused_pages,
         undecided: undecided.collect(),
-        idle_answers: idle_answers(&assessment.findings, &assessment.record().answers)
-            .into_iter()
-            .map(str::to_owned)
-            .collect(),
+        idle_answers: idle(&assessment, private),
         findings,
         open,
         clinicians: assessment.practice().profile.who_may_answer().into_iter().map(str::to_owned).collect(),
         refusal,
         warnings: draft.warnings().items(),
     })
+}
+
+/// Answers to findings that are not raised. What no finding is called may be a person who was written into the wrong line.
+fn idle(assessment: &Assessment, private: bool) -> Vec<String> {
+    let (answers, practice) = (&assessment.record().answers, assessment.practice());
+    let named = |id: &str| {
+        let known = private || practice.rules.can_raise(id, practice.formulary.drugs());
+        let at = answers.iter().position(|answer| answer.finding == id).unwrap_or_default();
+        if known { id.to_owned() } else { format!("answers.{at}") }
+    };
+    idle_answers(&assessment.findings, answers).into_iter().map(named).collect()
 }
 
 /// What is missing: nothing prints without it, also where it is for the pages of another moment.

@@ -37,7 +37,8 @@ pub struct PracticeReview {
     pub notice: String,
     /// Texts that only the practice can write and has not; without them no consent is made.
     pub missing_notices: Vec<MissingNotice>,
-    /// Names of the practice, its phones and places that stand in the words of the staff's language, for want of others.
+    /// Names and addresses of the practice, its phones and places that stand as the staff's language has them, for want of
+    /// others.
     pub missing_names: Vec<MissingName>,
     /// Whether a clinician has confirmed the clinical values as they stand.
     pub confirmed: Confirmed,
@@ -54,12 +55,13 @@ pub struct MissingNotice {
     pub language: String,
 }
 
-/// A name of the practice, a phone or a place that is missing in a language.
+/// A name or an address of the practice, a phone or a place that is missing in a language.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct MissingName {
-    /// The name as the staff's language has it.
+    /// The name, or the address in one line, as the staff's language has it.
     pub name: String,
-    /// Where it belongs in the profile: `practice.name_in`, `phones.who_in` or `out_of_hours.name_in`.
+    /// Where it belongs in the profile: `practice.name_in`, `practice.address_in`, `phones.who_in`, `out_of_hours.name_in` or
+    /// `out_of_hours.address_in`.
     pub key: &'static str,
     /// BCP 47 tag.
     pub language: String,
@@ -118,20 +120,28 @@ fn missing_notices(profile: &Profile) -> Vec<MissingNotice> {
     missing.collect()
 }
 
-/// Names of the practice, its phones and places in no words of a language; another region's variant serves.
+/// Names and addresses in no words of a language; another region's variant serves.
 fn missing_names(profile: &Profile) -> Vec<MissingName> {
-    let own = [(&profile.practice.name, "practice.name_in", &profile.practice.name_in)];
-    let phones = profile.phones.iter().map(|phone| (&phone.who, "phones.who_in", &phone.who_in));
-    let places = profile.out_of_hours.iter().map(|place| (&place.name, "out_of_hours.name_in", &place.name_in));
-    let languages = &profile.practice.languages;
+    let (practice, languages) = (&profile.practice, &profile.practice.languages);
     let staff = languages.first().map(String::as_str).unwrap_or_default();
-    let missing = own.into_iter().chain(phones).chain(places).flat_map(|(name, key, others)| {
+    let missing = |name: &str, key: &'static str, others: BTreeSet<&String>| {
         let served =
-            |tag: &str| others.keys().map(String::as_str).chain([staff]).any(|other| language::same(tag, other));
-        let without = languages.iter().filter(move |tag| !served(tag));
-        without.map(move |language| MissingName { name: name.clone(), key, language: language.clone() })
-    });
-    missing.collect()
+            |tag: &str| others.iter().map(|tag| tag.as_str()).chain([staff]).any(|other| language::same(tag, other));
+        let without = languages.iter().filter(|tag| !served(tag));
+        without
+            .map(|language| MissingName { name: name.to_owned(), key, language: language.clone() })
+            .collect::<Vec<_>>()
+    };
+    let mut all = missing(&practice.name, "practice.name_in", practice.name_in.keys().collect());
+    all.extend(missing(&practice.address.join(", "), "practice.address_in", practice.address_in.keys().collect()));
+    for phone in &profile.phones {
+        all.extend(missing(&phone.who, "phones.who_in", phone.who_in.keys().collect()));
+    }
+    for place in &profile.out_of_hours {
+        all.extend(missing(&place.name, "out_of_hours.name_in", place.name_in.keys().collect()));
+        all.extend(missing(&place.address.join(", "), "out_of_hours.address_in", place.address_in.keys().collect()));
+    }
+    all
 }
 
 /// Says what a confirmation of a practice covers, and its hash.

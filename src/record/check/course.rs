@@ -2,6 +2,8 @@
 
 use super::Refusals;
 use crate::record::Record;
+use crate::record::course::EventKind;
+use crate::record::eye::Lens;
 
 /// Plan, doses, answers.
 pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
@@ -9,6 +11,20 @@ pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
     repeats(record, found);
     reasons(record, found);
     drop_times(record, found);
+    marked_implant(record, found);
+}
+
+/// What was marked where there is no implant was the lens or its capsule: a heavier event.
+fn marked_implant(record: &Record, found: &mut Refusals<'_>) {
+    let events = record.treatment.iter().flat_map(|done| &done.events).enumerate();
+    for (index, _) in events.filter(|(_, event)| event.kind == EventKind::ImplantMarked) {
+        if matches!(record.eye.lens, Lens::Natural | Lens::None) {
+            let pointer = format!("/treatment/events/{index}/kind");
+            let marks = [(pointer.as_str(), ""), ("/eye/lens", "has no implant")];
+            let help = "write \"capsule_or_lens\" if that was hit, or correct `lens`";
+            found.refuse("event-data", "an implant was marked in an eye without one", &marks, help);
+        }
+    }
 }
 
 /// A reason of digits and signs says nothing: as many letters as half its least length (common practice, no source).

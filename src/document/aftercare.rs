@@ -141,7 +141,8 @@ fn events(sheet: &Sheet) -> Built<Vec<Block>> {
     let stopped = stopped.map(|text| sheet.inline(text, &[]).and_then(|text| notice("aftercare.stopped_title", text)));
     let words: Vec<&str> =
         sheet.record.treatment.iter().flat_map(|done| &done.events).map(|event| event.words.as_str()).collect();
-    let told = (!words.is_empty()).then(|| notice("aftercare.events", literal(&words.join(" "))));
+    let told = (!words.is_empty())
+        .then(|| notice("aftercare.events", literal(&sheet.content.locale.set_apart(&words.join(" ")))));
     stopped.into_iter().chain(told).collect()
 }
 

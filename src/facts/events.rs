@@ -12,6 +12,16 @@ macro_rules! event {
     };
 }
 
+/// The words of the record for events of a kind.
+macro_rules! told {
+    ($name:literal, $kind:ident) => {
+        fact($name, Kind::List, "What happened of this kind, in the words of the record.", |s| {
+            told(s, |kind| kind == EventKind::$kind)
+        })
+        .from(EVENTS)
+    };
+}
+
 pub(super) const FACTS: &[Definition] = &[
     event!("event_capsule_or_lens", CapsuleOrLens, "The natural lens or its capsule was hit."),
     event!("event_implant_marked", ImplantMarked, "The implant has a mark."),
@@ -21,9 +31,16 @@ pub(super) const FACTS: &[Definition] = &[
     event!("event_other", Other, "Something else happened that was not meant to."),
     event!("event_kind_unknown", Unknown, "Something happened, and its kind is not recorded."),
     fact("events", Kind::List, "What happened that was not meant to, in the words of the record.", |s| {
-        Value::List(s.treatment().iter().flat_map(|done| &done.events).map(|event| event.what.clone()).collect())
+        told(s, |_| true)
     })
     .from(EVENTS),
+    told!("capsule_or_lens_events", CapsuleOrLens),
+    told!("implant_marked_events", ImplantMarked),
+    told!("vitreous_bleeding_events", VitreousBleeding),
+    told!("retina_events", Retina),
+    told!("pressure_events", Pressure),
+    told!("other_events", Other),
+    told!("kind_unknown_events", Unknown),
     fact(
         "next_day_place",
         Kind::Choice(&["clinic", "out_of_hours", "nowhere"]),
@@ -39,6 +56,11 @@ pub(super) const FACTS: &[Definition] = &[
     )
     .from(&["/plan/visits", WHEN, DONE]),
 ];
+
+fn told(source: &Source, wanted: impl Fn(EventKind) -> bool) -> Value {
+    let events = source.treatment().into_iter().flat_map(|done| &done.events).filter(|event| wanted(event.kind));
+    Value::List(events.map(|event| event.what.clone()).collect())
+}
 
 fn happened(source: &Source, kind: EventKind) -> bool {
     source.treatment().is_some_and(|done| done.events.iter().any(|event| event.kind == kind))

@@ -5,7 +5,7 @@ use super::{
 };
 use crate::record::course::Aiming;
 use crate::record::date::whole_months;
-use crate::record::eye::{CapsuleState, Implant, ImplantFocus, Lens};
+use crate::record::eye::{CapsuleState, Implant, ImplantFocus, Lens, Optic};
 use crate::record::known::{Answer, Known};
 use crate::record::vitreous::Breaks;
 
@@ -215,6 +215,8 @@ fn second_focus(implant: &Implant) -> &'static str {
     match implant.focus {
         _ if !implant.adds_d.is_empty() => "yes",
         ImplantFocus::Multifocal => "yes",
+        // A diffractive optic has more foci than one, whatever it is called.
+        ImplantFocus::Accommodating if implant.optic == Optic::Diffractive => "unknown",
         ImplantFocus::Monofocal | ImplantFocus::Accommodating => "no",
         ImplantFocus::ExtendedDepth | ImplantFocus::Unknown => "unknown",
     }

@@ -105,19 +105,38 @@ pub(super) const FACTS: &[Definition] = &[
         |s| choice(reason_eye(s)),
     )
     .from(&["/complaint/reason", "/complaint/hinders", "/eye/side", "/patient/language"]),
+    fact(
+        "own_words_eye",
+        Kind::Choice(&["this", "other", "none"]),
+        "The eye that the surgeon's own words to the patient name, those on what happened included.",
+        |s| {
+            let events = s.treatment().into_iter().flat_map(|done| &done.events).map(|event| &event.words);
+            choice(named_eye(s, s.record.surgeon_words.iter().chain(events)))
+        },
+    )
+    .from(&["/surgeon_words", "/treatment/events", "/eye/side", "/patient/language"]),
+    fact(
+        "examined_eye",
+        Kind::Choice(&["this", "other", "none"]),
+        "The eye that the result of the examination names in words.",
+        |s| choice(named_eye(s, s.record.examination.result.as_ref().into_iter())),
+    )
+    .from(&["/examination/result", "/eye/side", "/patient/language"]),
     fact("contact_lenses", ANSWER, "Wears contact lenses.", |s| word(&s.record.health.contact_lenses))
         .from(&["/health/contact_lenses"]),
 ];
 
-/// A text that names both eyes names the other one too.
 fn reason_eye(source: &Source) -> &'static str {
-    let (complaint, side) = (&source.record.complaint, source.record.eye.side);
+    let complaint = &source.record.complaint;
+    named_eye(source, complaint.hinders.iter().chain([&complaint.reason]))
+}
+
+/// A text that names both eyes names the other one too.
+fn named_eye<'a>(source: &Source, texts: impl Iterator<Item = &'a String> + Clone) -> &'static str {
+    let side = source.record.eye.side;
     let printed = source.profile.practice.languages.iter().chain([&source.record.patient.language]);
     let languages: Vec<&str> = printed.map(String::as_str).collect();
-    let names = |side| {
-        let mut texts = complaint.hinders.iter().chain([&complaint.reason]);
-        texts.any(|text| source.sides.names(side, text, languages.iter().copied()))
-    };
+    let names = |side| texts.clone().any(|text| source.sides.names(side, text, languages.iter().copied()));
     let other = match side {
         Side::Right => Side::Left,
         Side::Left => Side::Right,

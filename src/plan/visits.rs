@@ -41,8 +41,11 @@ pub(super) fn visits(request: &Request) -> Result<Vec<Visit>, PlanError> {
     // After an event no early visit hangs on a call.
     let at_risk = request.pressure_risk || request.event_visit_days.is_some();
     let dated = profile.visits.iter().map(|rule| visit(profile, rule, treatment, at_risk, booked(&rule.id)));
-    let event =
-        request.event_visit_days.map(|days| event(profile, treatment + Days::new(days.into()), booked(EVENT_VISIT)));
+    let booked_event = booked(EVENT_VISIT).filter(|_| request.anchors.done);
+    let wanted = request.event_visit_days.map(|days| treatment + Days::new(days.into()));
+    // What is booked is kept, also after an event that asks for no visit.
+    let wanted = wanted.or_else(|| booked_event.map(|booked| booked.at.0.date()));
+    let event = wanted.map(|wanted| event(profile, wanted, booked_event));
     let mut dated = dated.chain(event).collect::<Result<Vec<_>, _>>()?;
     dated.sort_by_key(|visit| (visit.date, visit.wanted));
     let mut visits = Vec::<Visit>::new();

@@ -137,7 +137,7 @@ fn missing_names(profile: &Profile) -> Vec<MissingName> {
     for phone in &profile.phones {
         all.extend(missing(&phone.who, "phones.who_in", phone.who_in.keys().collect()));
     }
-    for place in &profile.out_of_hours {
+    if let Some(place) = &profile.out_of_hours {
         all.extend(missing(&place.name, "out_of_hours.name_in", place.name_in.keys().collect()));
         all.extend(missing(&place.address.join(", "), "out_of_hours.address_in", place.address_in.keys().collect()));
     }

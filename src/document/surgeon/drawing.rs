@@ -37,9 +37,9 @@ pub(super) fn clearances(sheet: &Sheet) -> Built<Vec<Block>> {
     })])
 }
 
-/// What stays free in front of the retina and behind the lens, mm.
+/// What stays free in front of the retina and behind the lens, mm: the limit, and how far the distances may be off.
 pub(super) fn margin(sheet: &Sheet) -> f64 {
-    sheet.profile.thresholds.clearance_stop_mm
+    sheet.profile.thresholds.clearance_stop_mm + sheet.facts.number("distance_error_mm").unwrap_or_default()
 }
 
 /// Each second focus of each add; with several adds each says of which it is.

@@ -71,6 +71,7 @@ struct Folders<'a> {
 }
 
 impl Target for Folders<'_> {
+    /// All of them: the demo shows every paper too.
     fn choose(&self, _: &mut Vec<Output>) {}
 
     fn take(&self, packets: &[(usize, Packet)]) -> Result<(), Fault> {

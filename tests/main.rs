@@ -32,6 +32,7 @@ mod outputs;
 #[cfg(feature = "typeset")]
 mod outside;
 mod packets;
+mod papers;
 mod plain;
 mod published_drug_rules;
 #[cfg(feature = "desk")]

@@ -95,6 +95,9 @@ fn pinned(files: &mut BTreeMap<String, Vec<u8>>) -> BTreeMap<String, String> {
         texts.insert(path_of_pdf(names[at], &file), text_of(&file));
     }
     for (name, case) in names.iter().zip(&cases) {
+        let papers = case.papers_as(&[Form::Text]);
+        let papers = papers.iter().flat_map(|one| case.packet_of(&[Form::Text], &[*one], issued(case)).unwrap().files);
+        texts.extend(papers.map(|file| (path_of_pdf(name, &file), text_of(&file))));
         let made = case.packet_as(&[Form::Text], issued(case)).unwrap().files;
         for (mut document, file) in case.documents(issued(case)).unwrap().into_iter().zip(&made) {
             let path = path_of_pdf(name, file);

@@ -167,6 +167,7 @@ impl Group<'_> {
     fn chosen(&self, member: &Member, beside: &[Output]) -> Result<Vec<Output>, Fault> {
         let mut outputs = member.case.outputs(self.printer.forms).map_err(|error| fault(member, error))?;
         outputs.extend(beside);
+        outputs.extend(member.case.papers_as(self.printer.forms));
         self.target.choose(&mut outputs);
         Ok(outputs)
     }

@@ -48,7 +48,7 @@ pub type Read<'a> = dyn Fn(usize) -> Result<(Checked<Record>, Moment), Refusal> 
 
 /// Where finished packets go.
 pub trait Target: Sync {
-    /// Leaves of what one packet can hold that which it wants, before anything is made.
+    /// Leaves of what one packet can hold, and of the papers around it, that which it wants, before anything is made.
     fn choose(&self, outputs: &mut Vec<Output>);
 
     /// Takes packets that belong together, each with its place in the batch: all of them, or none.

@@ -195,6 +195,9 @@ pub struct Print {
     /// Only this page; packet.json, which says whose it is, stands beside it.
     #[arg(long, value_enum)]
     pub page: Option<PageArg>,
+    /// Also the papers around the treatment that the record calls for, such as the procedure note.
+    #[arg(long, conflicts_with = "page")]
+    pub papers: bool,
     /// What the pages are made for, one or more between commas: paper, a browser or screen reader, an email.
     #[arg(long = "as", value_enum, value_delimiter = ',', default_value = "pdf", value_name = "FORM")]
     pub forms: Vec<FormArg>,
@@ -246,6 +249,8 @@ pub enum PageArg {
     Surgeon,
     /// Desk sheet.
     Desk,
+    /// Procedure note for the chart, after the treatment.
+    Note,
     /// Calendar file (iCalendar).
     Calendar,
     /// Everything as data (JSON).
@@ -262,6 +267,7 @@ impl PageArg {
             Self::BothEyes => matches!(output, Output::Page(Page::BothEyes, _)),
             Self::Surgeon => matches!(output, Output::Page(Page::Surgeon, _)),
             Self::Desk => matches!(output, Output::Page(Page::Desk, _)),
+            Self::Note => matches!(output, Output::Page(Page::Note, _)),
             Self::Calendar => output == Output::Calendar,
             Self::Packet => output == Output::Data,
         }

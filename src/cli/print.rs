@@ -24,7 +24,10 @@ use crate::record::Record;
 pub(super) fn run(args: &Print) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
     let issued = args.issued.map_or_else(now, Ok)?;
-    let wanted = |output: Output| args.page.is_none_or(|page| page.is(output));
+    let wanted = |output: Output| match args.page {
+        Some(page) => page.is(output),
+        None => args.papers || !output.is_paper(),
+    };
     if args.out.as_os_str() == "-" {
         let pages = Pages { wanted: &wanted, files: Mutex::default() };
         let outcomes = print(args, &practice, issued, &pages)?;

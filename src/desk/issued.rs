@@ -128,5 +128,5 @@ pub(super) fn file(room: &Room, issue: IssueId, place: usize) -> Result<Option<A
 
 /// Whether a file is a sheet of the staff alone.
 fn is_of_staff(name: &str) -> bool {
-    [Page::Surgeon, Page::Desk].iter().any(|page| name.ends_with(&format!("-{}.pdf", page.word())))
+    Page::OF_STAFF.iter().any(|page| name.ends_with(&format!("-{}.pdf", page.word())))
 }

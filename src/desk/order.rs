@@ -10,6 +10,7 @@ use super::gate::Who;
 use super::issued::Data;
 use super::press::{Order, Wanted, joined};
 use super::room::Room;
+use crate::document::Page;
 use crate::facts::Moment;
 use crate::packet::Case;
 use crate::practice::Checked;
@@ -52,14 +53,20 @@ pub(super) fn plan(room: &Room, id: CaseId) -> Result<Option<Plan>, DeskError> {
 }
 
 /// Orders what can be issued of a case now. The versions it takes are written into the cases.
-pub(super) fn order(room: &mut Room, cookie: &str, who: &Who, id: CaseId) -> Result<Option<Order>, DeskError> {
+pub(super) fn order(
+    room: &mut Room,
+    cookie: &str,
+    who: &Who,
+    id: CaseId,
+    papers: Vec<Page>,
+) -> Result<Option<Order>, DeskError> {
     let Some(Plan { wanted, others, raised }) = plan(room, id)? else { return Ok(None) };
     for one in &raised {
         let case = room.case(one.case)?;
         let act = room.act(who, room.words.label("/case/revision")?);
         room.register.save(&case, &with_version(&case, one.now).file, &act)?;
     }
-    Ok(Some(Order { wanted, others, at: room.now(), by: who.name.clone(), cookie: cookie.to_owned() }))
+    Ok(Some(Order { wanted, others, papers, at: room.now(), by: who.name.clone(), cookie: cookie.to_owned() }))
 }
 
 fn wanted(room: &Room, case: &Filed) -> Result<Option<Wanted>, DeskError> {

@@ -8,7 +8,7 @@ use chrono::{NaiveDate, NaiveDateTime};
 use crate::batch::issue::{self, Untimely};
 use crate::batch::{Fault, Outcome, Printer, Refusal, Target, Watch};
 use crate::document::changes::Change;
-use crate::document::reading;
+use crate::document::{Page, reading};
 use crate::facts::Moment;
 use crate::packet::both_eyes::{self, Found};
 use crate::packet::{Case, CaseError, Form, Output, Packet};
@@ -47,6 +47,8 @@ pub(super) struct Order {
     pub(super) wanted: Wanted,
     /// Other cases that may be of the same patient.
     pub(super) others: Vec<Wanted>,
+    /// The papers that are issued along with the packet.
+    pub(super) papers: Vec<Page>,
     pub(super) at: NaiveDateTime,
     pub(super) by: String,
     pub(super) cookie: String,
@@ -120,19 +122,21 @@ impl Press {
         let own = Case::new(record, *moment)?;
         let together = together(&own, &order.others);
         if together.is_empty() {
-            return Ok(vec![(*case, own.packet(order.at)?)]);
+            let papers = own.papers_as(&[Form::Pdf]).into_iter().filter(|paper| asked(&order.papers, *paper));
+            let outputs: Vec<Output> = own.outputs(&[Form::Pdf])?.into_iter().chain(papers).collect();
+            return Ok(vec![(*case, own.packet_of(&[Form::Pdf], &outputs, order.at)?)]);
         }
         let all: Vec<&Wanted> = std::iter::once(&order.wanted).chain(together).collect();
         let at = order.at;
         // That the time fits the case that is wanted was seen to; that of the other eye is another one's.
         let printer = Printer { forms: &[Form::Pdf], issued: &|_, _| at, issued_anyway: true };
         let read = |place: usize| Ok((all[place].record.clone(), all[place].moment));
-        let taken = Taken::default();
+        let taken = Taken { papers: &order.papers, packets: Mutex::default() };
         let mut outcomes = printer.print(all.len(), &read, &taken, Watch::nobody());
         if let Outcome::Refused(_, why) = outcomes.swap_remove(0) {
             return Err(NotMade::Together(why));
         }
-        let taken = taken.0.into_inner().unwrap_or_else(PoisonError::into_inner);
+        let taken = taken.packets.into_inner().unwrap_or_else(PoisonError::into_inner);
         let with_own = taken.into_iter().find(|packets| packets.iter().any(|(place, _)| *place == 0));
         Ok(with_own.into_iter().flatten().map(|(place, packet)| (all[place].case, packet)).collect())
     }
@@ -214,14 +218,23 @@ fn met<'o>(own: &Case, others: &'o [Wanted]) -> (Vec<&'o Wanted>, Found) {
 }
 
 /// Packets as they are handed over, those that belong together at once.
-#[derive(Default)]
-struct Taken(Mutex<Vec<Vec<(usize, Packet)>>>);
+struct Taken<'o> {
+    papers: &'o [Page],
+    packets: Mutex<Vec<Vec<(usize, Packet)>>>,
+}
 
-impl Target for Taken {
-    fn choose(&self, _: &mut Vec<Output>) {}
+/// Whether a page belongs to the packet or is one of the papers that were asked for.
+fn asked(papers: &[Page], output: Output) -> bool {
+    !output.is_paper() || matches!(output, Output::Page(page, _) if papers.contains(&page))
+}
+
+impl Target for Taken<'_> {
+    fn choose(&self, outputs: &mut Vec<Output>) {
+        outputs.retain(|output| asked(self.papers, *output));
+    }
 
     fn take(&self, packets: &[(usize, Packet)]) -> Result<(), Fault> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).push(packets.to_vec());
+        self.packets.lock().unwrap_or_else(PoisonError::into_inner).push(packets.to_vec());
         Ok(())
     }
 }

@@ -214,7 +214,7 @@ fn post(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, De
 /// What is sent to a page of a case.
 fn to_case(room: &mut Room, sent: &Sent, page: &str) -> Result<Reply, DeskError> {
     match (page, Step::of(page)) {
-        ("print", _) => match order(room, sent.cookie, sent.who, sent.case)? {
+        ("print", _) => match order(room, sent.cookie, sent.who, sent.case, print::papers_in(sent.fields))? {
             Some(order) => Ok(Reply::Issue(Box::new(order))),
             None => Ok(Answer::go(format!("/case/{}/print", sent.case)).into()),
         },

@@ -15,6 +15,7 @@ pub mod desk;
 pub(crate) mod drops;
 pub mod eye;
 mod matrix;
+pub mod papers;
 pub mod part;
 pub mod reading;
 pub mod sheet;
@@ -88,9 +89,23 @@ pub enum Page {
     Surgeon,
     /// For the front desk.
     Desk,
+    /// For the chart, after the treatment: the procedure note.
+    Note,
 }
 
 impl Page {
+    /// Papers that are made when somebody asks for them, and no part of the packet.
+    pub const PAPERS: [Self; 1] = [Self::Note];
+
+    /// Sheets and papers of the staff alone: nothing withholds them.
+    pub const OF_STAFF: [Self; 3] = [Self::Surgeon, Self::Desk, Self::Note];
+
+    /// Whether it is made when somebody asks for it, and no part of the packet.
+    #[must_use]
+    pub fn is_paper(self) -> bool {
+        Self::PAPERS.contains(&self)
+    }
+
     /// Whether it is made for the patient, not for staff.
     #[must_use]
     pub fn for_the_patient(self) -> bool {
@@ -106,6 +121,7 @@ impl Page {
             Self::BothEyes => "both-eyes",
             Self::Surgeon => "surgeon",
             Self::Desk => "desk",
+            Self::Note => "note",
         }
     }
 }

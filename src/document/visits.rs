@@ -1,7 +1,7 @@
 //! Visits and the pressure check of the same day, in words.
 
 use super::sheet::{Built, Sheet, literal};
-use super::{Block, Check, code};
+use super::{Block, Check, Pair, code};
 use crate::facts::recheck::Recheck;
 use crate::plan::Visit;
 use crate::record::profile::OutOfHours;
@@ -94,13 +94,31 @@ fn title_of(sheet: &Sheet, visit: &Visit, id: &str) -> Built<String> {
 
 /// What a visit is for.
 pub(super) fn visit_title(sheet: &Sheet, visit: &Visit) -> Built<String> {
+    titled(sheet, visit, "aftercare.visit_if_raised")
+}
+
+/// What a visit is for; `if_raised` is the text of one that is kept only where the pressure is raised.
+fn titled(sheet: &Sheet, visit: &Visit, if_raised: &str) -> Built<String> {
     let titles = visit.ids.iter().map(|id| title_of(sheet, visit, id));
     let titles = titles.collect::<Built<Vec<_>>>()?;
     let title = sheet.content.locale.list(titles.iter().map(String::as_str));
     match visit.if_raised {
-        true => sheet.text("aftercare.visit_if_raised", &[("title", &title)]),
+        true => sheet.text(if_raised, &[("title", &title)]),
         false => Ok(title),
     }
+}
+
+/// The pressure check of the same day and the visits, each with its date, as told to a clinician.
+pub(super) fn for_clinicians(sheet: &Sheet) -> Built<Vec<Pair>> {
+    let mut items = Vec::new();
+    if let Some((at, place)) = recheck_place(sheet)? {
+        items.push(sheet.pair("surgeon.recheck", literal(&format!("{}, {place}", sheet.when(at)?)))?);
+    }
+    for visit in &sheet.plan.visits {
+        let label = titled(sheet, visit, "paper.visit_if_raised")?;
+        items.push(Pair { label, value: literal(&visit_when(sheet, visit)?) });
+    }
+    Ok(items)
 }
 
 /// Weekday and date, the time where it is known, and the place where that is not the practice.

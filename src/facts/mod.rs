@@ -20,6 +20,7 @@ pub mod optics;
 mod patient;
 mod practice;
 pub mod pressure;
+mod procedure;
 pub mod recheck;
 
 use std::collections::BTreeMap;
@@ -249,6 +250,7 @@ pub fn definitions() -> impl Iterator<Item = &'static Definition> {
         clearance::FACTS,
         energy::FACTS,
         events::FACTS,
+        procedure::FACTS,
         pressure::FACTS,
         health::FACTS,
         day::FACTS,

@@ -98,7 +98,8 @@ impl Case<'_> {
         outputs: &[Output],
         issued: NaiveDateTime,
     ) -> Result<Vec<(Document, File)>, CaseError> {
-        let documents = self.documents(issued)?;
+        let mut documents = self.documents(issued)?;
+        documents.extend(self.paper_documents(outputs, issued)?);
         let mut pages = Vec::new();
         for form in forms {
             let mut documents = self.readable(documents.clone(), *form)?;

@@ -6,6 +6,7 @@ mod error;
 pub mod json;
 mod made;
 mod output;
+mod papers;
 pub mod rows;
 pub mod version;
 mod withholding;

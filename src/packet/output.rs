@@ -53,6 +53,12 @@ impl Output {
         }
     }
 
+    /// Whether it is a paper that is made when somebody asks for it, and no part of the packet.
+    #[must_use]
+    pub fn is_paper(self) -> bool {
+        matches!(self, Self::Page(page, _) | Self::Second(page, _) if page.is_paper())
+    }
+
     pub(super) fn of(document: &Document, form: Form) -> Self {
         if document.second { Self::Second(document.page, form) } else { Self::Page(document.page, form) }
     }

@@ -18,6 +18,7 @@ pub(crate) mod measure;
 mod nearest;
 pub mod new;
 pub mod person;
+pub mod procedure;
 pub mod profile;
 pub mod sides;
 pub mod typed;
@@ -30,6 +31,7 @@ use course::{EarlierSession, FindingAnswer, Plan, Tailoring, Treatment};
 use eye::{Eye, EyeHistory};
 use health::Health;
 use person::Patient;
+use procedure::Procedure;
 use vitreous::{Complaint, Detachment, Examination, Floater};
 
 /// A case record: what the clinic knows of one eye of one patient and its treatment.
@@ -69,6 +71,9 @@ pub struct Record {
     /// The treatment as done.
     #[serde(default)]
     pub treatment: Option<Treatment>,
+    /// How the treatment was done.
+    #[serde(default)]
+    pub procedure: Procedure,
     /// Answers to findings.
     #[serde(default)]
     #[schemars(length(max = 60), extend("x-known-by" = "surgeon"))]

@@ -133,7 +133,7 @@ pub(in crate::desk) fn next(room: &mut Room) -> Result<Option<Order>, DeskError>
         let by = room.batch.as_ref().map(|batch| (batch.who.clone(), batch.cookie.clone()));
         let due = is_due(room, &room.case(case)?)?;
         if let Some((who, cookie)) = by.filter(|_| due)
-            && let Some(order) = order::order(room, &cookie, &who, case)?
+            && let Some(order) = order::order(room, &cookie, &who, case, Vec::new())?
         {
             return Ok(Some(order));
         }

@@ -8,6 +8,7 @@ use super::case::head_of;
 use super::tally;
 use crate::desk::answer::Answer;
 use crate::desk::error::DeskError;
+use crate::desk::form::save::Fields;
 use crate::desk::gate::Who;
 use crate::desk::issued::{self, BOTH_EYES};
 use crate::desk::job;
@@ -26,6 +27,14 @@ struct SetView {
     page: &'static str,
     second: bool,
     copies: u32,
+}
+
+/// What the field of a paper is called before its word.
+const PAPER: &str = "paper-";
+
+/// The papers that a form asks for.
+pub(in crate::desk) fn papers_in(fields: &Fields) -> Vec<Page> {
+    Page::PAPERS.into_iter().filter(|page| fields.contains_key(&format!("{PAPER}{}", page.word()))).collect()
 }
 
 /// Pages that were issued together.
@@ -70,6 +79,7 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, id: CaseId
         "reason": judged.check.withheld.as_ref().map(|withheld| withheld.reason),
         "refusal": judged.check.refusal.as_ref().map(|refusal| refusal.says.clone()),
         "sets": plan.as_ref().map(sets).transpose()?.unwrap_or_default(),
+        "papers": plan.as_ref().map(papers).unwrap_or_default(),
         "along": tally::along(room, &case, judged.moment)?,
         "may_sign": who.role == KnownBy::Surgeon,
         "raised": plan.map(|plan| plan.raised).unwrap_or_default(),
@@ -97,6 +107,12 @@ fn sets(plan: &Plan) -> Result<Vec<SetView>, DeskError> {
         Output::Calendar | Output::Data => None,
     });
     Ok(sets.collect())
+}
+
+/// The papers that may be issued along.
+fn papers(plan: &Plan) -> Vec<&'static str> {
+    let case = Case::new(&plan.wanted.record, plan.wanted.moment);
+    case.map(|case| case.papers().iter().map(|page| page.word()).collect()).unwrap_or_default()
 }
 
 fn view(room: &Room, issued: Issued) -> Result<IssuedView, DeskError> {
@@ -130,7 +146,7 @@ fn file_view(issued: &Issued, place: usize, name: &str, taken_back: bool) -> Fil
         None if stem.ends_with(BOTH_EYES) => BOTH_EYES,
         None => stem,
     };
-    let withheld = taken_back && ![Page::Surgeon.word(), Page::Desk.word()].contains(&page);
+    let withheld = taken_back && !Page::OF_STAFF.iter().any(|sheet| sheet.word() == page);
     FileView { issue: issued.id, place, name: name.to_owned(), page: page.to_owned(), second, withheld }
 }
 

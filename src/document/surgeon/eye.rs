@@ -71,12 +71,7 @@ fn health(sheet: &Sheet) -> Built<Vec<Pair>> {
         sheet.pair("surgeon.clinic_drops", literal(&clinic))?,
     ];
     if let Some(done) = sheet.record.treatment.as_ref().filter(|_| sheet.moment == Moment::After) {
-        let doses = done.clinic_doses.iter().map(|dose| {
-            let (drug, time) =
-                (crate::document::drops::drug(sheet, &dose.drug)?.shown_name(), locale.time(dose.at.0.time())?);
-            sheet.text("surgeon.given_dose", &[("drug", &drug), ("time", &time)])
-        });
-        let doses = doses.collect::<Built<Vec<_>>>()?;
+        let doses = treatment::given(sheet, done)?;
         let doses = if doses.is_empty() { none()? } else { list(&doses) };
         items.push(sheet.pair("surgeon.given", literal(&doses))?);
     }

@@ -4,9 +4,9 @@
 mod drawing;
 mod eye;
 mod origin;
-mod treatment;
+pub(super) mod treatment;
 mod verdict;
-mod words;
+pub(super) mod words;
 
 use super::sheet::{Built, Sheet};
 use super::{Block, Document, Page};

@@ -3,7 +3,7 @@
 use super::drawing::margin;
 use super::words::pairs;
 use crate::document::sheet::{Built, Sheet, literal};
-use crate::document::{Block, Inline, Inlines, Pair, Weight, visits};
+use crate::document::{Block, Inline, Inlines, Pair, Weight, drops, visits};
 use crate::facts::energy::{row_mj, session_mj};
 use crate::facts::{Moment, pressure};
 use crate::record::course::Treatment;
@@ -130,6 +130,14 @@ pub(super) fn energy(sheet: &Sheet) -> Built<Vec<Block>> {
 /// The next step by the last pressure of the day; then each with its rise and what the practice's limits make of it. What to give
 /// is not said: that is the surgeon's.
 fn pressures(sheet: &Sheet, done: &Treatment) -> Built<Vec<Block>> {
+    let mut next = sheet.inline(&format!("surgeon.pressure_{}", sheet.facts.choice("pressure_level")), &[])?;
+    next.push(Inline::Text(" ".into()));
+    next.extend(sheet.inline("surgeon.pressure_limits", &[])?);
+    Ok(vec![Block::Paragraph { text: next }, pressure_table(sheet, done)?])
+}
+
+/// Each pressure of the day with its rise and what the practice's limits make of it.
+pub(in crate::document) fn pressure_table(sheet: &Sheet, done: &Treatment) -> Built<Block> {
     let locale = &sheet.content.locale;
     let unknown = || sheet.inline("word.any.unknown", &[]);
     let mmhg = |value: Option<f64>| match value {
@@ -151,14 +159,19 @@ fn pressures(sheet: &Sheet, done: &Treatment) -> Built<Vec<Block>> {
         let level = sheet.inline(&format!("word.pressure_level.{}", reading.level.word()), &[])?;
         rows.push(vec![what, mmhg(Some(reading.mmhg))?, mmhg(reading.rise_mmhg)?, level]);
     }
-    let table = sheet.table(
+    sheet.table(
         sheet.text("surgeon.pressures", &[])?,
         &["surgeon.measured", "surgeon.pressure", "surgeon.rise", "surgeon.by_limits"],
         &[4, 2, 2, 4],
         rows,
-    )?;
-    let mut next = sheet.inline(&format!("surgeon.pressure_{}", sheet.facts.choice("pressure_level")), &[])?;
-    next.push(Inline::Text(" ".into()));
-    next.extend(sheet.inline("surgeon.pressure_limits", &[])?);
-    Ok(vec![Block::Paragraph { text: next }, table])
+    )
+}
+
+/// Each dose of the regimen that was given in the clinic, with its time.
+pub(in crate::document) fn given(sheet: &Sheet, done: &Treatment) -> Built<Vec<String>> {
+    let doses = done.clinic_doses.iter().map(|dose| {
+        let (drug, time) = (drops::drug(sheet, &dose.drug)?.shown_name(), sheet.content.locale.time(dose.at.0.time())?);
+        sheet.text("surgeon.given_dose", &[("drug", &drug), ("time", &time)])
+    });
+    doses.collect()
 }

@@ -32,7 +32,7 @@ pub(super) fn pairs(sheet: &Sheet, names: &[&str]) -> Built<Vec<Pair>> {
 }
 
 /// Names and strengths of drugs, by their keys.
-pub(super) fn drugs(sheet: &Sheet, keys: &[String]) -> Built<Vec<String>> {
+pub(in crate::document) fn drugs(sheet: &Sheet, keys: &[String]) -> Built<Vec<String>> {
     keys.iter().map(|key| Ok(drops::name(drops::drug(sheet, key)?))).collect()
 }
 
@@ -49,7 +49,7 @@ pub(super) fn ids<'a>(names: impl IntoIterator<Item = &'a str>) -> Inlines {
 }
 
 /// A fact in words; none when it does not apply to this eye.
-pub(super) fn shown(sheet: &Sheet, name: &str) -> Built<Option<Inlines>> {
+pub(in crate::document) fn shown(sheet: &Sheet, name: &str) -> Built<Option<Inlines>> {
     let value = sheet.facts.iter().find(|(known, _)| *known == name).map(|(_, value)| value);
     let kind = definition(name).map(|fact| fact.kind);
     Ok(match (value, kind) {

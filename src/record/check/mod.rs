@@ -10,6 +10,7 @@ mod eye;
 mod identity;
 mod letters;
 mod practice;
+mod procedure;
 mod references;
 mod texts;
 
@@ -37,6 +38,7 @@ pub fn record(record: &Record, spans: &Spans, front: &FrontOfEye) -> Report {
     dates::check(record, &mut found);
     eye::check(record, front, &mut found);
     course::check(record, &mut found);
+    procedure::check(record, &mut found);
     identity::check(record, &mut found);
     letters::check(record, &mut found);
     found.language("/patient/language", &record.patient.language);

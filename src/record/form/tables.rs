@@ -6,6 +6,7 @@ use crate::record::course::*;
 use crate::record::eye::{Capsule, Eye, EyeHistory, Implant};
 use crate::record::health::{DropTimes, Health};
 use crate::record::person::{Interpreter, Patient, Representative};
+use crate::record::procedure::Procedure;
 use crate::record::profile::*;
 use crate::record::vitreous::{Complaint, Detachment, Examination, Floater, NewSigns};
 use crate::record::{Case, Record};
@@ -49,6 +50,7 @@ fn keys_of(type_name: &str) -> Option<&'static [&'static str]> {
         PressureRecheck,
         ClinicDose,
         Event,
+        Procedure,
         FindingAnswer,
         Tailoring,
         // practice profile

@@ -1,0 +1,6 @@
+//! The papers around the treatment that somebody asks for: made from the same record as the packet, one page each.
+//!
+//! A paper of staff is never withheld: it says what is open.
+
+pub mod note;
+mod parts;

@@ -1,0 +1,145 @@
+//! The papers around a treatment: nothing is printed that is not recorded, what is unknown says so, each is one page.
+
+use std::collections::BTreeMap;
+
+use vitreoleaf::demo;
+use vitreoleaf::document::{Document, Page, reading};
+use vitreoleaf::facts::Moment;
+use vitreoleaf::packet::Case;
+use vitreoleaf::practice::Practice;
+use vitreoleaf::record::Record;
+use vitreoleaf::render::text;
+
+use crate::packets::{checked, practice, record};
+
+fn same(text: String) -> String {
+    text
+}
+
+fn paper(practice: &Practice, record: &Record, moment: Moment, page: Page) -> Option<Document> {
+    let record = checked(practice, record);
+    Case::new(&record, moment).unwrap().paper(page, demo::issued(&record, moment)).unwrap()
+}
+
+/// The words of a paper, spaces made equal.
+fn words(document: &Document) -> String {
+    text::text(document).replace('\u{a0}', " ")
+}
+
+/// The note of a case of the demo, its text changed.
+fn note(name: &str, change: impl Fn(String) -> String) -> String {
+    let practice = practice(same, BTreeMap::new());
+    words(&paper(&practice, &record(name, change), Moment::After, Page::Note).unwrap())
+}
+
+#[test]
+fn a_note_says_who_did_what_to_which_eye_and_how_it_ended() {
+    let note = note("steroid-taper", same);
+    for told in [
+        "Procedure note: Nd:YAG laser vitreolysis, right eye",
+        "Thursday, September 3, 2026, last pulse at 10:40 AM, Laser room",
+        "Indication: ",
+        "Identity and eye: yes",
+        "Pause at the start: yes",
+        "Offset: 0.25 mm behind",
+        "Illumination: oblique",
+        "Breakdown seen from: 4.5 mJ",
+        "Pulses a burst: 1",
+        "Contact lens: mid-vitreous contact lens with coupling gel",
+        "Target: Weiss ring in front of the disc",
+        "End point: ring broken up and moved out of the line of sight",
+        "Pressure before the laser",
+        "Pages handed over: yes",
+        "Events: none recorded",
+    ] {
+        assert!(note.contains(told), "{told}\n{note}");
+    }
+    for number in ["24", "108", "96", "528", "120", "636"] {
+        assert!(note.contains(number), "{number}: rows of pulses and their sum\n{note}");
+    }
+}
+
+#[test]
+fn what_nobody_recorded_is_called_so_and_never_filled_in() {
+    let note = note("ring-implant", same);
+    for label in [
+        "Identity and eye",
+        "Signed consent",
+        "Pause at the start",
+        "Signs and phone told",
+        "Pages handed over",
+        "Illumination",
+        "Offset",
+        "Breakdown seen from",
+        "Pulses a burst",
+        "Contact lens",
+        "Target",
+        "End point",
+    ] {
+        assert!(note.contains(&format!("{label}: not recorded")), "{label}\n{note}");
+    }
+    assert!(note.contains("planned; whether given is not recorded"), "{note}");
+}
+
+#[test]
+fn an_offset_has_its_direction() {
+    let offset =
+        |mm: &str| note("steroid-taper", |text| text.replace("offset_mm = 0.25", &format!("offset_mm = {mm}")));
+    assert!(offset("0.001").contains("Offset: 0.001 mm behind"));
+    assert!(offset("0").contains("Offset: none"));
+    assert!(offset("-0.001").contains("Offset: 0.001 mm in front"));
+}
+
+#[test]
+fn a_treatment_that_was_stopped_has_its_reason_for_an_end_point() {
+    let stopped = |text: String| text.replace("leaves = ", "stopped = \"the patient coughed\"\nleaves = ");
+    let note = note("ring-implant", stopped);
+    assert!(note.contains("End point: Stopped: the patient coughed"), "{note}");
+}
+
+/// Papers of the staff are never withheld: they say what is open.
+#[test]
+fn a_note_says_what_is_open() {
+    let note = note("asthma-drops", same);
+    assert!(note.contains("Still open: 2 findings"), "{note}");
+    assert!(note.contains("No clinician has answered yet: "), "{note}");
+}
+
+#[test]
+fn a_note_is_made_after_the_treatment_alone() {
+    let practice = practice(same, BTreeMap::new());
+    let record = record("ring-implant", same);
+    assert!(paper(&practice, &record, Moment::Before, Page::Note).is_none());
+    let checked = checked(&practice, &record);
+    assert!(!Case::new(&checked, Moment::Before).unwrap().papers().contains(&Page::Note));
+}
+
+/// Each paper that the cases of the demo call for fits on one page, and carries two identifiers and the eye.
+#[test]
+fn every_paper_is_one_page_with_two_identifiers_and_the_eye() {
+    for (document, name) in every_paper() {
+        assert!(!document.header.name.is_empty() && document.header.identifiers.contains(", "), "{name}");
+        assert!(document.header.eye.contains("eye"), "{name}");
+        assert!(!reading::read(&document).is_empty(), "{name}");
+        #[cfg(feature = "typeset")]
+        {
+            let practice = practice(same, BTreeMap::new());
+            let pages = practice.typesetter().reach(&document).unwrap();
+            assert_eq!(pages.len(), 1, "{} of {name}: {pages:?}", document.page.word());
+        }
+    }
+}
+
+/// Every paper of every case of the demo.
+fn every_paper() -> Vec<(Document, String)> {
+    let practice = practice(same, BTreeMap::new());
+    let mut papers = Vec::new();
+    for (name, record) in demo::records(&practice, &vitreoleaf::assets::samples()).unwrap() {
+        for moment in demo::moments(&record) {
+            let case = Case::new(&record, moment).unwrap();
+            let made = case.papers().into_iter().map(|page| case.paper(page, demo::issued(&record, moment)));
+            papers.extend(made.map(|paper| (paper.unwrap().unwrap(), name.clone())));
+        }
+    }
+    papers
+}

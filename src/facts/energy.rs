@@ -137,8 +137,12 @@ pub(crate) fn row_mj(row: &PulseRow) -> f64 {
 /// Energy of a session, mJ.
 #[must_use]
 pub(crate) fn session_mj(done: &Treatment) -> f64 {
-    // To the microjoule: a sum of decimals must reach a limit that it reaches on paper.
-    (done.rows.iter().map(row_mj).sum::<f64>() * 1000.0).round() / 1000.0
+    on_paper(done.rows.iter().map(row_mj).sum())
+}
+
+/// To the microjoule: a sum of decimals must reach a limit that it reaches on paper, and no more.
+fn on_paper(mj: f64) -> f64 {
+    (mj * 1000.0).round() / 1000.0
 }
 
 fn stopped(source: &Source) -> &'static str {
@@ -161,7 +165,7 @@ fn highest_mj(source: &Source) -> Option<f64> {
 /// What is recorded, in all sessions; before the treatment the earlier ones.
 fn known_mj(source: &Source) -> f64 {
     let earlier: f64 = source.record.earlier_sessions.iter().filter_map(|session| session.energy_mj.value()).sum();
-    earlier + source.treatment().map_or(0.0, session_mj)
+    on_paper(earlier + source.treatment().map_or(0.0, session_mj))
 }
 
 fn eye_energy(source: &Source) -> &'static str {
@@ -175,5 +179,5 @@ fn eye_energy(source: &Source) -> &'static str {
 
 fn eye_mj(source: &Source) -> Option<f64> {
     let earlier: Option<f64> = source.record.earlier_sessions.iter().map(|session| session.energy_mj.value()).sum();
-    Some(earlier? + session_mj(source.treatment()?))
+    Some(on_paper(earlier? + session_mj(source.treatment()?)))
 }

@@ -180,10 +180,15 @@ pub fn readings(done: Option<&Treatment>, profile: &Profile) -> Vec<Reading> {
     let rechecks = done.into_iter().flat_map(|done| &done.rechecks);
     let rechecks = rechecks.map(|recheck| (Some(recheck.at.0), recheck.pressure_mmhg));
     let reading = |(recheck, mmhg): (Option<NaiveDateTime>, f64)| {
-        let rise_mmhg = before.map(|before| mmhg - before);
+        let rise_mmhg = before.map(|before| rise(before, mmhg));
         Reading { recheck, mmhg, rise_mmhg, level: judge(mmhg, rise_mmhg, &profile.thresholds) }
     };
     after.into_iter().chain(rechecks).map(reading).collect()
+}
+
+/// To the thousandth: a difference of decimals must reach a limit that it reaches on paper.
+fn rise(before: f64, mmhg: f64) -> f64 {
+    ((mmhg - before) * 1000.0).round() / 1000.0
 }
 
 fn judge(mmhg: f64, rise_mmhg: Option<f64>, limits: &Thresholds) -> Level {

@@ -2,7 +2,7 @@
 
 use super::Refusals;
 use crate::record::Record;
-use crate::record::course::{EVENT_VISIT, EventKind};
+use crate::record::course::EventKind;
 use crate::record::eye::Lens;
 
 /// Plan, doses, answers.
@@ -12,19 +12,6 @@ pub(super) fn check(record: &Record, found: &mut Refusals<'_>) {
     reasons(record, found);
     drop_times(record, found);
     marked_implant(record, found);
-    visit_without_event(record, found);
-}
-
-/// A visit because of what happened, and nothing happened.
-fn visit_without_event(record: &Record, found: &mut Refusals<'_>) {
-    let happened = record.treatment.as_ref().is_some_and(|done| !done.events.is_empty());
-    let booked = record.plan.visits.iter().position(|booked| booked.visit == EVENT_VISIT);
-    if let Some(index) = booked.filter(|_| !happened) {
-        let pointer = format!("/plan/visits/{index}/visit");
-        let help = "record the event under `treatment`, or book another visit of the profile";
-        let message = "a visit because of an event is booked, and no event is recorded";
-        found.refuse("event-data", message, &[(&pointer, "")], help);
-    }
 }
 
 /// What was marked where there is no implant was the lens or its capsule: a heavier event.

@@ -18,6 +18,7 @@ use vitreoleaf::document::reading;
 use vitreoleaf::facts::{hours, optics};
 use vitreoleaf::plain::measure::Measure;
 use vitreoleaf::plain::{names, score, split};
+use vitreoleaf::results::{self, Outcome, Rate};
 
 #[test]
 fn everything_holds_against_things_outside_the_project() {
@@ -36,6 +37,10 @@ fn everything_holds_against_things_outside_the_project() {
     write(&packets, "zones.json", &zones());
     write(&packets, "intervals.json", &intervals());
     write(&packets, "plain.json", &plain());
+    write(&packets, "rates.json", &rates());
+    write(&packets, "curves.json", &curves());
+    write(&packets, "funnel.json", &funnel());
+    outcomes(&packets);
     every_language(&target.join("languages"));
     let run = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/run.py");
     let mut checks = Command::new("python3");
@@ -193,6 +198,58 @@ fn intervals() -> Vec<Value> {
         json!({ "k": k, "n": n, "low": low, "high": high, "upper_in_1000": (high * 1000.0).ceil() as u32 })
     })
     .collect()
+}
+
+/// Events by time with their exact intervals.
+fn rates() -> Vec<Value> {
+    let grid = (0..=40).flat_map(|events| [0.5, 17.25, 100.0, 3651.0].map(|years| (events, years)));
+    grid.map(|(events, eye_years)| {
+        let (rate, low, high) = Rate { events, eye_years }.in_100_years().unwrap();
+        json!({ "events": events, "years": eye_years, "rate": rate, "low": low, "high": high })
+    })
+    .collect()
+}
+
+/// Limits of the curve of harm by simulation, and the curve of a row of eyes.
+fn curves() -> Vec<Value> {
+    let harms: Vec<bool> = (1..=120).map(|eye| eye % 37 == 0 || eye % 41 == 0 || eye % 29 == 0).collect();
+    [(0.03, 0.08, 500), (0.06, 0.15, 500), (0.05, 0.1, 200), (0.01, 0.03, 1000)]
+        .map(|(expected, alarming, eyes)| {
+            let curve = results::chart(harms.iter().copied(), expected, alarming);
+            json!({
+                "expected": expected, "alarming": alarming, "eyes": eyes,
+                "limit": results::limit(expected, alarming, eyes), "harms": harms,
+                "heights": curve.points.iter().map(|point| point.height).collect::<Vec<_>>(),
+            })
+        })
+        .into()
+}
+
+/// Exact limits of chance for surgeons beside each other.
+fn funnel() -> Vec<Value> {
+    let grid = [0.005, 0.03, 0.1, 0.5].into_iter().flat_map(|share| (1..=300).step_by(13).map(move |n| (n, share)));
+    grid.map(|(followed, share)| {
+        let limits = results::limits(followed, share);
+        json!({ "n": followed, "share": share, "inner": limits.inner, "outer": limits.outer })
+    })
+    .collect()
+}
+
+/// The invented history as a table, and the same outcomes as data.
+fn outcomes(packets: &Path) {
+    let history = vitreoleaf::demo::history(NaiveDate::from_ymd_opt(2026, 8, 12).unwrap(), 300);
+    let code = |record: &Value| record["case"]["code"].as_str().unwrap().to_owned();
+    let rows: Vec<(String, Outcome)> = history
+        .into_iter()
+        .flat_map(|treated| treated.outcomes.into_iter().map(move |outcome| (code(&treated.record), outcome)))
+        .collect();
+    fs::write(
+        packets.join("outcomes.csv"),
+        results::write(rows.iter().map(|(code, outcome)| (code.as_str(), outcome))),
+    )
+    .unwrap();
+    let rows = rows.iter().map(|(code, outcome)| json!({ "case": code, "outcome": outcome }));
+    write(packets, "outcomes.json", &rows.collect::<Vec<_>>());
 }
 
 /// Counts and scores of what patients of the demo read, and of the texts counted by hand. Sentences with digits or with fewer

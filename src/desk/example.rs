@@ -15,6 +15,9 @@ use crate::register::{CaseFile, Passphrase, Person, Register};
 /// The passphrase of everybody in the example.
 pub const PASSPHRASE: &str = "example passphrase";
 
+/// Treatments of its invented history.
+const TREATMENTS: u32 = 300;
+
 const PEOPLE: [(&str, KnownBy); 4] = [
     ("Dr. Ada Sample", KnownBy::Surgeon),
     ("Dr. Ben Novak-Example", KnownBy::Surgeon),
@@ -74,6 +77,11 @@ impl Example {
             }
             register.add(&file)?;
         }
+        let history: Vec<_> = demo::history(Self::begins().date(), TREATMENTS)
+            .into_iter()
+            .map(|treated| (CaseFile::of(treated.record), treated.outcomes))
+            .collect();
+        register.add_history(&history, PEOPLE[2].0, Self::begins())?;
         Ok(())
     }
 }

@@ -18,6 +18,7 @@ mod judge;
 mod next;
 mod open;
 mod order;
+mod outcome;
 mod pages;
 mod press;
 mod room;

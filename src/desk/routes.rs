@@ -16,7 +16,7 @@ use super::pages;
 use super::press::{Look, NotMade, Order, Proof};
 use super::room::Room;
 use super::screens::proof::Chosen;
-use super::screens::{batch, case, day, print, profile, proof, sign_in};
+use super::screens::{batch, case, day, outcome, print, profile, proof, results, sign_in, visits};
 use crate::packet::Packet;
 use crate::record::form::KnownBy;
 use crate::register::{CaseFile, CaseId, RegisterError};
@@ -93,7 +93,8 @@ fn door(room: &mut Room, cookie: &str, ask: Ask) -> Result<Reply, DeskError> {
         (false, true) => Ok(sign_in::show(room, cookie, None)?.into()),
         (false, false) => {
             // A browser also asks for what is no page, such as an icon.
-            if matches!(ask.path.first().map(String::as_str), Some("day" | "practice" | "case")) {
+            if matches!(ask.path.first().map(String::as_str), Some("day" | "practice" | "case" | "visits" | "results"))
+            {
                 room.gate.browser(cookie).onward = Some(format!("/{}", ask.path.join("/")));
             }
             Ok(Answer::go("/sign-in").into())
@@ -137,6 +138,8 @@ fn get(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, Des
         ["day"] => Some(day::show(room, cookie, who, ask)?),
         ["day", "print"] => Some(batch::show(room, cookie, who, day::of(room, ask))?),
         ["day", "print", "job"] => batch::job(room)?,
+        ["visits"] => Some(visits::show(room, cookie, who)?),
+        ["results"] => Some(results::show(room, cookie, who, ask)?),
         ["practice"] => Some(profile::show(room, cookie, who)?),
         ["practice", "file"] => {
             let path = ask.fields.get("path").map_or("", String::as_str);
@@ -170,6 +173,10 @@ fn of_case(
     let page = match Step::of(step) {
         Some(step) => case::show(room, cookie, who, id, step)?,
         None if step == "print" => print::show(room, cookie, who, id)?,
+        None if step == "outcome" => match outcome::show(room, cookie, who, id, &ask.fields)? {
+            Some(page) => page,
+            None => room.refused(404, "enter.not_found"),
+        },
         None => room.refused(404, "enter.not_found"),
     };
     Ok(page.into())
@@ -219,6 +226,10 @@ fn to_case(room: &mut Room, sent: &Sent, page: &str) -> Result<Reply, DeskError>
             None => Ok(Answer::go(format!("/case/{}/print", sent.case)).into()),
         },
         ("pages", _) => Ok(tailor(room, sent)?.into()),
+        ("outcome", _) => match outcome::send(room, sent)? {
+            Some(page) => Ok(page.into()),
+            None => Ok(room.refused(404, "enter.not_found").into()),
+        },
         (_, Some(step)) => Ok(change(room, sent, step)?.into()),
         _ => Ok(room.refused(404, "enter.not_found").into()),
     }

@@ -16,12 +16,7 @@ const TO_TAKE_BACK: &str = "WHERE case_id = $1 AND taken_back = 0 ORDER BY versi
 impl Register {
     /// Keeps a new case. [`RegisterError::CodeTaken`] if another has its code.
     pub fn add(&mut self, file: &CaseFile) -> Result<CaseId, RegisterError> {
-        self.change(|database| {
-            let sql = "INSERT INTO kept_case (version, file, code, starts, sought, asked) VALUES (1, $1, $2, $3, $4, $5) \
-                       RETURNING id";
-            let [id] = row(database, sql, &columns(file)?)?.ok_or(RegisterError::NoCase)?;
-            id.number()
-        })
+        self.change(|database| add(database, file))
     }
 
     /// A case, if there is one of this number.
@@ -148,6 +143,12 @@ impl Register {
 }
 
 /// Overwrites a case and remembers what it was. An undo is itself a change that is not taken back.
+pub(super) fn add(database: &dyn Database, file: &CaseFile) -> Result<CaseId, RegisterError> {
+    let sql = "INSERT INTO kept_case (version, file, code, starts, sought, asked) VALUES (1, $1, $2, $3, $4, $5) RETURNING id";
+    let [id] = row(database, sql, &columns(file)?)?.ok_or(RegisterError::NoCase)?;
+    id.number()
+}
+
 fn overwrite(
     database: &dyn Database,
     now: &Filed,

@@ -1,13 +1,14 @@
 //! What became of the eyes, in the register. Nothing of it is changed or taken out.
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, NaiveDateTime};
 use serde::Serialize;
 use serde::de::value::{Error as NoWord, StrDeserializer};
 use serde::de::{Deserialize, DeserializeOwned, IntoDeserializer};
 
+use super::cases::add;
 use super::database::{Database, Value, all, row, values};
 use super::outcome::{KeptOutcome, NewOutcome, OutcomeId};
-use super::{CaseId, Register, RegisterError, time};
+use super::{CaseFile, CaseId, Register, RegisterError, time};
 use crate::record::course;
 use crate::record::date::Date;
 use crate::record::known::{Answer, Known};
@@ -25,6 +26,25 @@ impl Register {
     /// [`RegisterError::Changed`] if what one replaces holds no longer.
     pub fn put_outcomes(&mut self, new: &[NewOutcome]) -> Result<Vec<OutcomeId>, RegisterError> {
         self.change(|database| new.iter().map(|new| put(database, new)).collect())
+    }
+
+    /// Keeps cases with what became of them, all or none: a history that comes from elsewhere.
+    pub fn add_history(
+        &mut self,
+        history: &[(CaseFile, Vec<Outcome>)],
+        by: &str,
+        at: NaiveDateTime,
+    ) -> Result<(), RegisterError> {
+        self.change(|database| {
+            for (file, outcomes) in history {
+                let case = add(database, file)?;
+                for outcome in outcomes {
+                    let (outcome, by) = (Some(outcome.clone()), by.to_owned());
+                    put(database, &NewOutcome { case, outcome, replaces: None, by, at })?;
+                }
+            }
+            Ok(())
+        })
     }
 
     /// The outcomes of a case that hold, by day.

@@ -4,6 +4,7 @@
 
 #[cfg(feature = "typeset")]
 pub mod apart;
+pub mod charts;
 pub mod dosage;
 pub mod drawing;
 mod error;

@@ -5,6 +5,8 @@
 
 use serde::Serialize;
 
+use super::chance::Chance;
+
 /// Runs that are simulated for a limit.
 const RUNS: u32 = 4000;
 
@@ -92,7 +94,7 @@ pub fn limit(expected: f64, alarming: f64, eyes: u32) -> f64 {
 
 /// How many eyes go by on average until the curve reaches a limit while harm is as expected.
 fn run_length(expected: f64, alarming: f64, limit: f64, wanted: f64) -> f64 {
-    let mut chance = Chance(0x7669_7472_656F);
+    let mut chance = Chance::of(0x7669_7472_656F);
     let runs = (0..RUNS).map(|_| run(&mut chance, expected, alarming, limit, wanted * ENDLESS));
     runs.sum::<f64>() / f64::from(RUNS)
 }
@@ -110,21 +112,6 @@ fn run(chance: &mut Chance, expected: f64, alarming: f64, limit: f64, endless: f
         }
     }
     eyes
-}
-
-/// SplitMix64 (Steele, Lea and Flood, OOPSLA 2014, from memory).
-struct Chance(u64);
-
-impl Chance {
-    /// A number above 0 and up to 1.
-    fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut mixed = self.0;
-        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        mixed ^= mixed >> 31;
-        ((mixed >> 11) as f64 + 1.0) / (1_u64 << 53) as f64
-    }
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@
 //! together, so that eyes are counted and not sessions, and [`own`] counts them: k of n *followed* of N treated, with the
 //! exact interval. Nothing here reads a file or a clock; the day up to which is counted comes from outside.
 
+mod chance;
 mod count;
 mod cusum;
 pub mod due;
@@ -15,6 +16,7 @@ mod outcome;
 mod own;
 mod session;
 
+pub(crate) use chance::Chance;
 pub use count::{Counted, Rate};
 pub use cusum::{Chart, Point, chart, limit};
 pub use error::{Wrong, WrongOutcome};

@@ -68,6 +68,33 @@ impl Endpoint {
         matches!(self, Self::MuchBetter | Self::LittleOrNot | Self::FurtherLaser | Self::Surgery)
     }
 
+    /// The evidence entry of the published figure beside it, where there is one.
+    #[must_use]
+    pub fn published(self) -> Option<&'static str> {
+        match self {
+            Self::MuchBetter => Some("ben-rct-2017-responder"),
+            Self::TearOrDetachment => Some("harm-tear-longterm"),
+            _ => None,
+        }
+    }
+
+    /// Its word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::MuchBetter => "much_better",
+            Self::LittleOrNot => "little_or_not",
+            Self::FurtherLaser => "further_laser",
+            Self::Surgery => "surgery",
+            Self::TearOrDetachment => "tear_or_detachment",
+            Self::PressureDay => "pressure_day",
+            Self::LastingPressure => "lasting_pressure",
+            Self::LensHit => "lens_hit",
+            Self::ImplantMarked => "implant_marked",
+            Self::SightLoss => "sight_loss",
+        }
+    }
+
     /// Whether it is seen on the day of a session.
     #[must_use]
     pub fn same_day(self) -> bool {

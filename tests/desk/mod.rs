@@ -7,4 +7,5 @@ mod day;
 mod deeds;
 mod doors;
 mod issue;
+mod outcomes;
 mod typed;

@@ -3,8 +3,11 @@
 pub(super) mod batch;
 pub(super) mod case;
 pub(super) mod day;
+pub(super) mod outcome;
 pub(super) mod print;
 pub(super) mod profile;
 pub(super) mod proof;
+pub(super) mod results;
 pub(super) mod sign_in;
 pub(super) mod tally;
+pub(super) mod visits;

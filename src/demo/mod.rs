@@ -1,5 +1,7 @@
 //! The invented practice and its invented cases, which come with the program: from the samples to all their pages.
 
+mod history;
+
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -14,6 +16,8 @@ use crate::files::write::{Locked, WriteError};
 use crate::packet::{Form, Output, Packet};
 use crate::practice::{Checked, Files, Practice, PracticeError};
 use crate::record::Record;
+
+pub use history::{Treated, history};
 
 /// The invented cases with their files.
 #[derive(Debug)]

@@ -6,10 +6,11 @@ use vitreoleaf::demo;
 use vitreoleaf::document::{Document, Page, reading};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::Case;
-use vitreoleaf::practice::Practice;
+use vitreoleaf::practice::{Checked, Practice};
 use vitreoleaf::record::Record;
 use vitreoleaf::render::text;
 
+use crate::languages::printing_in;
 use crate::packets::{checked, practice, record};
 
 fn same(text: String) -> String {
@@ -142,4 +143,103 @@ fn every_paper() -> Vec<(Document, String)> {
         }
     }
     papers
+}
+
+/// The letter of a case of the demo, its text changed.
+fn letter(name: &str, change: impl Fn(String) -> String, page: Page) -> Option<String> {
+    let practice = practice(same, BTreeMap::new());
+    paper(&practice, &record(name, change), Moment::After, page).map(|letter| words(&letter))
+}
+
+#[test]
+fn a_letter_says_to_whom_what_was_done_what_is_planned_and_when_to_send_back() {
+    let letter = letter("steroid-taper", same, Page::Letter).unwrap();
+    for told in [
+        "To: Dr. Ole Hausarzt-Example, 12 Sample Road, Sampletown, NY 00000",
+        "From: Dr. Ada Sample, ophthalmologist; Example Eye Practice, 100 Example Street",
+        "The floaters of the right eye were treated",
+        "Laser: 120 single pulses, 636 mJ in all",
+        "Pressure: before 15 mmHg, after 16 mmHg, and at 12:40 PM 20.5 mmHg",
+        "prednisolone acetate 1%",
+        "to September 30, 2026",
+        "Medicines changed: none beside these drops",
+        "Early pressure check: Friday, September 4, 2026",
+        "Late check of pressure and retina: Tuesday, March 2, 2027",
+        "The patient uses a steroid drop.",
+        "Send the patient back the same day for",
+        "New floaters, flashes, a shadow, loss of sight, strong pain, or more redness.",
+        "555-0100",
+        "555-0199",
+        "I expect one session to be enough.",
+    ] {
+        assert!(letter.contains(told), "{told}\n{letter}");
+    }
+}
+
+#[test]
+fn a_letter_says_what_is_not_recorded_and_which_drops_are_not_settled() {
+    let letter = letter("asthma-drops", same, Page::Letter).unwrap();
+    for told in [
+        "The doctor who referred the patient (name not recorded)",
+        "Drops at home: Not settled yet",
+        "Medicines changed: not recorded",
+        "Still open: 2 findings",
+    ] {
+        assert!(letter.contains(told), "{told}\n{letter}");
+    }
+    assert!(!letter.contains("From the surgeon"), "nobody wrote words: {letter}");
+}
+
+#[test]
+fn a_letter_after_a_treatment_that_was_stopped_says_so() {
+    let stopped = |text: String| text.replace("leaves = ", "stopped = \"the patient coughed\"\nleaves = ");
+    let letter = letter("ring-implant", stopped, Page::Letter).unwrap();
+    assert!(letter.contains("stopped before it was done") && !letter.contains("were treated with"), "{letter}");
+}
+
+/// Urgent is what happened to the retina or in the vitreous, an event of no known kind, an untreated break, new signs.
+#[test]
+fn an_urgent_letter_is_called_for_by_what_happened_and_by_nothing_else() {
+    let with = |event: &str| {
+        let event = format!("events = [{{ {event}what = \"Seen\", words = \"Seen.\" }}]\nleaves = ");
+        letter("ring-implant", |text| text.replace("leaves = ", &event), Page::UrgentLetter)
+    };
+    for (kind, why) in [
+        ("kind = \"retina\", ", "The retina was hit during the laser, or it bleeds."),
+        ("kind = \"vitreous_bleeding\", ", "There is bleeding in the vitreous."),
+        ("", "Its kind is not recorded."),
+    ] {
+        let letter = with(kind).unwrap();
+        let told = ["Please see this patient urgently.", why, "Seen", "name not recorded", "Told by phone"];
+        assert!(told.iter().all(|told| letter.contains(told)), "{kind}: {letter}");
+    }
+    for kind in ["implant_marked", "pressure", "other"] {
+        assert_eq!(with(&format!("kind = \"{kind}\", ")), None, "{kind}");
+    }
+    assert_eq!(letter("ring-implant", same, Page::UrgentLetter), None);
+}
+
+/// Before the treatment too: what is found then cannot wait for a laser.
+#[test]
+fn an_untreated_break_calls_for_an_urgent_letter_before_the_treatment() {
+    let practice = practice(same, BTreeMap::new());
+    let untreated = record("ring-implant", |text| text.replace("breaks = \"none\"", "breaks = \"untreated\""));
+    let letter = words(&paper(&practice, &untreated, Moment::Before, Page::UrgentLetter).unwrap());
+    assert!(letter.contains("a break of the retina that is not treated"), "{letter}");
+    assert!(letter.contains("It waits for what you find.") && !letter.contains("was treated"), "{letter}");
+}
+
+/// A letter is in its reader's language; one that the practice does not print in is refused with its place.
+#[test]
+fn a_letter_is_in_the_language_of_its_reader() {
+    let practice = printing_in(&["en-US", "de"], BTreeMap::new());
+    let german = |text: String| text.replace("NY 00000\"] }", "NY 00000\"], language = \"de\" }");
+    let case = record("steroid-taper", german);
+    let document = paper(&practice, &case, Moment::After, Page::Letter).unwrap();
+    assert_eq!(document.language, "de");
+    assert!(document.draft && words(&document).contains("Schicken Sie den Patienten"), "{}", words(&document));
+    let note = paper(&practice, &case, Moment::After, Page::Note).unwrap();
+    assert_eq!(note.language, "en-US");
+    let refused = Checked::of(&case, self::practice(same, BTreeMap::new())).map(|_| ()).unwrap_err().to_string();
+    assert!(refused.contains("no language"), "{refused}");
 }

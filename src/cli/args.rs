@@ -251,6 +251,10 @@ pub enum PageArg {
     Desk,
     /// Procedure note for the chart, after the treatment.
     Note,
+    /// Letter to the doctor who referred the patient, after the treatment.
+    Letter,
+    /// Urgent letter to a retina specialist, when what happened or was found calls for it.
+    UrgentLetter,
     /// Calendar file (iCalendar).
     Calendar,
     /// Everything as data (JSON).
@@ -268,6 +272,8 @@ impl PageArg {
             Self::Surgeon => matches!(output, Output::Page(Page::Surgeon, _)),
             Self::Desk => matches!(output, Output::Page(Page::Desk, _)),
             Self::Note => matches!(output, Output::Page(Page::Note, _)),
+            Self::Letter => matches!(output, Output::Page(Page::Letter, _)),
+            Self::UrgentLetter => matches!(output, Output::Page(Page::UrgentLetter, _)),
             Self::Calendar => output == Output::Calendar,
             Self::Packet => output == Output::Data,
         }

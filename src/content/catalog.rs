@@ -49,7 +49,7 @@ pub struct Row {
     pub core: bool,
 }
 
-/// A page of the patient, made of statements.
+/// A page made of statements: the patient's at each moment, and the letters about the patient.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum PatientPage {
@@ -57,6 +57,10 @@ pub enum PatientPage {
     Consent,
     /// After the treatment.
     Aftercare,
+    /// The letter to the doctor who referred the patient.
+    Letter,
+    /// The urgent letter to a retina specialist; it is called for when a statement says why.
+    UrgentLetter,
 }
 
 impl PatientPage {
@@ -69,12 +73,23 @@ impl PatientPage {
         }
     }
 
+    /// Every page of statements that a moment has.
+    #[must_use]
+    pub fn all_of(moment: Moment) -> &'static [Self] {
+        match moment {
+            Moment::Before => &[Self::Consent, Self::UrgentLetter],
+            Moment::After => &[Self::Aftercare, Self::Letter, Self::UrgentLetter],
+        }
+    }
+
     /// Its sections in reading order. A statement names one of them.
     #[must_use]
     pub fn sections(self) -> &'static [&'static str] {
         match self {
             Self::Consent => CONSENT,
             Self::Aftercare => AFTERCARE,
+            Self::Letter => LETTER,
+            Self::UrgentLetter => URGENT_LETTER,
         }
     }
 }
@@ -98,6 +113,10 @@ const DRAWN: &str = "benefit";
 
 const AFTERCARE: &[&str] =
     &["first", "signs", "signs-action", "visits", "normal", "drops", "how-to", "missed", "living", "remain", "late"];
+
+const LETTER: &[&str] = &["lead", "ask"];
+
+const URGENT_LETTER: &[&str] = &["lead", "why", "ask"];
 
 /// How a statement is laid out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]

@@ -91,14 +91,18 @@ pub enum Page {
     Desk,
     /// For the chart, after the treatment: the procedure note.
     Note,
+    /// For the doctor who referred the patient, after the treatment.
+    Letter,
+    /// For a retina specialist, when it is urgent.
+    UrgentLetter,
 }
 
 impl Page {
     /// Papers that are made when somebody asks for them, and no part of the packet.
-    pub const PAPERS: [Self; 1] = [Self::Note];
+    pub const PAPERS: [Self; 3] = [Self::Note, Self::Letter, Self::UrgentLetter];
 
     /// Sheets and papers of the staff alone: nothing withholds them.
-    pub const OF_STAFF: [Self; 3] = [Self::Surgeon, Self::Desk, Self::Note];
+    pub const OF_STAFF: [Self; 5] = [Self::Surgeon, Self::Desk, Self::Note, Self::Letter, Self::UrgentLetter];
 
     /// Whether it is made when somebody asks for it, and no part of the packet.
     #[must_use]
@@ -122,6 +126,8 @@ impl Page {
             Self::Surgeon => "surgeon",
             Self::Desk => "desk",
             Self::Note => "note",
+            Self::Letter => "letter",
+            Self::UrgentLetter => "urgent-letter",
         }
     }
 }

@@ -3,17 +3,28 @@
 use chrono::NaiveDateTime;
 
 use super::{Case, CaseError, Form, Output};
-use crate::content::Content;
-use crate::document::papers::note;
+use crate::content::catalog::PatientPage;
+use crate::content::{Content, Library, tailor};
+use crate::document::papers::{letter, note};
 use crate::document::{Document, Page};
 use crate::facts::Moment;
+use crate::practice::NotPrinted;
 use crate::record::course::Treatment;
+use crate::record::letters::Correspondent;
+
+/// The section of the urgent letter that says why it is written.
+const WHY: &str = "why";
 
 impl Case<'_> {
     /// The papers that this case calls for at this moment. None of them is part of the packet.
     #[must_use]
     pub fn papers(&self) -> Vec<Page> {
-        self.done().map(|_| Page::Note).into_iter().collect()
+        let mut papers = Vec::new();
+        if self.done().is_some() {
+            papers.extend([Page::Note, Page::Letter]);
+        }
+        papers.extend(self.is_urgent().then_some(Page::UrgentLetter));
+        papers
     }
 
     /// The same in each of these forms.
@@ -27,10 +38,17 @@ impl Case<'_> {
         self.record.treatment.as_ref().filter(|_| self.moment == Moment::After)
     }
 
+    /// Whether a statement of the urgent letter says why it is written.
+    fn is_urgent(&self) -> bool {
+        let Ok(library) = self.staff_library() else { return false };
+        let chosen = tailor::choose(library, &self.facts, PatientPage::UrgentLetter, &self.record.tailoring);
+        chosen.is_ok_and(|chosen| chosen.said.iter().any(|choice| choice.statement.row.section == WHY))
+    }
+
     /// The papers among some outputs.
     ///
     /// # Errors
-    /// A text that is missing.
+    /// As [`Case::paper`].
     pub(super) fn paper_documents(
         &self,
         outputs: &[Output],
@@ -43,13 +61,40 @@ impl Case<'_> {
     /// One of the papers that this case calls for; none for any other page.
     ///
     /// # Errors
-    /// A text that is missing.
+    /// A text that is missing, or a reader's language that the practice does not print in.
     pub fn paper(&self, page: Page, issued: NaiveDateTime) -> Result<Option<Document>, CaseError> {
-        let content = Content::words(self.staff_library()?, &self.facts)?;
-        let sheet = self.sheet(&content, self.local(issued))?;
+        if !self.papers().contains(&page) {
+            return Ok(None);
+        }
+        let letters = &self.record.letters;
         Ok(match (page, self.done()) {
-            (Page::Note, Some(done)) => Some(note::build(&sheet, done)?),
+            (Page::Note, Some(done)) => {
+                let content = Content::words(self.staff_library()?, &self.facts)?;
+                Some(note::build(&self.sheet(&content, self.local(issued))?, done)?)
+            }
+            (Page::Letter, Some(done)) => {
+                let library = self.readers(letters.referred_by.as_ref())?;
+                let content = self.stated(library, PatientPage::Letter)?;
+                Some(letter::build(&self.sheet(&content, self.local(issued))?, done)?)
+            }
+            (Page::UrgentLetter, done) => {
+                let content = self.stated(self.readers(letters.specialist.as_ref())?, PatientPage::UrgentLetter)?;
+                Some(letter::urgent(&self.sheet(&content, self.local(issued))?, done)?)
+            }
             _ => None,
         })
+    }
+
+    /// The texts of the reader of a letter: in their language, else in the clinic's.
+    fn readers(&self, reader: Option<&Correspondent>) -> Result<&Library, NotPrinted> {
+        match reader.and_then(|reader| reader.language.as_deref()) {
+            Some(language) => self.practice.library(language),
+            None => self.staff_library(),
+        }
+    }
+
+    /// The statements of a page in a language.
+    fn stated(&self, library: &Library, page: PatientPage) -> Result<Content, CaseError> {
+        Ok(Content::compose(library, &self.facts, page, &self.record.tailoring)?)
     }
 }

@@ -89,6 +89,13 @@ fn choices(practice: &Practice) -> Vec<Choice> {
         ("/detachment/state", words(&["none", "partial", "complete", "unknown"])),
         ("/detachment/onset", words(&["2026-06-01", "2025-12-20", "2024-02-01", "unknown"])),
         ("/examination/breaks", words(&["none", "treated", "untreated", "unknown"])),
+        ("/examination/since/flashes", words(&["no", "yes"])),
+        ("/treatment/stopped", vec![Value::Null, json!("The patient coughed.")]),
+        ("/treatment/rows", vec![json!([{ "pulse_energy_mj": 5.0, "pulses": 100 }]), json!([])]),
+        (
+            "/treatment/events",
+            [vec![], vec!["retina"], vec!["vitreous_bleeding"], vec!["unknown"]].map(events).to_vec(),
+        ),
         ("/patient/birth_date", words(&["1952-03-14", "1985-03-14", "2012-03-14"])),
         ("/plan/pulse_energy_mj", vec![json!({ "lowest": 3.0, "highest": 12.0 }), json!("unknown")]),
         ("/plan/enlarge_opening", answers()),
@@ -118,6 +125,12 @@ fn choices(practice: &Practice) -> Vec<Choice> {
     choices
 }
 
+/// Events of these kinds.
+fn events(kinds: Vec<&str>) -> Value {
+    let event = |kind: &&str| json!({ "kind": kind, "what": "An event.", "words": "Something happened." });
+    kinds.iter().map(event).collect()
+}
+
 /// Puts a value at a place that exists or can be made.
 fn put(record: &mut Value, pointer: &str, value: &Value) {
     let mut at = record;
@@ -135,7 +148,7 @@ fn put(record: &mut Value, pointer: &str, value: &Value) {
 }
 
 /// Takes out what a record may not hold beside the rest: implant and capsule of an eye without one, an opening of a closed
-/// capsule, adds of an implant with one focus, dates that come before others.
+/// capsule, adds of an implant with one focus, a last pulse where there was none, dates that come before others.
 fn settled(mut record: Value) -> Value {
     let eye = &mut record["eye"];
     if eye["lens"] != "implant" {
@@ -158,6 +171,9 @@ fn settled(mut record: Value) -> Value {
     }
     if record["detachment"]["state"] == "none" {
         record["detachment"]["onset"] = json!("unknown");
+    }
+    if record["treatment"]["rows"] == json!([]) {
+        record["treatment"]["last_pulse"] = Value::Null;
     }
     if record["examination"]["breaks"] == "treated" {
         record["history"]["retinal_tear"] = json!("yes");

@@ -89,8 +89,10 @@ pub fn cases(practice: &Practice, library: &Library) -> (Vec<Fault>, Vec<(Checke
                 continue;
             }
             let facts = Facts::derive(&practice.source(record, moment));
-            if pages.is_new(&facts, PatientPage::of(moment)) {
-                worth_reading.push((record.clone(), moment));
+            for page in PatientPage::all_of(moment) {
+                if pages.is_new(&facts, *page) && *page == PatientPage::of(moment) {
+                    worth_reading.push((record.clone(), moment));
+                }
             }
         }
     }

@@ -12,6 +12,7 @@ pub mod health;
 pub mod identity;
 pub mod known;
 pub mod language;
+pub mod letters;
 pub mod load;
 pub mod locate;
 pub(crate) mod measure;
@@ -30,6 +31,7 @@ use serde::{Deserialize, Serialize};
 use course::{EarlierSession, FindingAnswer, Plan, Tailoring, Treatment};
 use eye::{Eye, EyeHistory};
 use health::Health;
+use letters::Letters;
 use person::Patient;
 use procedure::Procedure;
 use vitreous::{Complaint, Detachment, Examination, Floater};
@@ -74,6 +76,9 @@ pub struct Record {
     /// How the treatment was done.
     #[serde(default)]
     pub procedure: Procedure,
+    /// Letters about this treatment.
+    #[serde(default)]
+    pub letters: Letters,
     /// Answers to findings.
     #[serde(default)]
     #[schemars(length(max = 60), extend("x-known-by" = "surgeon"))]

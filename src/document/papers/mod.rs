@@ -2,5 +2,6 @@
 //!
 //! A paper of staff is never withheld: it says what is open.
 
+pub mod letter;
 pub mod note;
 mod parts;

@@ -20,7 +20,7 @@ pub fn build(sheet: &Sheet, done: &Treatment) -> Built<Document> {
     blocks.extend(energy(sheet, done)?);
     blocks.push(treatment::pressure_table(sheet, done)?);
     blocks.push(Block::Pairs { items: after(sheet, done)? });
-    blocks.push(parts::signed(sheet, "note.sentence")?);
+    blocks.push(parts::signed(sheet, "paper.signature", Some("note.sentence"))?);
     sheet.document(Page::Note, sheet.text("note.title", &[])?, blocks)
 }
 

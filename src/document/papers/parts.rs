@@ -39,8 +39,8 @@ pub(super) fn fact(sheet: &Sheet, label: &str, name: &str) -> Built<Pair> {
     sheet.pair(label, words::shown(sheet, name)?.map_or_else(|| not_recorded(sheet), Ok)?)
 }
 
-/// The sentence that the surgeon signs, with the room to do it.
-pub(super) fn signed(sheet: &Sheet, sentence: &str) -> Built<Block> {
+/// The room for the surgeon to sign, under a title and the sentence that is signed if there is one.
+pub(super) fn signed(sheet: &Sheet, title: &str, sentence: Option<&str>) -> Built<Block> {
     let blanks = ["sign.signature", "sign.name", "sign.date", "sign.time"];
     let signer = Signer {
         mark: "sign/surgeon".into(),
@@ -48,8 +48,8 @@ pub(super) fn signed(sheet: &Sheet, sentence: &str) -> Built<Block> {
         blanks: blanks.iter().map(|key| sheet.text(key, &[])).collect::<Built<_>>()?,
     };
     Ok(Block::Signatures {
-        title: sheet.text("paper.signature", &[])?,
-        sentence: vec![sheet.inline(sentence, &[])?],
+        title: sheet.text(title, &[])?,
+        sentence: sentence.map(|key| sheet.inline(key, &[])).transpose()?.into_iter().collect(),
         signers: vec![signer],
     })
 }

@@ -21,7 +21,7 @@ pub(super) fn said(sheet: &Sheet, name: &str) -> Built<String> {
 }
 
 /// Facts with their labels, those that apply.
-pub(super) fn pairs(sheet: &Sheet, names: &[&str]) -> Built<Vec<Pair>> {
+pub(in crate::document) fn pairs(sheet: &Sheet, names: &[&str]) -> Built<Vec<Pair>> {
     let mut items = Vec::new();
     for name in names {
         if let Some(value) = shown(sheet, name)? {

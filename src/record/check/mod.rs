@@ -41,7 +41,9 @@ pub fn record(record: &Record, spans: &Spans, front: &FrontOfEye) -> Report {
     procedure::check(record, &mut found);
     identity::check(record, &mut found);
     letters::check(record, &mut found);
-    found.language("/patient/language", &record.patient.language);
+    for (pointer, language) in references::languages(record) {
+        found.language(pointer, language);
+    }
     found.latin("/patient/latin_name", record.patient.latin_name.as_deref());
     found.report
 }

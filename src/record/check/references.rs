@@ -19,7 +19,9 @@ pub(super) fn of_record(record: &Record, profile: &Profile, formulary: &Formular
     let visits: Vec<&str> = profile.visits.iter().map(|visit| visit.id.as_str()).chain([EVENT_VISIT]).collect();
     known("surgeon", "/plan/surgeon", &plan.surgeon, &surgeons, found);
     known("regimen", "/plan/regimen", &plan.regimen, &regimens, found);
-    printed_in(&record.patient.language, profile, found);
+    for (pointer, language) in languages(record) {
+        printed_in(pointer, language, profile, found);
+    }
     answered_by_a_clinician(record, profile, found);
     for (index, booked) in plan.visits.iter().enumerate() {
         known("visit", &format!("/plan/visits/{index}/visit"), &booked.visit, &visits, found);
@@ -48,11 +50,22 @@ fn answered_by_a_clinician(record: &Record, profile: &Profile, found: &mut Refus
     }
 }
 
+/// The languages of the patient's pages and of the letters, each with its pointer.
+pub(super) fn languages(record: &Record) -> impl Iterator<Item = (&'static str, &str)> {
+    let letters = [
+        ("/letters/referred_by/language", &record.letters.referred_by),
+        ("/letters/specialist/language", &record.letters.specialist),
+    ];
+    let letters =
+        letters.into_iter().filter_map(|(pointer, reader)| Some((pointer, reader.as_ref()?.language.as_deref()?)));
+    std::iter::once(("/patient/language", record.patient.language.as_str())).chain(letters)
+}
+
 /// Another region's variant of the language may stand in for it, another language never.
-fn printed_in(language: &str, profile: &Profile, found: &mut Refusals<'_>) {
+fn printed_in(pointer: &str, language: &str, profile: &Profile, found: &mut Refusals<'_>) {
     let languages: Vec<&str> = profile.practice.languages.iter().map(String::as_str).collect();
     if language::choose(language, languages.iter().copied()).is_none() {
-        known("language", "/patient/language", language, &languages, found);
+        known("language", pointer, language, &languages, found);
     }
 }
 

@@ -5,6 +5,7 @@ use super::schema::Field;
 use crate::record::course::*;
 use crate::record::eye::{Capsule, Eye, EyeHistory, Implant};
 use crate::record::health::{DropTimes, Health};
+use crate::record::letters::{Correspondent, Letters};
 use crate::record::person::{Interpreter, Patient, Representative};
 use crate::record::procedure::Procedure;
 use crate::record::profile::*;
@@ -51,6 +52,8 @@ fn keys_of(type_name: &str) -> Option<&'static [&'static str]> {
         ClinicDose,
         Event,
         Procedure,
+        Letters,
+        Correspondent,
         FindingAnswer,
         Tailoring,
         // practice profile
@@ -72,6 +75,7 @@ fn keys_of(type_name: &str) -> Option<&'static [&'static str]> {
         Notices,
         Notice,
         Confirmation,
+        ResultsRule,
     )
 }
 

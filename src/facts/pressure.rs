@@ -237,8 +237,9 @@ fn of_the_day(source: &Source) -> Vec<f64> {
 fn today(source: &Source) -> &'static str {
     let limit = source.profile.thresholds.pressure_limit_mmhg;
     match measured(source) {
-        "not_applicable" => "not_applicable",
+        // Also where the laser was stopped before its first pulse.
         _ if of_the_day(source).into_iter().any(|mmhg| mmhg >= limit) => "at_limit",
+        "not_applicable" => "not_applicable",
         "no" => "unknown",
         _ => "below_limit",
     }

@@ -1,5 +1,7 @@
 //! What is planned, given and answered.
 
+use std::collections::BTreeSet;
+
 use super::Refusals;
 use crate::record::Record;
 use crate::record::course::EventKind;
@@ -30,9 +32,17 @@ fn marked_implant(record: &Record, found: &mut Refusals<'_>) {
 /// A reason of digits and signs says nothing: as many letters as half its least length (common practice, no source).
 const FEWEST_LETTERS: usize = 8;
 
+/// Nor does one of a single letter or syllable said again and again (common practice, no source).
+const FEWEST_DIFFERENT: usize = 5;
+
+fn says_nothing(reason: &str) -> bool {
+    let letters = || reason.chars().filter(|letter| letter.is_alphabetic()).flat_map(char::to_lowercase);
+    letters().count() < FEWEST_LETTERS || letters().collect::<BTreeSet<_>>().len() < FEWEST_DIFFERENT
+}
+
 fn reasons(record: &Record, found: &mut Refusals<'_>) {
     for (index, answer) in record.answers.iter().enumerate() {
-        if answer.reason.chars().filter(|letter| letter.is_alphabetic()).count() < FEWEST_LETTERS {
+        if says_nothing(&answer.reason) {
             let pointer = format!("/answers/{index}/reason");
             let help = "write in a sentence why it is right to go on";
             found.refuse("reason", "the reason of an answer says nothing", &[(&pointer, "")], help);

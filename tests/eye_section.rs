@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 use std::fs;
 
 use serde_json::{Value, json};
-use vitreoleaf::document::eye::{Drawing, EyeSection, Role};
+use vitreoleaf::document::eye::{self, Drawing, EyeSection, Mark, Role};
 use vitreoleaf::document::{Block, Document};
-use vitreoleaf::facts::Moment;
+use vitreoleaf::facts::{Facts, Moment};
 use vitreoleaf::packet::Case;
 use vitreoleaf::practice::Practice;
 use vitreoleaf::render::{drawing, html, text};
@@ -184,4 +184,52 @@ fn colours_are_those_of_the_theme() {
     let colours: Vec<&str> = svg.split('#').skip(1).map(|rest| &rest[..6]).collect();
     assert!(colours.len() > 20);
     assert!(colours.iter().all(|colour| theme.contains(colour)), "{colours:?}");
+}
+
+/// Where the horizontal lines of a role begin and end, mm.
+fn spans(drawing: &Drawing, role: Role) -> Vec<(f64, f64)> {
+    let lines = drawing.shapes.iter().filter(|shape| shape.role == role);
+    lines.map(|shape| (shape.points[0][0], shape.points[shape.points.len() - 1][0])).filter(|(a, b)| a != b).collect()
+}
+
+/// The back of an implant is drawn 5.6 mm behind the cornea.
+#[test]
+fn a_screen_shows_distances_margins_and_second_foci_to_scale() {
+    let practice = practice(|profile| profile, BTreeMap::new());
+    let seen = |change: &[(&str, Value)]| {
+        let change = change.iter().map(|(key, value)| ((*key).to_owned(), value.clone())).collect();
+        let facts = Facts::derive(&practice.source(&changed(&change), Moment::Before));
+        (eye::drawing(&facts, "this eye".into()), eye::marks(&facts))
+    };
+    let implant = json!({"focus": "multifocal", "optic": "refractive", "adds_d": [3.0]});
+    let measured = [
+        ("eye.implant", implant),
+        ("eye.axial_length_mm", json!(23.1)),
+        ("floater.lens_distance_mm", json!(9.0)),
+        ("floater.retina_distance_mm", json!(5.5)),
+        ("floater.measured", json!("ultrasound")),
+    ];
+    let (drawing, marks) = seen(&measured);
+    assert_eq!(spans(&drawing, Role::Measure), [(5.6, 14.6), (17.6, 23.1)]);
+    let margins: Vec<_> = drawing.shapes.iter().filter(|shape| shape.role == Role::Margin).collect();
+    assert_near(margins[0].points[0][0], 5.6 + 3.0);
+    assert_near(margins[1].points.iter().map(|point| point[0]).fold(0.0, f64::max), 23.1 - 3.0);
+    let value = |mark: Mark| marks.iter().find(|(own, ..)| *own == mark).expect("a mark").1;
+    let (before, behind) = (value(Mark::FocusInFront), value(Mark::FocusBehind));
+    let (least, most) = reach(&drawing, Role::Focus, 0).expect("second foci");
+    assert_near(least, 14.6 - before - 0.6);
+    assert_near(most, 17.6 + behind + 0.6);
+    assert_eq!((drawing.alt.as_str(), value(Mark::Margin)), ("this eye", 3.0));
+
+    let unmeasured = [
+        ("floater.lens_distance_mm", json!("unknown")),
+        ("floater.retina_distance_mm", json!("unknown")),
+        ("floater.measured", json!("unknown")),
+    ];
+    let (drawing, marks) = seen(&unmeasured);
+    assert!(
+        drawing.shapes.iter().all(|shape| ![Role::Measure, Role::Focus].contains(&shape.role)),
+        "nobody measured it"
+    );
+    assert_eq!(marks.iter().map(|(mark, ..)| *mark).collect::<Vec<_>>(), [Mark::Margin]);
 }

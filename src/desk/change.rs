@@ -5,7 +5,7 @@ use serde_json::json;
 
 use super::answer::Answer;
 use super::error::DeskError;
-use super::form::save::{self, Fields};
+use super::form::save::{self, Fields, Seen};
 use super::form::view::{Viewer, id as field_id};
 use super::form::{Form, Step, may_fill};
 use super::gate::Who;
@@ -112,20 +112,17 @@ pub(super) fn tailor(room: &mut Room, sent: &Sent) -> Result<Answer, DeskError> 
                 room.tell(sent.cookie, says);
             }
         }
-        ("own", _) if sent.who.role == KnownBy::Surgeon => add_own_words(room, sent)?,
+        ("own", _) if sent.who.role == KnownBy::Surgeon => {
+            let (words, reason, passphrase) =
+                (sent.field("own"), sent.field("own_reason"), sent.field("own_passphrase"));
+            if let Some(says) = sign::own_words(room, sent.who, sent.case, words, reason, passphrase)? {
+                room.tell(sent.cookie, says);
+            }
+        }
         ("lock", _) => return Ok(sent.lock(room, here)),
         _ => {}
     }
     Ok(Answer::go(here))
-}
-
-/// Adds a paragraph in the surgeon's own words.
-fn add_own_words(room: &mut Room, sent: &Sent) -> Result<(), DeskError> {
-    let paragraph = sent.field("own").trim();
-    if paragraph.is_empty() {
-        return Ok(());
-    }
-    alter(room, sent, |_, file| save::append(&mut file.record, "/surgeon_words", json!(paragraph)))
 }
 
 /// The clock of the practice, to the minute.
@@ -141,11 +138,14 @@ fn save_fields(room: &mut Room, sent: &Sent, step: Step) -> Result<(), DeskError
     mine.retain(|name, _| room.form.may_fill(sent.who.role, step, &plain(name)));
     let shown = sent.field("version").parse().ok();
     let base = shown.map(|version| room.register.at_version(sent.case, version)).transpose()?.flatten();
+    let tab = sent.field("tab");
+    let sent_before = if tab.is_empty() { None } else { room.gate.browser(sent.cookie).sends(tab, &mine) };
     let around = room.around();
     alter(room, sent, |form, file| {
         let now = file.clone();
         let base = if shown.is_some() { base.as_ref() } else { Some(&now) };
-        *file = save::apply(form, step, &mine, base, &now, around);
+        let seen = Seen { base, sent: sent_before.as_ref() };
+        *file = save::apply(form, step, &mine, seen, &now, around);
     })
 }
 

@@ -5,6 +5,7 @@ use std::time::{Duration, Instant};
 
 use super::answer::Ask;
 use super::error::DeskError;
+use super::form::save::Fields;
 use crate::record::form::KnownBy;
 use crate::register::{Register, sha256};
 
@@ -13,6 +14,9 @@ const BROWSERS: &str = "browsers";
 
 /// Most browsers that are remembered; the oldest falls out.
 const MOST: usize = 8;
+
+/// Most pages of a browser of which is remembered what they sent.
+const PAGES: usize = 16;
 
 /// Wrong passphrases after which somebody waits, and how long. Common practice, no source.
 const TRIES: u32 = 5;
@@ -37,6 +41,18 @@ pub(super) struct Browser {
     pub(super) onward: Option<String>,
     /// One sentence for the next page.
     pub(super) told: Option<String>,
+    /// What each page sent last, by its own mark, the newest last.
+    sent: Vec<(String, Fields)>,
+}
+
+impl Browser {
+    /// What a page sent before, and what it sends now instead.
+    pub(super) fn sends(&mut self, page: &str, fields: &Fields) -> Option<Fields> {
+        let before = self.sent.iter().position(|(one, _)| one == page).map(|at| self.sent.remove(at).1);
+        self.sent.push((page.to_owned(), fields.clone()));
+        self.sent.drain(..self.sent.len().saturating_sub(PAGES));
+        before
+    }
 }
 
 /// The gate.

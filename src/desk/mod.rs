@@ -5,6 +5,7 @@
 //! address (`routes`) and screen is a function of the room.
 
 mod answer;
+mod areas;
 mod batch;
 mod change;
 mod confirm;

@@ -5,6 +5,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use chrono::{NaiveDate, NaiveDateTime};
 
+use super::areas;
 use crate::batch::issue::{self, Untimely};
 use crate::batch::{Fault, Outcome, Printer, Refusal, Target, Watch};
 use crate::document::changes::Change;
@@ -75,6 +76,15 @@ impl Look {
     fn seen(&self) -> Seen {
         (self.wanted.case, self.version, self.wanted.record.with().clinical_hash().to_owned())
     }
+}
+
+/// Which page is wanted as a picture.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Which {
+    /// Its number, from 1.
+    Number(usize),
+    /// The first that the last change altered, with a mark beside what it altered; else the first.
+    Altered,
 }
 
 /// The patient's pages before they are issued.
@@ -179,10 +189,13 @@ impl Press {
         })
     }
 
-    /// One page as a picture, from 1.
-    pub(super) fn page(&mut self, look: &Look, number: usize) -> Option<String> {
+    /// One page as a picture.
+    pub(super) fn page(&mut self, look: &Look, which: Which) -> Option<String> {
         let proof = self.proof(look).ok()?;
-        Some(proof.pages.get(number.checked_sub(1)?)?.svg.clone())
+        match which {
+            Which::Number(number) => Some(proof.pages.get(number.checked_sub(1)?)?.svg.clone()),
+            Which::Altered => areas::marked(&proof.pages, &proof.changes),
+        }
     }
 }
 

@@ -13,7 +13,7 @@ use super::gate::{Who, same, token};
 use super::issued;
 use super::order::order;
 use super::pages;
-use super::press::{Look, NotMade, Order, Proof};
+use super::press::{Look, NotMade, Order, Proof, Which};
 use super::room::Room;
 use super::screens::proof::Chosen;
 use super::screens::{batch, case, day, outcome, print, profile, proof, results, sign_in, visits};
@@ -33,7 +33,7 @@ pub(super) enum Reply {
     /// Pages that are to be looked at; nothing if the case cannot be laid out.
     Proof(Visit, Option<Box<Look>>),
     /// One of them as a picture.
-    Page(Box<Look>, usize),
+    Page(Box<Look>, Which),
 }
 
 /// Who looks at which pages.
@@ -42,7 +42,8 @@ pub(super) struct Visit {
     cookie: String,
     who: Who,
     case: CaseId,
-    chosen: Chosen,
+    /// What of them is looked at on their own page; beside a form it is what the last change altered.
+    chosen: Option<Chosen>,
 }
 
 impl From<Answer> for Reply {
@@ -166,8 +167,9 @@ fn of_case(
     step: &str,
 ) -> Result<Reply, DeskError> {
     let Some(id) = id else { return Ok(room.refused(404, "enter.not_found").into()) };
-    if step == "pages" {
-        let visit = Visit { cookie: cookie.to_owned(), who: who.clone(), case: id, chosen: Chosen::of(&ask.fields) };
+    if step == "pages" || step == "preview" {
+        let chosen = (step == "pages").then(|| Chosen::of(&ask.fields));
+        let visit = Visit { cookie: cookie.to_owned(), who: who.clone(), case: id, chosen };
         return Ok(Reply::Proof(visit, proof::wanted(room, id)?.map(Box::new)));
     }
     let page = match Step::of(step) {
@@ -182,14 +184,19 @@ fn of_case(
     Ok(page.into())
 }
 
-/// A picture `VERSION-PAGE.svg` of the case as it stands; of an earlier version nobody asks any longer.
+/// A picture `VERSION-PAGE.svg` or `VERSION-altered.svg` of the case as it stands; of an earlier version nobody asks any
+/// longer.
 fn picture(room: &mut Room, id: Option<CaseId>, name: &str) -> Result<Reply, DeskError> {
     let asked = name.strip_suffix(".svg").and_then(|name| name.split_once('-'));
-    let asked = asked.and_then(|(version, page)| Some((number(version)?, page.parse::<usize>().ok()?)));
-    if let (Some(id), Some((version, page))) = (id, asked)
+    let which = |page: &str| match page {
+        "altered" => Some(Which::Altered),
+        number => number.parse().ok().map(Which::Number),
+    };
+    let asked = asked.and_then(|(version, page)| Some((number(version)?, which(page)?)));
+    if let (Some(id), Some((version, which))) = (id, asked)
         && let Some(wanted) = proof::wanted(room, id)?.filter(|wanted| wanted.version == version)
     {
-        return Ok(Reply::Page(Box::new(wanted), page));
+        return Ok(Reply::Page(Box::new(wanted), which));
     }
     Ok(room.refused(404, "enter.not_found").into())
 }
@@ -298,7 +305,11 @@ pub(super) fn issued(room: &mut Room, order: &Order, made: Result<Vec<(CaseId, P
 /// Shows what was made to be looked at.
 pub(super) fn proof(room: &mut Room, visit: &Visit, made: Option<Result<Arc<Proof>, NotMade>>) -> Answer {
     let Visit { cookie, who, case, chosen } = visit;
-    match proof::show(room, cookie, who, *case, chosen, made) {
+    let page = match chosen {
+        Some(chosen) => proof::show(room, cookie, who, *case, chosen, made),
+        None => proof::beside(room, *case, made),
+    };
+    match page {
         Ok(page) => page,
         Err(error) => room.plain(500, &error.to_string()),
     }

@@ -201,8 +201,8 @@ async fn answered(shared: &Shared, ask: Ask) -> Result<Answer, Failed> {
             };
             shared.room.ask(move |room| routes::proof(room, &visit, made)).await
         }
-        Reply::Page(wanted, number) => {
-            let made = shared.press.ask_while_wanted(move |press| press.page(&wanted, number)).await?;
+        Reply::Page(wanted, which) => {
+            let made = shared.press.ask_while_wanted(move |press| press.page(&wanted, which)).await?;
             Ok(made.map_or_else(
                 || Answer::bytes(404, "text/plain", Vec::new()),
                 |svg| Answer::bytes(200, "image/svg+xml", svg.into_bytes()),

@@ -4,13 +4,16 @@
 use serde_json::{Value, json};
 
 use super::error::DeskError;
-use super::form::save::put;
+use super::form::save::{append, put};
 use super::gate::Who;
 use super::room::Room;
 use crate::packet::Case;
 use crate::record::course::FindingAnswer;
 use crate::record::date::Date;
-use crate::register::{CaseFile, CaseId, Why};
+use crate::register::{CaseFile, CaseId, Reason, Why};
+
+/// The surgeon's own words.
+const OWN_WORDS: &str = "/surgeon_words";
 
 /// An answer as it was sent.
 #[derive(Debug, Clone, Copy)]
@@ -124,6 +127,36 @@ pub(super) fn tailor(
         return Ok(Some(why.to_string()));
     }
     let act = room.act(who, hand.statement);
+    room.register.save(&case, &file, &act)?;
+    room.register.keep(id, Why::Signed, &act.by, act.at)?;
+    Ok(None)
+}
+
+/// Adds a paragraph in the surgeon's own words, signed with a reason. A sentence if it is not added.
+pub(super) fn own_words(
+    room: &mut Room,
+    who: &Who,
+    id: CaseId,
+    words: &str,
+    reason: &str,
+    passphrase: &str,
+) -> Result<Option<String>, DeskError> {
+    let (words, reason) = (words.trim(), reason.trim());
+    if words.is_empty() || reason.is_empty() {
+        return Ok(Some(room.words.word("proof.own_lacks")?));
+    }
+    if let Some(says) = not_their_passphrase(room, who, passphrase)? {
+        return Ok(Some(says));
+    }
+    let case = room.case(id)?;
+    let mut file = case.file.clone();
+    append(&mut file.record, OWN_WORDS, json!(words));
+    let reason = Reason { by: who.name.clone(), at: room.now(), says: reason.to_owned() };
+    file.own_words.insert(words.to_owned(), reason);
+    if let Some(says) = wrong_at(room, id, &file, OWN_WORDS)? {
+        return Ok(Some(says));
+    }
+    let act = room.act(who, room.words.label(OWN_WORDS)?);
     room.register.save(&case, &file, &act)?;
     room.register.keep(id, Why::Signed, &act.by, act.at)?;
     Ok(None)

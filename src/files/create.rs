@@ -19,6 +19,14 @@ pub enum CreateError {
     },
 }
 
+/// Whether a file may be written, as far as the machine tells without writing.
+#[must_use]
+pub fn may_write(path: &Path) -> bool {
+    use io::ErrorKind::{PermissionDenied, ReadOnlyFilesystem};
+    let opened = std::fs::OpenOptions::new().write(true).open(path);
+    !opened.is_err_and(|error| matches!(error.kind(), PermissionDenied | ReadOnlyFilesystem))
+}
+
 /// Makes a file, whole or not at all, readable by its owner alone.
 ///
 /// # Errors

@@ -38,6 +38,9 @@ pub struct CaseFile {
     /// What the surgeon is asked; nothing if nobody waits for them.
     #[serde(default)]
     pub asked: Option<Asked>,
+    /// Why the patient reads own words of the surgeon, by paragraph.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub own_words: BTreeMap<String, Reason>,
 }
 
 /// Who answered a section as a whole, and when.
@@ -62,6 +65,18 @@ pub struct Asked {
     pub says: String,
 }
 
+/// Why somebody did something by hand.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Reason {
+    /// Name of the person.
+    pub by: String,
+    /// When, UTC.
+    pub at: NaiveDateTime,
+    /// Why.
+    pub says: String,
+}
+
 impl Default for CaseFile {
     fn default() -> Self {
         Self::of(Value::Object(Map::new()))
@@ -79,6 +94,7 @@ impl CaseFile {
             unsigned_tailoring: Vec::new(),
             whole: BTreeMap::new(),
             asked: None,
+            own_words: BTreeMap::new(),
         }
     }
 

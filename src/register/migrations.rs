@@ -22,6 +22,7 @@ pub(super) const SQLITE: &[Migration] = &[
     Migration { number: 1, sql: include_str!("migrations/sqlite/0001-cases.sql") },
     Migration { number: 2, sql: include_str!("migrations/sqlite/0002-asked.sql") },
     Migration { number: 3, sql: include_str!("migrations/sqlite/0003-outcomes.sql") },
+    Migration { number: 4, sql: include_str!("migrations/sqlite/0004-own-words.sql") },
 ];
 
 impl Migration {

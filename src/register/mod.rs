@@ -20,7 +20,7 @@ mod time;
 
 use std::path::Path;
 
-pub use case::{Act, Asked, CaseFile, CaseId, Filed, Revision, Version, Whole, Why};
+pub use case::{Act, Asked, CaseFile, CaseId, Filed, Reason, Revision, Version, Whole, Why};
 pub use error::RegisterError;
 pub use issue::{Issue, IssueId, Issued, IssuedFile, sha256};
 pub use outcome::{KeptOutcome, NewOutcome, OutcomeId, TakenIn, take_in};

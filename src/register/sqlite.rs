@@ -1,7 +1,5 @@
 //! The register in one file of this machine: SQLite, in the mode in which a reader never waits.
 
-use std::fs::OpenOptions;
-use std::io;
 use std::path::Path;
 use std::time::Duration;
 
@@ -29,7 +27,11 @@ impl Sqlite {
             Ok(()) | Err(CreateError::Exists(_)) => {}
             Err(error) => return Err(error.into()),
         }
-        may_write(path)?;
+        // Seen to first: what SQLite makes beside a file that may not be written could not be written either, also once
+        // somebody has seen to the right.
+        if !create::may_write(path) {
+            return Err(RegisterError::ReadOnly);
+        }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags)?;
         connection.busy_timeout(WAIT)?;
@@ -91,17 +93,6 @@ impl ToSql for Value {
             Self::Text(text) => ValueRef::Text(text.as_bytes()),
             Self::Bytes(bytes) => ValueRef::Blob(bytes),
         }))
-    }
-}
-
-/// Seen to first: the files that SQLite makes beside one that may not be written could not be written either, also once
-/// somebody has seen to the right.
-fn may_write(path: &Path) -> Result<(), RegisterError> {
-    match OpenOptions::new().write(true).open(path) {
-        Err(error) if matches!(error.kind(), io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem) => {
-            Err(RegisterError::ReadOnly)
-        }
-        _ => Ok(()),
     }
 }
 

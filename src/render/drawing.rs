@@ -48,6 +48,7 @@ fn look(role: Role, closed: bool) -> String {
     const INK: &str = "#16202a";
     const RULE: &str = "#75828b";
     const ACCENT: &str = "#083f58";
+    const WARNING: &str = "#a81e16";
     let (fill, pen, width, dashed) = match role {
         Role::Sclera => ("#ffffff", INK, 0.14, false),
         Role::Choroid => ("#ffffff", "none", 0.0, false),
@@ -72,6 +73,9 @@ fn look(role: Role, closed: bool) -> String {
         Role::Ray => ("none", ACCENT, 0.14, false),
         Role::Shadow => (RULE, "none", 0.0, false),
         Role::Sight => ("#ffffff", INK, 0.2, false),
+        Role::Measure => ("none", INK, 0.16, false),
+        Role::Margin => ("none", WARNING, 0.16, true),
+        Role::Focus => ("#ffffff", INK, 0.18, false),
     };
     let fill = if closed { fill } else { "none" };
     let dash = if dashed { " stroke-dasharray=\"0.5 0.4\"" } else { "" };

@@ -4,6 +4,8 @@
 
 const REST = 300; // milliseconds of rest before what was typed is saved
 
+const TAB = crypto.randomUUID(); // tells what this page itself sent before from what others wrote
+
 const page = document.getElementById("page");
 const status = document.querySelector(".foot [role=status]");
 let timer = 0;
@@ -22,6 +24,7 @@ function fields() {
     if (!name.startsWith("passphrase ") && !name.startsWith("reason ")) data.append(name, value);
   }
   data.set("do", "live");
+  data.set("tab", TAB);
   return data;
 }
 
@@ -77,8 +80,9 @@ function warn() {
 
 function replace(id, fresh) {
   const [old, now] = [document.getElementById(id), fresh.getElementById(id)];
-  if (!old || !now || old.contains(document.activeElement)) return;
+  if (!old || !now || old.contains(document.activeElement)) return false;
   if (old.innerHTML !== now.innerHTML) old.replaceChildren(...now.childNodes);
+  return true;
 }
 
 function swap(fresh) {
@@ -94,16 +98,19 @@ function swap(fresh) {
     const there = now && fresh.getElementById(field?.id);
     if (field && there) mark(field, there);
   }
-  swapAside(fresh);
-  replace("tally", fresh);
-  for (const part of [".steps ol", ".patient", ".foot .next", ".foot .undo"]) {
+  for (const id of ["findings", "open"]) swapAside(id, fresh);
+  for (const id of ["eye", "tally"]) replace(id, fresh);
+  look();
+  for (const part of [".steps ol", ".patient", ".foot .next", ".foot .undo", ".foot .to-findings"]) {
     const [old, now] = [document.querySelector(part), fresh.querySelector(part)];
     if (old && now && old.innerHTML !== now.innerHTML && !old.contains(document.activeElement)) {
       old.replaceChildren(...now.childNodes);
     }
   }
   if (shape(document) !== shape(fresh)) reshape(fresh);
-  say(fresh.querySelector(".foot [role=status]")?.textContent ?? "");
+  const saved = fresh.querySelector(".foot [role=status]")?.textContent ?? "";
+  status.dataset.saved = saved;
+  say(saved);
 }
 
 function mark(field, there) {
@@ -114,11 +121,36 @@ function mark(field, there) {
   if (row && now) row.className = now.className;
 }
 
-// Somebody may be writing a reason beside a finding: then the findings wait.
-function swapAside(fresh) {
-  const aside = document.getElementById("findings");
-  const typed = [...aside.querySelectorAll("textarea, input:not([type=hidden])")].some((field) => field.value);
-  if (!typed) replace("findings", fresh);
+// Somebody may be writing a reason beside a finding, or a question: then what stands there waits.
+function swapAside(id, fresh) {
+  const fields = document.getElementById(id).querySelectorAll("textarea, input:not([type=hidden])");
+  if (![...fields].some((field) => field.value)) replace(id, fresh);
+}
+
+// A page takes longer than a save. What is newer takes the place of what is on its way, and nothing flickers.
+let looking = null;
+
+async function look() {
+  const preview = document.getElementById("preview");
+  looking?.abort();
+  looking = new AbortController();
+  try {
+    const answer = await fetch(preview.dataset.from, { signal: looking.signal });
+    const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const seat = fresh.querySelector("#preview img");
+    const picture = new Image();
+    if (seat) {
+      [picture.src, picture.alt] = [seat.getAttribute("src"), seat.alt];
+      seat.removeAttribute("src");
+      await picture.decode();
+    }
+    if (!replace("preview", fresh)) return;
+    preview.querySelector("img")?.replaceWith(picture);
+    const altered = preview.querySelector(".altered")?.textContent;
+    if (altered) say(`${status.dataset.saved}. ${altered}`);
+  } catch {
+    // What stood there stays until the next change.
+  }
 }
 
 // Fields that came or went: their section is taken anew, unless somebody stands in it; then only what is new is added.

@@ -1,7 +1,52 @@
 //! What one press does: a dose given now, a time that is now, a name completed, a file of the practice read.
 
 use super::browser::Served;
-use super::typed::treated;
+use super::typed::{planned, treated};
+
+#[test]
+fn the_eye_beside_the_form_moves_with_the_numbers() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let id = planned(&browser, "ring-implant");
+    let path = format!("/case/{id}/surgeon");
+    let eye = |fields: &[(&str, &str)]| {
+        let page = browser.post(&path, fields).text();
+        let (_, rest) = page.split_once("<svg class=\"eye\" role=\"img\" aria-label=\"").expect("the eye");
+        rest.split("</svg>").next().unwrap().to_owned()
+    };
+    let near = eye(&[("/floater/lens_distance_mm", "5.5")]);
+    assert!(near.contains("Lens to floater 5.5 mm") && near.contains("3 mm kept free"), "{near}");
+    let far = eye(&[("/floater/lens_distance_mm", "6.5")]);
+    assert!(far.contains("Lens to floater 6.5 mm"), "{far}");
+    let paths = |svg: &str| svg.split("<path").skip(1).map(str::to_owned).collect::<Vec<_>>();
+    assert_ne!(paths(&near), paths(&far), "the drawing moves, not the words alone");
+    let unknown = eye(&[("/floater/lens_distance_mm", ""), ("~/floater/lens_distance_mm", "on")]);
+    assert!(unknown.contains("How far the lens is from the floater is not recorded"), "{unknown}");
+    assert!(!browser.get(&format!("/case/{id}/desk")).text().contains("<svg class=\"eye\""), "the desk does not aim");
+}
+
+#[test]
+fn the_page_beside_the_form_is_the_one_that_the_last_change_altered() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let id = browser.begin();
+    let beside = |id: u32| browser.get(&format!("/case/{id}/preview")).text();
+    assert!(beside(id).contains("once nothing is missing") && !beside(id).contains("<img"));
+    let id = planned(&browser, "ring-implant");
+    browser.post(&format!("/case/{id}/desk"), &[("/plan/place", "Another laser room")]);
+    let page = browser.get(&format!("/case/{id}/desk")).text();
+    let version = browser.get(&format!("/case/{id}/desk")).field("version");
+    assert!(page.contains(&format!("/page/{version}-altered.svg")), "{page}");
+    let picture = browser.get(&format!("/case/{id}/page/{version}-altered.svg"));
+    let plain = browser.get(&format!("/case/{id}/page/{version}-1.svg"));
+    assert_eq!((picture.status, picture.header("content-type")), (200, Some("image/svg+xml")));
+    assert!(picture.text().ends_with("</svg>") && picture.body.len() > plain.body.len(), "a double bar is drawn");
+    let seen = beside(id);
+    assert!(seen.contains("The last change altered") && seen.contains("changed: "), "{seen}");
+    browser.post(&format!("/case/{id}/nurse"), &[("/eye/pressure_mmhg", "13")]);
+    assert!(beside(id).contains("Page 1 of"), "{}", beside(id));
+    assert_eq!(browser.get(&format!("/case/{id}/page/{version}-altered.svg")).status, 404, "an earlier version");
+}
 
 #[test]
 fn a_dose_given_now_is_one_press() {

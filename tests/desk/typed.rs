@@ -262,9 +262,13 @@ fn the_pages_are_looked_at_before_and_changed_by_hand_with_a_passphrase() {
     let page = browser.get(&path).text();
     assert!(page.contains("The last change altered ") && page.contains("<span class=\"tag\">moved</span>"), "{page}");
     assert_eq!(hand(&row(false), "as_it_is", PASSPHRASE), None, "taken back");
-    let own = [("do", "own"), ("own", "We spoke about your work as a pilot.")];
+    let own = [("do", "own"), ("own", "We spoke about your work as a pilot."), ("own_passphrase", PASSPHRASE)];
+    let unsigned = browser.post(&path, &own).text();
+    assert!(unsigned.contains("role=\"alert\"") && browser.kept(id).record.get("surgeon_words").is_none(), "a reason");
+    let own = [&own[..], &[("own_reason", "She must pass a check of sight.")]].concat();
     let page = browser.post(&path, &own).text();
     assert_eq!(browser.kept(id).record["surgeon_words"][0], "We spoke about your work as a pilot.");
+    assert!(page.contains("She must pass a check of sight."), "{page}");
     let twin = page.split("class=\"twin\"").nth(1).expect("the same as text");
     assert!(twin.contains("We spoke about your work as a pilot.") && page.contains("Page 1 of "), "{page}");
     let second = browser.get(&format!("{path}?page=2&zoom=150")).text();

@@ -240,6 +240,24 @@ def test_two_tabs(script, tmp_path):
         assert _stands(one, "Name") == "Ben Muster" and one.locator("#errors").count() == 0
 
 
+def test_leaving_while_it_saves(tmp_path):
+    """The words that were under way do not stand against those that came after them."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_page()
+        desk.enter(page, served)
+        page.get_by_role("button", name="New case").click()
+        page.wait_for_url("**/desk*")
+        case = page.url
+        name = page.get_by_label("Name", exact=True)
+        with page.expect_request(lambda request: request.method == "POST"):
+            name.fill("Ada")
+        name.fill("Ada Muster")
+        page.get_by_role("link", name="Practice").click()
+        page.wait_for_url("**/practice")
+        page.goto(case)
+        assert _stands(page, "Name") == "Ada Muster" and page.locator("#errors").count() == 0
+
+
 def _write(page, label: str, text: str, script: bool):
     """Types into a field and waits until the desk has it."""
     page.get_by_label(label, exact=True).fill(text)

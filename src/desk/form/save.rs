@@ -17,13 +17,22 @@ pub(in crate::desk) type Fields = BTreeMap<String, String>;
 /// Most entries a page may send for one list; the record allows fewer in each.
 const MOST: usize = 100;
 
-/// The case with what came. `base` is the case as the page showed it, if that is still known, `now` as it is: what somebody
-/// else changed since is kept, and what was typed against it stands beside it.
+/// What the page that sends fields knew.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::desk) struct Seen<'a> {
+    /// The case as it showed it, if that is still known.
+    pub(in crate::desk) base: Option<&'a CaseFile>,
+    /// What it sent before, perhaps without having got an answer: its own words are nobody else's.
+    pub(in crate::desk) sent: Option<&'a Fields>,
+}
+
+/// The case with what came; `now` is the case as it is: what somebody else changed since the page was shown is kept, and what
+/// was typed against it stands beside it.
 pub(in crate::desk) fn apply(
     form: &Form,
     step: Step,
     fields: &Fields,
-    base: Option<&CaseFile>,
+    Seen { base, sent }: Seen,
     now: &CaseFile,
     around: Around,
 ) -> CaseFile {
@@ -33,16 +42,18 @@ pub(in crate::desk) fn apply(
         let is = raw::of(form, now, &pointer);
         let was = base.map(|base| raw::of(form, base, &pointer));
         let told = base.is_some_and(|base| base.typed.contains_key(&format!("{ELSEWHERE}{pointer}")));
-        if was.as_ref() == Some(&posted) && !told {
+        let own = sent.map(|sent| self::posted(sent, &pointer));
+        if was.as_ref() == Some(&posted) && !told && own.as_ref().is_none_or(|own| *own == posted) {
             continue;
         }
         file.typed.remove(&format!("{ELSEWHERE}{pointer}"));
         let around = on_its_day(around, &file, &pointer);
-        if posted == is || says_the_same(form, &pointer, &posted, &is, around) {
+        if says_the_same(form, &pointer, &posted, &is, around) {
             continue;
         }
         let empty = Raw::default();
-        if was.as_ref().unwrap_or(&empty) == &is {
+        let is_own = own.is_some_and(|own| says_the_same(form, &pointer, &own, &is, around));
+        if is_own || was.as_ref().unwrap_or(&empty) == &is {
             enter(form, &mut file, &pointer, &posted, around);
         } else if was.is_some() || posted != empty {
             file.typed.insert(format!("{ELSEWHERE}{pointer}"), posted.text);
@@ -55,7 +66,8 @@ pub(in crate::desk) fn apply(
 /// Whether two texts are one value: `7:00` typed and `7:00 AM` shown back.
 fn says_the_same(form: &Form, pointer: &str, one: &Raw, other: &Raw, around: Around) -> bool {
     let value = |raw: &Raw| form.key(pointer).map(|key| raw::read(key, raw, around));
-    matches!((value(one), value(other)), (Some(Entered::Value(one)), Some(Entered::Value(other))) if one == other)
+    one == other
+        || matches!((value(one), value(other)), (Some(Entered::Value(one)), Some(Entered::Value(other))) if one == other)
 }
 
 /// Answers a section as a whole: what says nothing yet says no.
@@ -262,8 +274,12 @@ mod tests {
         all.iter().map(|(name, text)| ((*name).into(), (*text).into())).collect()
     }
 
+    fn shown(base: &CaseFile) -> Seen<'_> {
+        Seen { base: Some(base), sent: None }
+    }
+
     fn saved(step: Step, now: &CaseFile, all: &[(&str, &str)]) -> CaseFile {
-        apply(&form(), step, &fields(all), Some(now), now, around())
+        apply(&form(), step, &fields(all), shown(now), now, around())
     }
 
     #[test]
@@ -292,17 +308,35 @@ mod tests {
         let base = saved(Step::Desk, &CaseFile::default(), &[("/patient/name", "Rosa"), ("/plan/place", "Room 1")]);
         let now = saved(Step::Desk, &base, &[("/patient/name", "Rosa Beispiel")]);
         let other = fields(&[("/patient/name", "Rosa"), ("/plan/place", "Room 2")]);
-        let both = apply(&form, Step::Desk, &other, Some(&base), &now, around());
+        let both = apply(&form, Step::Desk, &other, shown(&base), &now, around());
         assert_eq!(both.record["patient"]["name"], json!("Rosa Beispiel"));
         assert_eq!(both.record["plan"]["place"], json!("Room 2"));
         let against = fields(&[("/patient/name", "Rose"), ("/plan/place", "Room 1")]);
-        let kept = apply(&form, Step::Desk, &against, Some(&base), &now, around());
+        let kept = apply(&form, Step::Desk, &against, shown(&base), &now, around());
         assert_eq!(
             (&kept.record["patient"]["name"], kept.typed["!/patient/name"].as_str()),
             (&json!("Rosa Beispiel"), "Rose")
         );
-        let again = apply(&form, Step::Desk, &fields(&[("/patient/name", "Rose")]), Some(&kept), &kept, around());
+        let again = apply(&form, Step::Desk, &fields(&[("/patient/name", "Rose")]), shown(&kept), &kept, around());
         assert_eq!((&again.record["patient"]["name"], again.typed.len()), (&json!("Rose"), 0));
+    }
+
+    /// A save that is under way when somebody leaves: the page sends once more before it has its answer.
+    #[test]
+    fn a_page_does_not_contradict_itself() {
+        let base = saved(Step::Desk, &CaseFile::default(), &[("/patient/name", "Rosa"), ("/plan/place", "Room 1")]);
+        let first = fields(&[("/patient/name", "Rosa B"), ("/plan/place", "Room 1")]);
+        let now = apply(&form(), Step::Desk, &first, shown(&base), &base, around());
+        let seen = Seen { base: Some(&base), sent: Some(&first) };
+        for last in ["Rosa Beispiel", "Rosa"] {
+            let last = fields(&[("/patient/name", last), ("/plan/place", "Room 1")]);
+            let kept = apply(&form(), Step::Desk, &last, seen, &now, around());
+            assert_eq!((&kept.record["patient"]["name"], kept.typed.len()), (&json!(last["/patient/name"]), 0));
+        }
+        let others = saved(Step::Desk, &now, &[("/patient/name", "Ines"), ("/plan/place", "Room 1")]);
+        let last = fields(&[("/patient/name", "Rosa Beispiel"), ("/plan/place", "Room 1")]);
+        let kept = apply(&form(), Step::Desk, &last, seen, &others, around());
+        assert_eq!((&kept.record["patient"]["name"], kept.typed.len()), (&json!("Ines"), 1), "another's words stand");
     }
 
     /// A tab that was left open over night, of which nobody knows any longer what it showed.
@@ -310,7 +344,7 @@ mod tests {
     fn a_tab_of_yesterday_overwrites_nothing() {
         let now = saved(Step::Desk, &CaseFile::default(), &[("/patient/name", "Rosa"), ("/plan/place", "Room 2")]);
         let tab = [("/patient/name", "Rose"), ("/plan/place", ""), ("/patient/record_number", "000-900")];
-        let kept = apply(&form(), Step::Desk, &fields(&tab), None, &now, around());
+        let kept = apply(&form(), Step::Desk, &fields(&tab), Seen { base: None, sent: None }, &now, around());
         assert_eq!(kept.record["patient"], json!({ "name": "Rosa", "record_number": "000-900" }));
         assert_eq!((&kept.record["plan"]["place"], kept.typed["!/patient/name"].as_str()), (&json!("Room 2"), "Rose"));
         assert_eq!(kept.typed.len(), 1);

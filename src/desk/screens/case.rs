@@ -5,7 +5,7 @@ use serde::Serialize;
 use serde_json::Value;
 use serde_json::json;
 
-use super::{day, tally};
+use super::{day, eye, tally};
 use crate::desk::answer::Answer;
 use crate::desk::error::DeskError;
 use crate::desk::form::view::{FieldError, Viewer, id, left};
@@ -100,10 +100,13 @@ pub(in crate::desk) fn show(
     let judged = room.judge(case.id, &case.file)?;
     let viewer = viewer(room, &case.file, &judged);
     let errors = viewer.errors()?;
+    let side = case.file.text("/eye/side").map(|side| room.words.choice("/eye/side", side)).transpose()?;
     let shown = json!({
         "frame": frame,
         "head": head(room, who, &case, &judged, &errors)?,
         "step": step.word(),
+        "eye": if step == Step::Surgeon { Some(eye::eye(room, side.as_deref(), &judged)?) } else { None },
+        "may_be_seen": judged.check.refusal.is_none() && room.complete(id, &case.file)?.is_some(),
         "may_fill": may_fill(who.role, step),
         "may_sign": who.role == KnownBy::Surgeon,
         "sections": viewer.sections(step)?,

@@ -3,6 +3,7 @@
 pub(super) mod batch;
 pub(super) mod case;
 pub(super) mod day;
+mod eye;
 pub(super) mod outcome;
 pub(super) mod print;
 pub(super) mod profile;

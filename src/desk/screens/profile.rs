@@ -36,7 +36,10 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who) -> Result<
     };
     let changed = confirm::changed(room)?;
     let mut limits = Vec::new();
-    flat("", &serde_json::to_value(&profile.thresholds).unwrap_or_default(), &mut limits);
+    flat("limit", &serde_json::to_value(&profile.thresholds).unwrap_or_default(), &mut limits);
+    let limits = limits.into_iter().map(|(key, value)| Ok((room.words.word(&key)?, shown(room, &value))));
+    let named = |id: &str| room.words.locale.word(&format!("visit.{id}")).unwrap_or(id).to_owned();
+    let visits: Vec<_> = profile.visits.iter().map(|visit| (named(&visit.id), visit.after_days)).collect();
     let shown = json!({
         "frame": frame, "confirmed": confirmed,
         "by": review.confirmed_by.as_ref().map(|by| by.clinician.clone()),
@@ -50,7 +53,8 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who) -> Result<
         "notice": review.notice,
         "profile": profile,
         "days": week.iter().map(open).collect::<Result<Vec<_>, DeskError>>()?,
-        "limits": limits,
+        "limits": limits.collect::<Result<Vec<_>, DeskError>>()?,
+        "visits": visits,
     });
     room.page("practice", shown)
 }
@@ -98,10 +102,39 @@ pub(in crate::desk) fn file(room: &mut Room, cookie: &str, who: &Who, path: &str
     room.page("file", json!({ "frame": frame, "path": path, "layers": layers })).map(Some)
 }
 
-/// Each value of a table by its name, those of a table within it after the name of that.
+/// Each value of a table by the key of its words, those of a table within it after the key of that.
 fn flat(name: &str, value: &Value, values: &mut Vec<(String, Value)>) {
     match value {
-        Value::Object(table) => table.iter().for_each(|(key, value)| flat(&format!("{name} {key}"), value, values)),
-        value => values.push((name.trim().replace('_', " "), value.clone())),
+        Value::Object(table) => table.iter().for_each(|(key, value)| flat(&format!("{name}.{key}"), value, values)),
+        value => values.push((name.to_owned(), value.clone())),
+    }
+}
+
+/// A limit as people of this language write it.
+fn shown(room: &Room, value: &Value) -> String {
+    match value {
+        Value::Number(number) => room.words.locale.number(number.as_f64().unwrap_or_default(), 1),
+        Value::String(text) => text.clone(),
+        other => other.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assets::samples;
+    use crate::demo;
+    use crate::desk::words::Words;
+
+    #[test]
+    fn every_limit_has_its_words() {
+        let practice = demo::practice(&samples()).unwrap();
+        let words = Words::load(&practice).unwrap();
+        let mut limits = Vec::new();
+        flat("limit", &serde_json::to_value(&practice.profile.thresholds).unwrap(), &mut limits);
+        assert!(limits.len() > 30);
+        for (key, _) in limits {
+            words.word(&key).unwrap();
+        }
     }
 }

@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use serde::Serialize;
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::case::head_of;
 use crate::desk::answer::Answer;
+use crate::desk::areas::{areas, first_altered, is_altered, kinds};
 use crate::desk::error::DeskError;
 use crate::desk::form::save::Fields;
 use crate::desk::gate::Who;
@@ -18,15 +19,11 @@ use crate::desk::room::Room;
 use crate::document::changes::ChangeKind;
 use crate::facts::Moment;
 use crate::record::form::KnownBy;
-use crate::register::CaseId;
-use crate::render::typeset::{Picture, Spot};
+use crate::register::{CaseFile, CaseId, Reason};
 use crate::review::explain::StatementRow;
 
 /// Sizes in which a page can be looked at, hundredths of the width there is.
 const ZOOMS: [u32; 5] = [50, 75, 100, 150, 200];
-
-/// Spots no further apart than this stand in one row, points.
-const ROW: f64 = 3.0;
 
 /// What of the pages is looked at.
 #[derive(Debug, Clone)]
@@ -58,18 +55,6 @@ struct Row {
     said: bool,
     by_hand: Option<String>,
     changed: Option<ChangeKind>,
-}
-
-/// Where a statement stands on the page, points.
-#[derive(Debug, PartialEq, Serialize)]
-struct Area {
-    id: String,
-    x: f64,
-    y: f64,
-    width: f64,
-    height: f64,
-    changed: Option<ChangeKind>,
-    chosen: bool,
 }
 
 /// What the press is asked for, if the case can be laid out.
@@ -104,7 +89,7 @@ pub(in crate::desk) fn show(
         Some(Err(why)) => (None, Some(why.to_string())),
         None => (None, judged.check.refusal.as_ref().map(|refusal| refusal.says.clone())),
     };
-    let own_words = case.file.record.pointer("/surgeon_words").cloned();
+    let own_words = own_words(room, &case.file)?;
     let shown = json!({
         "frame": frame,
         "head": head_of(room, who, &case, &judged)?,
@@ -119,10 +104,41 @@ pub(in crate::desk) fn show(
     room.page("pages", shown)
 }
 
+/// The surgeon's own words, and why the patient reads them; those that came with a file have no reason here.
+fn own_words(room: &Room, file: &CaseFile) -> Result<Vec<(String, Option<String>)>, DeskError> {
+    let words = file.record.pointer("/surgeon_words").and_then(Value::as_array).into_iter().flatten();
+    let told = |reason: &Reason| {
+        let on = room.words.locale.date(room.local(reason.at).date());
+        room.words.say("case.unsigned_says", &[("by", &reason.by), ("on", &on), ("reason", &reason.says)])
+    };
+    let words = words.filter_map(Value::as_str);
+    words.map(|words| Ok((words.to_owned(), file.own_words.get(words).map(told).transpose()?))).collect()
+}
+
+/// What stands of the pages beside a form: the page that the last change altered.
+pub(in crate::desk) fn beside(
+    room: &Room,
+    id: CaseId,
+    made: Option<Result<Arc<Proof>, NotMade>>,
+) -> Result<Answer, DeskError> {
+    let case = room.case(id)?;
+    let refused = made.as_ref().and_then(|made| made.as_ref().err()).map(ToString::to_string);
+    let proof = made.and_then(Result::ok);
+    let shown = json!({
+        "head": { "id": id, "version": case.version },
+        "may_be_seen": proof.is_some(),
+        "refused": refused,
+        "proof": proof.map(|proof| {
+            let page = first_altered(&proof.pages, &proof.changes);
+            view(&proof, &Chosen { statement: None, page: Some(page), zoom: 100 })
+        }),
+    });
+    room.page("preview", shown)
+}
+
 /// What is shown of the pages.
 fn view(proof: &Proof, chosen: &Chosen) -> serde_json::Value {
-    let kinds: BTreeMap<&str, ChangeKind> =
-        proof.changes.iter().map(|change| (change.id.as_str(), change.kind)).collect();
+    let kinds = kinds(&proof.changes);
     let rows = proof.explanation.statements.iter().map(|row| row_of(proof, row, &kinds));
     let (said, others): (Vec<Row>, Vec<Row>) = rows.partition(|row| row.said);
     let of = proof.pages.len();
@@ -134,11 +150,10 @@ fn view(proof: &Proof, chosen: &Chosen) -> serde_json::Value {
     let chosen_id = chosen.statement.as_deref();
     let ids: Vec<&str> = said.iter().map(|row| row.id.as_str()).collect();
     let at = ZOOMS.iter().position(|zoom| *zoom == chosen.zoom).unwrap_or_default();
-    let marked: Vec<usize> = said.iter().filter(|row| row.changed.is_some()).filter_map(|row| row.page).collect();
     json!({
         "page": page, "of": of, "zoom": chosen.zoom,
         "smaller": at.checked_sub(1).map(|at| ZOOMS[at]), "larger": ZOOMS.get(at + 1),
-        "marked": (1..=of).map(|page| marked.contains(&page)).collect::<Vec<_>>(),
+        "marked": proof.pages.iter().map(|page| is_altered(page, &kinds)).collect::<Vec<_>>(),
         "size": picture.map(|picture| picture.size),
         "areas": picture.map(|picture| areas(picture, &ids, &kinds, chosen_id)).unwrap_or_default(),
         "twin": proof.twin, "language": proof.language, "right_to_left": proof.right_to_left,
@@ -158,50 +173,5 @@ fn row_of(proof: &Proof, row: &StatementRow, kinds: &BTreeMap<&str, ChangeKind>)
         said: row.said,
         by_hand: row.by_hand.as_ref().map(|by| by.by.clone()),
         changed: kinds.get(row.id.as_str()).copied(),
-    }
-}
-
-/// Where statements stand on a page: from their mark to what begins beside or below it.
-fn areas(picture: &Picture, ids: &[&str], kinds: &BTreeMap<&str, ChangeKind>, chosen: Option<&str>) -> Vec<Area> {
-    let (width, height) = picture.size;
-    let left = picture.spots.iter().map(|spot| spot.at.0).fold(width, f64::min);
-    let area = |spot: &Spot| {
-        let (x, y) = spot.at;
-        let beside = picture.spots.iter().filter(|other| (other.at.1 - y).abs() < ROW && other.at.0 > x + ROW);
-        let below = picture.spots.iter().filter(|other| other.at.1 > y + ROW);
-        let right = beside.map(|other| other.at.0).fold(width - left, f64::min);
-        let bottom = below.map(|other| other.at.1).fold(height - left, f64::min);
-        Area {
-            id: spot.id.clone(),
-            x,
-            y,
-            width: (right - x).max(0.0),
-            height: (bottom - y).max(0.0),
-            changed: kinds.get(spot.id.as_str()).copied(),
-            chosen: Some(spot.id.as_str()) == chosen,
-        }
-    };
-    picture.spots.iter().filter(|spot| ids.contains(&spot.id.as_str())).map(area).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_statement_stands_from_its_mark_to_what_begins_beside_or_below_it() {
-        let spot = |id: &str, x: f64, y: f64| Spot { id: id.into(), at: (x, y) };
-        let spots =
-            vec![spot("a", 50.0, 100.0), spot("b", 50.0, 150.0), spot("c", 300.0, 151.0), spot("part", 50.0, 400.0)];
-        let picture = Picture { svg: String::new(), size: (600.0, 800.0), spots };
-        let kinds = BTreeMap::from([("b", ChangeKind::New)]);
-        let found = areas(&picture, &["a", "b", "c"], &kinds, Some("c"));
-        let at = |x, y, width, height| (x, y, width, height);
-        let boxes: Vec<_> = found.iter().map(|area| at(area.x, area.y, area.width, area.height)).collect();
-        assert_eq!(
-            boxes,
-            [at(50.0, 100.0, 500.0, 50.0), at(50.0, 150.0, 250.0, 250.0), at(300.0, 151.0, 250.0, 249.0)]
-        );
-        assert_eq!((found[1].changed, found[2].chosen, found[0].chosen), (Some(ChangeKind::New), true, false));
     }
 }

@@ -35,6 +35,8 @@ const TILT: f64 = 38.0;
 pub(super) struct Anatomy<'a> {
     facts: &'a Facts,
     length: f64,
+    /// Where the distances from the lens begin, mm.
+    zero: f64,
     /// Front and back edge of the floater, mm.
     floater: (f64, f64),
     /// Which of its distances is drawn as measured: `both`, `lens`, `retina` or `none`.
@@ -55,7 +57,7 @@ impl<'a> Anatomy<'a> {
         let back = facts.number("retina_distance_mm").map(|mm| length - mm);
         let (floater, place) = extent(front, back, (zero + length) / 2.0);
         let detached = matches!(facts.word("detachment"), Some("partial" | "complete"));
-        Self { facts, length, floater, place, detached }
+        Self { facts, length, zero, floater, place, detached }
     }
 
     /// The word of a fact; what a draft does not hold yet is not known.
@@ -221,6 +223,27 @@ impl<'a> Anatomy<'a> {
     /// Where the retina lies on the axis, mm.
     pub(super) fn length(&self) -> f64 {
         self.length
+    }
+
+    /// Where the distances from the lens begin, mm.
+    pub(super) fn zero(&self) -> f64 {
+        self.zero
+    }
+
+    /// Front and back edge of the floater, mm.
+    pub(super) fn edges(&self) -> (f64, f64) {
+        self.floater
+    }
+
+    /// A line that stays so far before the retina, to this angle on both sides of the axis.
+    pub(super) fn before_retina(&self, mm: f64, angle: f64) -> Vec<Point> {
+        let [centre, _] = self.stretched(vec![[CENTRE, 0.0]])[0];
+        let inwards = |[x, y]: Point| {
+            let radius = (x - centre).hypot(y);
+            let part = (radius - mm) / radius;
+            [centre + (x - centre) * part, y * part]
+        };
+        self.stretched(arc([CENTRE, 0.0], [RETINA, RETINA], -angle, angle)).into_iter().map(inwards).collect()
     }
 
     pub(super) fn laser_mark(&self) -> Point {

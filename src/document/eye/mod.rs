@@ -2,6 +2,7 @@
 //! the HTML page draw the same shapes.
 
 mod anatomy;
+mod marks;
 mod outline;
 mod shadow;
 
@@ -11,6 +12,7 @@ use serde::Serialize;
 use super::sheet::{Built, Sheet};
 use crate::facts::Facts;
 use anatomy::Anatomy;
+pub use marks::Mark;
 
 /// A section of the eye, and what its floater does to sight.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
@@ -109,6 +111,12 @@ pub enum Role {
     Shadow,
     /// What is seen: the round field and lines of a page in it.
     Sight,
+    /// A distance.
+    Measure,
+    /// Where what is kept free ends.
+    Margin,
+    /// A second focus.
+    Focus,
 }
 
 /// A word with a line to a point of the drawing.
@@ -138,10 +146,19 @@ pub(super) fn section(sheet: &Sheet) -> Built<EyeSection> {
     })
 }
 
-/// The shapes of the section alone, for a screen that has its own words.
+/// The section with its distances, margins and second foci, for a screen that has its own words.
 #[must_use]
 pub fn drawing(facts: &Facts, alt: String) -> Drawing {
-    Drawing::around(Anatomy::of(facts).section(), alt)
+    let eye = Anatomy::of(facts);
+    let mut shapes = eye.section();
+    shapes.extend(marks::shapes(&eye, facts));
+    Drawing::around(shapes, alt)
+}
+
+/// What [`drawing`] shows of this eye: each with its length in mm and a point of the drawing, mm.
+#[must_use]
+pub fn marks(facts: &Facts) -> Vec<(Mark, f64, [f64; 2])> {
+    marks::places(&Anatomy::of(facts), facts)
 }
 
 impl Drawing {

@@ -1,0 +1,2 @@
+-- A case tells why its patient reads own words of the surgeon. Tables stay as they are; a program that does not know of it must
+-- not read such a case.

@@ -101,7 +101,7 @@ impl Register {
             return Ok(Vec::new());
         }
         let holds: Vec<String> = (1..=words.len()).map(|at| format!("instr(sought, ${at}) > 0")).collect();
-        let rest = format!("WHERE {} ORDER BY id DESC LIMIT {most}", holds.join(" AND "));
+        let rest = format!("WHERE {} ORDER BY id DESC LIMIT {most}", sought(&holds.join(" AND ")));
         self.cases(&rest, &words.into_iter().map(Value::from).collect::<Vec<_>>())
     }
 
@@ -110,7 +110,8 @@ impl Register {
         let texts = [name, record_number].map(folded_number).map(Value::from);
         // A text that is sought stands between blanks and holds none; an empty one would be found everywhere.
         let is_there = |at: usize| format!("(${at} <> '' AND instr(' ' || sought || ' ', ' ' || ${at} || ' ') > 0)");
-        self.cases(&format!("WHERE {} OR {} ORDER BY id", is_there(1), is_there(2)), &texts)
+        let either = sought(&format!("{} OR {}", is_there(1), is_there(2)));
+        self.cases(&format!("WHERE {either} ORDER BY id"), &texts)
     }
 
     /// The numbers of all cases.
@@ -140,6 +141,12 @@ impl Register {
     fn cases(&self, rest: &str, with: &[Value]) -> Result<Vec<Filed>, RegisterError> {
         all(self.database(), &format!("{CASE} {rest}"), with, filed)
     }
+}
+
+/// The cases of which what is sought fulfils a condition. Every case is looked at, but in the index alone: the pages of a file
+/// are read of those that are found.
+fn sought(condition: &str) -> String {
+    format!("id IN (SELECT id FROM kept_case WHERE {condition})")
 }
 
 /// Overwrites a case and remembers what it was. An undo is itself a change that is not taken back.

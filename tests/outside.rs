@@ -12,10 +12,9 @@ use std::process::Command;
 use chrono::{Datelike, NaiveDate, NaiveDateTime};
 use serde_json::{Value, json};
 use vitreoleaf::assets::{Assets, samples};
-use vitreoleaf::content::evidence;
 use vitreoleaf::content::locale::Locale;
 use vitreoleaf::document::reading;
-use vitreoleaf::facts::{hours, optics};
+use vitreoleaf::facts::{hours, interval, optics};
 use vitreoleaf::plain::measure::Measure;
 use vitreoleaf::plain::{names, score, split};
 use vitreoleaf::results::{self, Outcome, Rate};
@@ -194,7 +193,7 @@ fn intervals() -> Vec<Value> {
     let none = [14, 39, 50, 57, 100, 112, 167, 195, 1000].map(|n| (0, n));
     let all = grid.chain(examples).chain(none);
     all.map(|(k, n)| {
-        let (low, high) = evidence::clopper_pearson(k, n);
+        let (low, high) = interval::clopper_pearson(k, n);
         json!({ "k": k, "n": n, "low": low, "high": high, "upper_in_1000": (high * 1000.0).ceil() as u32 })
     })
     .collect()

@@ -1,8 +1,15 @@
 //! Own results: what is counted of which eye, told as cases that a clinician can read.
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
-use vitreoleaf::assets::samples;
+use vitreoleaf::assets::{Assets, samples};
 use vitreoleaf::demo;
+use vitreoleaf::diag::SourceFile;
+use vitreoleaf::document::reading;
+use vitreoleaf::facts::Moment;
+use vitreoleaf::packet::Case;
+use vitreoleaf::practice::{Checked, Files};
 use vitreoleaf::record::course;
 use vitreoleaf::record::date::Date;
 use vitreoleaf::record::eye::{ImplantFocus, Lens, Optic, Side};
@@ -14,6 +21,8 @@ use vitreoleaf::results::{
     SessionNumber, Severity, due, own,
 };
 
+use crate::packets::{checked, practice, record};
+
 /// Six months; 30 days early still count.
 const RULE: ResultsRule = ResultsRule {
     least_eyes: 20,
@@ -22,7 +31,7 @@ const RULE: ResultsRule = ResultsRule {
     expected_harm: 0.03,
     alarming_harm: 0.08,
     eyes_between_false_alarms: 500,
-    in_consent: false,
+    in_consent: None,
 };
 
 fn day(text: &str) -> NaiveDate {
@@ -261,6 +270,57 @@ fn the_curve_goes_eye_by_eye_and_leaves_out_whose_fate_is_not_known() {
     let results = count(&sessions, &outcomes);
     assert_eq!(results.curve.points.iter().map(|point| point.harm).collect::<Vec<_>>(), [false, true]);
     assert_eq!((results.harm.affected, results.harm.followed, results.harm.treated), (1, 2, 3));
+}
+
+/// The demo's practice that says its own numbers.
+fn saying(better: (u32, u32), torn: (u32, u32)) -> String {
+    let table = |(eyes, followed): (u32, u32)| format!("{{ eyes = {eyes}, followed = {followed} }}");
+    let own = format!(
+        "eyes_between_false_alarms = 500\n\n[results.in_consent]\nup_to = \"2026-07-31\"\ntreated = 162\n\
+         much_better = {}\ntorn = {}\n",
+        table(better),
+        table(torn)
+    );
+    samples()["practice/profile.toml"].replace("eyes_between_false_alarms = 500\n", &own)
+}
+
+fn read_own(profile: String) -> Option<String> {
+    let practice = practice(|_| profile.clone(), BTreeMap::new());
+    let record = record("ring-implant", |text| text);
+    let checked = checked(&practice, &record);
+    let document = Case::new(&checked, Moment::Before).unwrap().unissued().unwrap();
+    let passages = reading::read(&document).into_iter().filter(|passage| passage.id == "own-results");
+    let own = passages.map(|passage| passage.text.replace('\u{a0}', " ")).collect::<String>();
+    (!own.is_empty()).then_some(own)
+}
+
+/// Clopper-Pearson: 71 of 118 is 50.7 to 69.1 in 100, 3 of 118 up to 7.3, none of 118 up to 3.1.
+#[test]
+fn the_consent_says_benefit_and_harm_of_the_practice_together_or_nothing() {
+    let says = read_own(saying((71, 118), (3, 118))).expect("its own numbers");
+    for words in
+        ["162 eyes", "71 of 118", "between 50 and 70 in a hundred", "3 of 118", "up to 8 in a hundred", "not a trial"]
+    {
+        assert!(says.contains(words), "{words}: {says}");
+    }
+    let none = read_own(saying((71, 118), (0, 118))).unwrap();
+    assert!(none.contains("0 of 118") && none.contains("up to 4 in a hundred"), "{none}");
+    assert_eq!(read_own(samples()["practice/profile.toml"].clone()), None);
+}
+
+#[test]
+fn numbers_that_cannot_be_are_refused() {
+    for (better, torn, wrong) in [
+        ((20, 20), (0, 20), false),
+        ((19, 19), (0, 20), true),
+        ((21, 20), (0, 20), true),
+        ((20, 20), (0, 163), true),
+        ((20, 20), (0, 162), false),
+    ] {
+        let file = SourceFile { name: "profile.toml".into(), text: saying(better, torn) };
+        let read = Checked::<Profile>::read(&file, Files::of(Assets::default()).unwrap());
+        assert_eq!(read.is_err(), wrong, "{better:?} {torn:?}");
+    }
 }
 
 #[test]

@@ -6,11 +6,11 @@
 use std::collections::BTreeMap;
 
 use serde::Deserialize;
-use statrs::distribution::{Beta, ContinuousCDF};
 use toml::Spanned;
 
 use super::error::EvidenceError;
 use crate::assets::{Assets, Kind, LoadError, Problem, layers};
+use crate::facts::interval::clopper_pearson;
 
 /// Where a value comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -161,18 +161,6 @@ impl Share {
     pub fn others(self) -> Self {
         Self { k: self.of - self.k, of: self.of }
     }
-}
-
-/// The two-sided 95 % interval of `k` in `n` by Clopper and Pearson, as proportions.
-///
-/// Exact by the beta distribution; the limit at none is 0, at all 1.
-#[must_use]
-pub fn clopper_pearson(k: u32, n: u32) -> (f64, f64) {
-    let (k, n) = (f64::from(k), f64::from(n));
-    let limit = |a: f64, b: f64, at: f64| Beta::new(a, b).map_or(f64::NAN, |beta| beta.inverse_cdf(at));
-    let low = if k > 0.0 { limit(k, n - k + 1.0, 0.025) } else { 0.0 };
-    let high = if k < n { limit(k + 1.0, n - k, 0.975) } else { 1.0 };
-    (low, high)
 }
 
 /// Counts behind a number, for the note that names its source.

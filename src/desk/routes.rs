@@ -141,6 +141,7 @@ fn get(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, Des
         ["day", "print", "job"] => batch::job(room)?,
         ["visits"] => Some(visits::show(room, cookie, who)?),
         ["results"] => Some(results::show(room, cookie, who, ask)?),
+        ["results", "print"] => results::print(room, ask)?,
         ["practice"] => Some(profile::show(room, cookie, who)?),
         ["practice", "file"] => {
             let path = ask.fields.get("path").map_or("", String::as_str);

@@ -283,6 +283,8 @@ pub enum Block {
     Clearances(Clearances),
     /// A section of this eye with the laser, and the shadow of its floater.
     EyeSection(eye::EyeSection),
+    /// A chart of counts.
+    Chart(Chart),
     /// A labelled pair of eyes from the patient's point of view with the treated eye marked.
     Eyes {
         /// `right` or `left`.
@@ -344,6 +346,17 @@ pub enum Block {
         /// Id of a part.
         id: String,
     },
+}
+
+/// A chart of counts: drawn once, the same in a browser and on paper.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct Chart {
+    /// The picture as SVG, for the inside of a page.
+    pub svg: String,
+    /// Alternative text.
+    pub alt: String,
+    /// What it shows, below it.
+    pub note: String,
 }
 
 /// A picture of people, `filled` of them filled.

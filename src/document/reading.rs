@@ -107,6 +107,7 @@ impl Reader {
                 let texts = [&eye.section.alt, &eye.note, &eye.shadow.alt, &eye.shadow_note];
                 texts.into_iter().map(String::as_str).chain(labels).for_each(|text| self.line(text));
             }
+            Block::Chart(chart) => [&chart.alt, &chart.note].into_iter().for_each(|line| self.line(line)),
             Block::Eyes { alt, .. } => self.line(alt),
             Block::Checklist { items } => items.iter().for_each(|item| self.check(item)),
             Block::Choice { question, options, blank } => {
@@ -274,6 +275,7 @@ fn kind(block: &Block) -> &'static str {
         Block::Calendar(_) => "calendar",
         Block::Clearances(_) => "clearances",
         Block::EyeSection(_) => "eye-section",
+        Block::Chart(_) => "chart",
         Block::Eyes { .. } => "eyes",
         Block::Checklist { .. } => "checklist",
         Block::Choice { .. } => "choice",

@@ -16,7 +16,9 @@ mod eye;
 mod first_eye;
 mod health;
 pub mod hours;
+pub mod interval;
 pub mod optics;
+mod own;
 mod patient;
 mod practice;
 pub mod pressure;
@@ -244,6 +246,7 @@ pub fn definitions() -> impl Iterator<Item = &'static Definition> {
     [
         patient::FACTS,
         practice::FACTS,
+        own::FACTS,
         eye::FACTS,
         complaint::FACTS,
         detachment::FACTS,

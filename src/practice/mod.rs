@@ -30,7 +30,7 @@ use crate::record::Record;
 use crate::record::date::Date;
 use crate::record::formulary::Formulary;
 use crate::record::language;
-use crate::record::profile::{Confirmation, Profile};
+use crate::record::profile::{Confirmation, OwnNumbers, Profile, ResultsRule};
 use crate::record::sides::Sides;
 use crate::render::fonts::Fonts;
 #[cfg(feature = "typeset")]
@@ -168,10 +168,12 @@ impl Practice {
     }
 
     /// The practice with its clinical values taken as confirmed, for proofreading: whoever edits them wants to read what
-    /// would print. No packet is made of it.
+    /// would print. It says numbers of its own, invented ones where it has none. No packet is made of it.
     pub(crate) fn as_if_confirmed(&self) -> Self {
         let mut parts = Parts::clone(&self.0);
         let (clinician, on) = ("proofreading".into(), Date(NaiveDate::default()));
+        let results = parts.profile.results.get_or_insert_with(ResultsRule::invented);
+        results.in_consent.get_or_insert_with(OwnNumbers::invented);
         parts.profile.confirmation = Some(Confirmation { clinician, on, hash: self.hash.clone() });
         Self(Arc::new(parts))
     }

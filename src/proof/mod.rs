@@ -38,9 +38,10 @@ pub fn proofread(practice: &Practice, language: &str) -> Result<Vec<Fault>, Judg
     let library = practice.library(language)?;
     let mut faults = texts::faults(library, &Wording::load(&practice.assets, library.lineage())?);
     faults.extend(walk::conditions(library));
-    let (of_cases, worth_reading) = walk::cases(practice, library);
+    let practice = practice.as_if_confirmed();
+    let (of_cases, worth_reading) = walk::cases(&practice, library);
     faults.extend(of_cases);
-    faults.extend(pages::faults(&practice.as_if_confirmed(), language, &worth_reading)?);
+    faults.extend(pages::faults(&practice, language, &worth_reading)?);
     faults.sort();
     faults.dedup();
     Ok(faults)

@@ -1,7 +1,7 @@
 //! Charts of counts as SVG, for a browser and for paper: a range, a curve against a limit, a funnel, dots over time.
 //!
-//! Colours stand beside each line for paper; a style sheet may set others by the classes `axis`, `line`, `limit`, `mark`
-//! and `word`. Each picture has its alternative text, and carries nothing by colour alone.
+//! Colours stand beside each line for paper; a style sheet may set others by the classes `axis`, `line`, `limit`, `mark`,
+//! `label` and `limit-label`. Each picture has its alternative text, and carries nothing by colour alone.
 
 use std::fmt::Write;
 
@@ -80,7 +80,7 @@ pub fn curve(curve: &Curve) -> String {
     }
     let (left, y) = plot.at(0.0, curve.limit);
     chart.dashed("limit", WARN, &[(left, y), (plot.at(plot.most_x, 0.0).0, y)]);
-    chart.word("limit-word", WARN, (Plot::WIDTH - Plot::RIGHT, y - 6.0), "end", curve.limit_says);
+    chart.word("limit-label", WARN, (Plot::WIDTH - Plot::RIGHT, y - 6.0), "end", curve.limit_says);
     chart.drawn()
 }
 
@@ -130,7 +130,7 @@ pub fn funnel(funnel: &Funnel) -> String {
         let (x, y) = plot.at(f64::from(spot.size), spot.share);
         chart.square("mark", ACCENT, x, y, 4.0);
         let end = if x > Plot::WIDTH / 2.0 { "end" } else { "start" };
-        chart.word("word", INK, (x + if end == "end" { -8.0 } else { 8.0 }, y - 7.0), end, &spot.name);
+        chart.word("label", INK, (x + if end == "end" { -8.0 } else { 8.0 }, y - 7.0), end, &spot.name);
     }
     chart.drawn()
 }
@@ -156,8 +156,8 @@ pub fn dots(dots: &Dots) -> String {
     let mut chart = Chart::new(Plot::WIDTH, Plot::HEIGHT, dots.alt);
     plot.frame(&mut chart, dots.below, |value| format!("{value:.0}"));
     let foot = Plot::HEIGHT - Plot::FOOT + 16.0;
-    chart.word("word", SOFT, (Plot::LEFT, foot), "start", dots.ends.0);
-    chart.word("word", SOFT, (Plot::WIDTH - Plot::RIGHT, foot), "end", dots.ends.1);
+    chart.word("label", SOFT, (Plot::LEFT, foot), "start", dots.ends.0);
+    chart.word("label", SOFT, (Plot::WIDTH - Plot::RIGHT, foot), "end", dots.ends.1);
     for (when, value) in dots.dots {
         let (x, y) = plot.at(*when, *value);
         chart.square("mark", ACCENT, x, y, 1.5);
@@ -190,10 +190,10 @@ impl Plot {
             let value = self.most_y * f64::from(part) / 4.0;
             let (x, y) = self.at(0.0, value);
             chart.line("axis", SOFT, 0.5, &[(x - 4.0, y), (x, y)]);
-            chart.word("word", SOFT, (x - 8.0, y + 4.0), "end", &written(value));
+            chart.word("label", SOFT, (x - 8.0, y + 4.0), "end", &written(value));
         }
         let end = (Self::WIDTH - Self::RIGHT, Self::HEIGHT - 6.0);
-        chart.word("word", SOFT, end, "end", below);
+        chart.word("label", SOFT, end, "end", below);
     }
 
     fn axes(&self, chart: &mut Chart, below: &str, written: impl Fn(f64) -> String) {
@@ -201,7 +201,7 @@ impl Plot {
         for part in 0..=4 {
             let value = (self.most_x * f64::from(part) / 4.0).floor();
             let (x, y) = self.at(value, 0.0);
-            chart.word("word", SOFT, (x, y + 16.0), "middle", &format!("{value:.0}"));
+            chart.word("label", SOFT, (x, y + 16.0), "middle", &format!("{value:.0}"));
         }
     }
 }

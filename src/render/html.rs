@@ -130,6 +130,12 @@ impl Page {
             Block::Calendar(calendar) => self.calendar(calendar),
             Block::Clearances(drawing) => self.element("p", &escape(&drawing.alt)),
             Block::EyeSection(eye) => self.eye(eye),
+            Block::Chart(chart) => {
+                self.raw("<figure>\n");
+                self.raw(&chart.svg);
+                self.element("figcaption", &escape(&chart.note));
+                self.raw("</figure>\n");
+            }
             Block::Eyes { alt, .. } => self.element("p", &escape(alt)),
             Block::Checklist { items } => {
                 let items: String = items.iter().map(|item| format!("<li>{}</li>", check(item))).collect();

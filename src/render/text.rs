@@ -74,6 +74,7 @@ impl Text {
                 texts.into_iter().for_each(|text| self.paragraph(text));
                 eye.section.labels.iter().for_each(|label| self.line(&format!("- {}", label.text)));
             }
+            Block::Chart(chart) => self.paragraph(&format!("{}\n{}", chart.alt, chart.note)),
             Block::Eyes { alt, .. } => self.paragraph(alt),
             Block::Checklist { items } => {
                 self.0.push('\n');

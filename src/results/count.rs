@@ -3,7 +3,7 @@
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, Gamma};
 
-use crate::content::evidence::clopper_pearson;
+use crate::facts::interval::clopper_pearson;
 
 /// k of n followed of N treated. Eyes, never sessions.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]

@@ -110,6 +110,8 @@ fn results_say_what_they_rest_on() {
     {
         assert!(page.contains(says), "{says}: {page}");
     }
+    let paper = browser.get("/results/print?surgeon=sample&eyes=all");
+    assert!(paper.body.starts_with(b"%PDF-1.7"), "{}", paper.text());
     assert!(browser.get("/results?surgeon=nobody").text().contains("0 eyes treated."));
     assert!(browser.get("/results?since=soon").text().contains("Write a year, a month or a day"));
 }

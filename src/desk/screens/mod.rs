@@ -9,6 +9,7 @@ pub(super) mod print;
 pub(super) mod profile;
 pub(super) mod proof;
 pub(super) mod results;
+mod results_page;
 pub(super) mod sign_in;
 pub(super) mod tally;
 pub(super) mod visits;

@@ -199,6 +199,10 @@ fn gather(pointer: &str, value: &Value, values: &mut Fields) {
         }
         Value::String(text) if text == "unknown" && !matches!(pointer, "/change" | "/further_laser" | "/surgery") => {}
         Value::String(text) => _ = values.insert(pointer.to_owned(), text.clone()),
+        Value::Number(number) => {
+            let written = number.as_f64().map_or_else(|| number.to_string(), |number| number.to_string());
+            values.insert(pointer.to_owned(), written);
+        }
         other => _ = values.insert(pointer.to_owned(), other.to_string()),
     }
 }

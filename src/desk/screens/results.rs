@@ -5,6 +5,8 @@ use chrono::NaiveDate;
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use super::results_page;
+
 use crate::content::evidence::Evidence;
 use crate::desk::answer::{Answer, Ask};
 use crate::desk::error::DeskError;
@@ -70,6 +72,13 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, ask: &Ask)
     room.page("results", shown)
 }
 
+/// The same on paper; nothing where the practice does not count its results.
+pub(in crate::desk) fn print(room: &Room, ask: &Ask) -> Result<Option<Answer>, DeskError> {
+    let Some(rule) = room.practice.profile.results.clone() else { return Ok(None) };
+    let shown = counted(room, &asked(ask), &confirmed(room, rule))?;
+    results_page::pdf(room, &shown).map(Some)
+}
+
 /// The rule as it counts: without a clinician's confirmation no number of eyes is enough for a share.
 fn confirmed(room: &Room, rule: ResultsRule) -> ResultsRule {
     match room.practice.confirmed() {
@@ -108,16 +117,26 @@ fn counted(room: &Room, asked: &Asked, rule: &ResultsRule) -> Result<Value, Desk
         "floaters":
             FloaterGroup::WORDS.iter().map(|(group, word)| (word, *group == asked.selection.floaters)).collect::<Vec<_>>(),
         "since": asked.since,
+        "asked_surgeon": asked.selection.surgeon,
+        "asked_eyes": word_of(&EyeGroup::WORDS, asked.selection.eyes),
+        "asked_floaters": word_of(&FloaterGroup::WORDS, asked.selection.floaters),
         "since_wrong": !asked.since.is_empty() && asked.selection.since.is_none(),
         "treated": number(standing.treated), "followed": number(standing.followed),
         "not_yet": number(standing.not_yet), "lost": number(standing.lost),
         "rows": results.rows.iter().map(|row| row_view(room, row, rule)).collect::<Result<Vec<_>, _>>()?,
         "rates": rates(room, &results)?,
         "curve": curve(room, &results, rule)?,
+        "months": rule.window_months,
         "review": results.review.iter().map(|line| review(room, line)).collect::<Result<Vec<_>, _>>()?,
         "funnel": beside(room, &sessions, &outcomes, asked, rule)?,
         "energy": energy(room, &eyes)?,
+        "for_consent": for_consent(&results, asked, rule),
+        "said": rule.in_consent.as_ref().map(|own| room.words.locale.date(own.up_to.0)),
     }))
+}
+
+fn word_of<G: PartialEq>(words: &[(G, &'static str)], group: G) -> &'static str {
+    words.iter().find(|(own, _)| *own == group).map_or("all", |(_, word)| word)
 }
 
 fn surgeons(room: &Room, asked: &Asked) -> Result<Vec<(String, String, bool)>, DeskError> {
@@ -225,7 +244,7 @@ fn curve(room: &Room, results: &OwnResults, rule: &ResultsRule) -> Result<Value,
     let drawn =
         charts::curve(&charts::Curve { points: &points, limit, limit_says: &limit_says, below: &below, alt: &alt });
     Ok(json!({
-        "drawn": drawn, "reached": highest >= limit, "says": room.words.say("results.curve_says", &values)?,
+        "drawn": drawn, "alt": alt, "reached": highest >= limit, "says": room.words.say("results.curve_says", &values)?,
         "alarm": room.words.say("results.alarm", &values)?,
     }))
 }
@@ -293,7 +312,25 @@ fn beside(
     let below = room.words.word("results.eyes_followed")?;
     let drawn =
         charts::funnel(&charts::Funnel { spots: &spots, share: found.share, limits: &sizes, below: &below, alt: &alt });
-    Ok(Some(json!({ "drawn": drawn, "rows": rows.collect::<Vec<_>>() })))
+    Ok(Some(json!({ "drawn": drawn, "alt": alt, "rows": rows.collect::<Vec<_>>() })))
+}
+
+/// The lines of the profile that bring the numbers into the consent: those of the whole practice, of enough eyes.
+fn for_consent(results: &OwnResults, asked: &Asked, rule: &ResultsRule) -> Option<String> {
+    let count = |endpoint: Endpoint| results.rows.iter().find(|row| row.endpoint == endpoint).map(|row| row.counted);
+    let (better, torn) = (count(Endpoint::MuchBetter)?, count(Endpoint::TearOrDetachment)?);
+    let enough = better.followed.min(torn.followed) >= rule.least_eyes;
+    let whole = asked.selection == Selection::default() && rule.in_consent.is_none();
+    let line = |counted: Counted| format!("{{ eyes = {}, followed = {} }}", counted.affected, counted.followed);
+    (enough && whole).then(|| {
+        format!(
+            "[results.in_consent]\nup_to = \"{}\"\ntreated = {}\nmuch_better = {}\ntorn = {}\n",
+            results.up_to,
+            results.standing.treated,
+            line(better),
+            line(torn)
+        )
+    })
 }
 
 /// Energy of each session over time, and its pulses.
@@ -320,9 +357,11 @@ fn energy(room: &Room, eyes: &Eyes) -> Result<Option<Value>, DeskError> {
         let (alt, below) =
             (room.words.say(&format!("results.{key}_alt"), &values)?, room.words.word(&format!("results.{key}"))?);
         let ends = (ends.0.as_str(), ends.1.as_str());
-        Ok::<_, DeskError>(charts::dots(&charts::Dots { dots: &dots, ends, below: &below, alt: &alt }))
+        Ok::<_, DeskError>((charts::dots(&charts::Dots { dots: &dots, ends, below: &below, alt: &alt }), alt))
     };
-    Ok(Some(json!({ "energy": drawn("energy", |one| one.1)?, "pulses": drawn("pulses", |one| one.2.into())? })))
+    let ((energy, energy_alt), (pulses, pulses_alt)) =
+        (drawn("energy", |one| one.1)?, drawn("pulses", |one| one.2.into())?);
+    Ok(Some(json!({ "energy": energy, "energy_alt": energy_alt, "pulses": pulses, "pulses_alt": pulses_alt })))
 }
 
 fn median(mut values: Vec<f64>) -> f64 {

@@ -11,6 +11,7 @@ pub(super) fn check(profile: &Profile, found: &mut Refusals<'_>) {
     hours(profile, found);
     phones(profile, found);
     limits(&profile.thresholds, found);
+    results(profile, found);
     ids(profile, found);
     drops_once(profile, found);
     courses(profile, found);
@@ -64,6 +65,32 @@ fn phones(profile: &Profile, found: &mut Refusals<'_>) {
             let pointer = format!("/phones/{index}/number");
             let message = "a phone number has fewer than three digits";
             found.refuse("phones", message, &[(&pointer, "")], "write the number as a patient dials it");
+        }
+    }
+}
+
+/// Counts that can be, of enough eyes; an alarm above what is expected.
+fn results(profile: &Profile, found: &mut Refusals<'_>) {
+    let Some(rule) = &profile.results else { return };
+    if rule.alarming_harm <= rule.expected_harm {
+        let at = [("/results/alarming_harm", ""), ("/results/expected_harm", "")];
+        found.refuse(
+            "results",
+            "the share that raises the alarm is not above the one expected",
+            &at,
+            "write a higher one",
+        );
+    }
+    let Some(own) = &rule.in_consent else { return };
+    for (key, count) in [("much_better", own.much_better), ("torn", own.torn)] {
+        let pointer = format!("/results/in_consent/{key}");
+        if count.eyes > count.followed || count.followed > own.treated {
+            let help = "count anew: the results page of the desk shows the numbers";
+            found.refuse("results", "more eyes are counted than there were", &[(&pointer, "")], help);
+        }
+        if count.followed < rule.least_eyes {
+            let message = "fewer eyes were followed than the practice asks for";
+            found.refuse("results", message, &[(&pointer, "")], "take `in_consent` out until there are enough");
         }
     }
 }

@@ -14,7 +14,7 @@ pub use limits::{DropSpare, FrontOfEye, PressureAfter, Thresholds};
 pub(crate) use place::in_language;
 pub use place::{Hours, Labels, NoSuchZone, OutOfHours, Paper, PhoneHours, PhoneLine, Practice, Weekday, Zone};
 pub use regimen::{DayPart, DropCourse, DropStep, Regimen, StepLength, VisitFor, VisitRule};
-pub use results::ResultsRule;
+pub use results::{OwnCount, OwnNumbers, ResultsRule};
 
 use super::date::Date;
 use place::hours_by_day;

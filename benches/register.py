@@ -1,0 +1,135 @@
+"""How the desk's screens grow with the cases in its register. See README.md beside this file."""
+
+import argparse
+import contextlib
+import http.client
+import json
+import random
+import re
+import shutil
+import sqlite3
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.parse
+from datetime import date, timedelta
+from pathlib import Path
+
+sys.dont_write_bytecode = True  # leaves nothing behind in this folder
+from process import ROOT  # noqa: E402
+
+PASSPHRASE = "example passphrase"
+SURGEON = "Dr. Ada Sample"
+TODAY = date.today()
+AIMS = {"day": 0.05, "search": 0.05, "case": 0.05, "results": 1.0, "visits": 1.0}  # seconds at the 95th percentile
+
+
+def case(number: int, chance: random.Random) -> tuple[dict, date]:
+    """An invented treatment, at most four years ago."""
+    on = TODAY - timedelta(days=chance.randrange(1, 1460))
+    record = {
+        "case": {"code": f"B-{number}", "revision": 1},
+        "patient": {"name": f"Invented Person {number}", "record_number": f"INV-{number // 2:06}", "birth_date": "1956-03-02"},
+        "eye": {"side": ("right", "left")[number % 2], "lens": "implant", "acuity": "20/25", "pressure_mmhg": 15},
+        "floater": {"kind": "ring"},
+        "plan": {"start": f"{on}T10:00", "surgeon": ("sample", "novak")[number % 2]},
+        "treatment": {
+            "rows": [{"pulse_energy_mj": 4.5, "pulses": chance.randrange(60, 200)}], "last_pulse": f"{on}T10:20",
+            "leaves": f"{on}T11:30", "pressure_after_mmhg": 17, "events": [],
+        },
+    }
+    return record, on
+
+
+def fill(store: Path, count: int):
+    """Cases with three outcomes each, as the program would have written them."""
+    chance = random.Random(1)
+    with contextlib.closing(sqlite3.connect(store)) as register, register:
+        for number in range(1, count + 1):
+            record, on = case(number, chance)
+            file = json.dumps({"record": record, "typed": {}, "unsigned_answers": [], "unsigned_tailoring": [], "whole": {}, "asked": None})
+            sought = re.sub(r"\W", "", record["patient"]["name"] + record["patient"]["record_number"]).lower()
+            register.execute(
+                "INSERT INTO kept_case (id, version, file, code, starts, sought) VALUES (?, 1, ?, ?, ?, ?)",
+                (number, file, f"B-{number}", f"{on}T10:00:00", sought),
+            )
+            for visit, days in (("week", 7), ("month", 30), ("late", 182)):
+                events = json.dumps([{"kind": "tear", "on": str(on), "severity": "moderate"}]) if chance.random() < 0.01 else None
+                if on + timedelta(days=days) < TODAY and chance.random() < 0.9:
+                    register.execute(
+                        "INSERT INTO outcome (case_id, visit, on_day, pressure_mmhg, acuity, bother_before, bother_after, change, "
+                        "lost, events, withdrawn, by, at) VALUES (?, ?, ?, 16.0, '20/25', 8, 2, ?, 0, ?, 0, 'x', '2026-01-01T00:00:00')",
+                        (number, visit, str(on + timedelta(days=days)), chance.choice(["gone", "much_better", "same"]), events),
+                    )
+
+
+class Client:
+    """A browser of few words."""
+
+    def __init__(self, address: str):
+        self.port, self.cookie = urllib.parse.urlsplit(address).port, None
+        _, headers, _ = self.ask("GET", urllib.parse.urlsplit(address).path)
+        self.cookie = headers["set-cookie"].split(";")[0]
+        token = re.search(r'name="token" value="([^"]+)"', self.ask("GET", "/sign-in")[2])[1]
+        self.ask("POST", "/sign-in", urllib.parse.urlencode({"token": token, "name": SURGEON, "passphrase": PASSPHRASE}))
+
+    def ask(self, method: str, path: str, body: str | None = None):
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=600)
+        headers = {"Cookie": self.cookie} if self.cookie else {}
+        with contextlib.closing(connection):
+            connection.request(method, path, body, headers | ({"Content-Type": "application/x-www-form-urlencoded"} if body else {}))
+            answer = connection.getresponse()
+            return answer.status, {name.lower(): value for name, value in answer.getheaders()}, answer.read().decode()
+
+
+def measure(binary: Path, count: int, times: int) -> dict[str, list[float]]:
+    """Seconds of each request, by screen."""
+    with tempfile.TemporaryDirectory() as folder:
+        practice = Path(folder) / "practice"
+        shutil.copytree(ROOT / "output-samples/practice", practice)
+        person = [binary, "people", "-p", practice, "--role", "surgeon", SURGEON]
+        subprocess.run(person, input=PASSPHRASE + "\n", text=True, check=True, capture_output=True)
+        fill(Path(folder) / "practice-register.sqlite3", count)
+        desk = subprocess.Popen([binary, "desk", "--no-open", "-p", practice], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+        try:
+            client = Client(desk.stdout.readline().strip())
+            chance = random.Random(2)
+            some = lambda: chance.randrange(1, count + 1)
+            screens = {
+                "day": lambda: f"/day?date={TODAY - timedelta(days=chance.randrange(1, 1460))}",
+                "search": lambda: f"/day?find=B-{some()}",
+                "case": lambda: f"/case/{some()}/outcome",
+                "results": lambda: "/results",
+                "visits": lambda: "/visits",
+            }
+            return {name: [once(client, path()) for _ in range(times if AIMS[name] < 1 else max(3, times // 10))] for name, path in screens.items()}
+        finally:
+            desk.terminate()
+            desk.wait(30)
+
+
+def once(client: Client, path: str) -> float:
+    began = time.perf_counter()
+    status, _, _ = client.ask("GET", path)
+    assert status == 200, (path, status)
+    return time.perf_counter() - began
+
+
+def main():
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("--binary", type=Path, default=ROOT / "target/release/vitreoleaf")
+    options.add_argument("--counts", type=int, nargs="+", default=[1000, 10_000, 100_000])
+    options.add_argument("--times", type=int, default=100)
+    options = options.parse_args()
+    print("| cases | screen | median, ms | 95th percentile, ms | aim, ms | met |\n|---|---|---|---|---|---|")
+    for count in options.counts:
+        for name, seconds in measure(options.binary, count, options.times).items():
+            late = statistics.quantiles(seconds, n=20)[-1]
+            met = "yes" if late < AIMS[name] else "no"
+            print(f"| {count:,} | {name} | {statistics.median(seconds) * 1000:.1f} | {late * 1000:.1f} | {AIMS[name] * 1000:.0f} | {met} |", flush=True)
+
+
+if __name__ == "__main__":
+    main()

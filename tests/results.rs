@@ -13,6 +13,7 @@ use vitreoleaf::practice::{Checked, Files};
 use vitreoleaf::record::course;
 use vitreoleaf::record::date::Date;
 use vitreoleaf::record::eye::{ImplantFocus, Lens, Optic, Side};
+use vitreoleaf::record::identity::folded_number;
 use vitreoleaf::record::known::{Answer, Known};
 use vitreoleaf::record::profile::{Profile, ResultsRule};
 use vitreoleaf::record::vitreous::FloaterKind;
@@ -47,7 +48,7 @@ fn session(case: SessionNumber, record_number: &str) -> Session {
     Session {
         case,
         code: Some(format!("A-{case}")),
-        record_number: record_number.into(),
+        patient: folded_number(record_number),
         side: Side::Right,
         surgeon: "sample".into(),
         on: day("2026-01-15"),
@@ -94,7 +95,7 @@ fn row(results: &OwnResults, endpoint: Endpoint) -> (u32, u32, u32) {
 
 #[test]
 fn eyes_are_counted_and_not_sessions() {
-    let again = Session { on: day("2026-03-02"), record_number: "0OO 101".into(), ..session(2, "000-101") };
+    let again = Session { on: day("2026-03-02"), patient: folded_number("0OO 101"), ..session(2, "000-101") };
     let other_eye = Session { side: Side::Left, ..session(3, "000-101") };
     let outcomes = [(2, seen("2026-07-15", Change::Gone))];
     let results = count(&[session(1, "000-101"), again, other_eye], &outcomes);

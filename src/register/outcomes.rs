@@ -11,6 +11,7 @@ use super::outcome::{KeptOutcome, NewOutcome, OutcomeId};
 use super::{CaseFile, CaseId, Register, RegisterError, time};
 use crate::record::course;
 use crate::record::date::Date;
+use crate::record::identity::folded_number;
 use crate::record::known::{Answer, Known};
 use crate::results::{Change, Event, Outcome, Questionnaire, Session};
 
@@ -173,7 +174,7 @@ fn session(row: [Value; 16]) -> Result<Session, RegisterError> {
     Ok(Session {
         case: case.number()?,
         code: code.maybe(Value::text)?,
-        record_number: number.text()?,
+        patient: folded_number(&number.text()?),
         side: word(&side.text()?)?,
         surgeon: surgeon.text()?,
         on: day(&on.text()?)?,

@@ -24,5 +24,5 @@ pub use exchange::{HEADER, Lines, NotTable, Read, WrongLine, read, write};
 pub use eyes::{Eye, Eyes, Followed, Standing};
 pub use funnel::{Funnel, FunnelPoint, Limits, funnel, limits};
 pub use outcome::{Change, Event, EventKind, OTHER_VISIT, Outcome, Questionnaire, Severity};
-pub use own::{Endpoint, OwnResults, ReviewLine, Row, own};
+pub use own::{Endpoint, OwnResults, ReviewLine, Row, harm, own};
 pub use session::{EyeGroup, FloaterGroup, Selection, Session, SessionNumber};

@@ -188,6 +188,13 @@ pub fn own(eyes: &Eyes, rule: &ResultsRule, limits: &Thresholds) -> OwnResults {
     }
 }
 
+/// How many eyes had any of the harms that add up, of those whose fate is known.
+#[must_use]
+pub fn harm(eyes: &Eyes, rule: &ResultsRule, limits: &Thresholds) -> Counted {
+    let counting = Counting { rule, limits, up_to: eyes.up_to };
+    counted(eyes.eyes.iter().map(|eye| counting.harm(eye)))
+}
+
 /// Kinds of which events are counted by time.
 const KINDS: [EventKind; 5] = [
     EventKind::Tear,

@@ -5,7 +5,6 @@ use chrono::NaiveDate;
 use crate::record::acuity::Acuity;
 use crate::record::course;
 use crate::record::eye::{ImplantFocus, Lens, Optic, Side};
-use crate::record::identity::folded_number;
 use crate::record::vitreous::FloaterKind;
 
 /// Number of the case whose session it is.
@@ -18,8 +17,8 @@ pub struct Session {
     pub case: SessionNumber,
     /// Code of its case, if it has one.
     pub code: Option<String>,
-    /// Record number of the patient, as it is written.
-    pub record_number: String,
+    /// Record number of the patient, folded: without what a hand or a keyboard varies.
+    pub patient: String,
     /// Which eye.
     pub side: Side,
     /// Id of the surgeon in the practice profile.
@@ -49,10 +48,10 @@ pub struct Session {
 }
 
 impl Session {
-    /// Tells this eye from every other, however its record number is written.
+    /// Tells this eye from every other.
     #[must_use]
-    pub fn eye(&self) -> (String, Side) {
-        (folded_number(&self.record_number), self.side)
+    pub fn eye(&self) -> (&str, Side) {
+        (&self.patient, self.side)
     }
 
     /// Whether an event of a kind is recorded of the day.

@@ -19,7 +19,7 @@ use crate::register::CaseId;
 use crate::render::charts;
 use crate::results::{
     Counted, Endpoint, EyeGroup, Eyes, FloaterGroup, Outcome, OwnResults, ReviewLine, Row, Selection, Session, funnel,
-    limit, limits, own,
+    harm, limit, limits, own,
 };
 
 /// Of what the scale of a benefit and of a harm ends, as a share.
@@ -136,7 +136,7 @@ fn counted(room: &Room, asked: &Asked, rule: &ResultsRule) -> Result<Value, Desk
 }
 
 fn word_of<G: PartialEq>(words: &[(G, &'static str)], group: G) -> &'static str {
-    words.iter().find(|(own, _)| *own == group).map_or("all", |(_, word)| word)
+    words.iter().find(|(own, _)| *own == group).map_or("all", |(_, word)| *word)
 }
 
 fn surgeons(room: &Room, asked: &Asked) -> Result<Vec<(String, String, bool)>, DeskError> {
@@ -274,7 +274,7 @@ fn beside(
 ) -> Result<Option<Value>, DeskError> {
     let of = |id: &str| {
         let selection = Selection { surgeon: Some(id.to_owned()), ..asked.selection.clone() };
-        own(&Eyes::of(sessions, outcomes, &selection, room.today()), rule, &room.practice.profile.thresholds).harm
+        harm(&Eyes::of(sessions, outcomes, &selection, room.today()), rule, &room.practice.profile.thresholds)
     };
     let surgeons: Vec<(String, Counted)> = room
         .practice

@@ -1,5 +1,7 @@
 //! The register: what every store must do, and what the file of the embedded one must withstand.
 
+mod ledger;
+
 use std::fs;
 use std::path::Path;
 
@@ -8,7 +10,8 @@ use serde_json::{Value, json};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::record::form::KnownBy;
 use vitreoleaf::register::{
-    Act, Asked, CaseFile, CaseId, Filed, Issue, Passphrase, Person, Register, RegisterError, Why, sha256,
+    Act, Asked, Broken, CaseFile, CaseId, Fault, Filed, Hashes, Head, Issue, Passphrase, Person, Register,
+    RegisterError, Why, sha256,
 };
 
 fn at(time: &str) -> NaiveDateTime {
@@ -44,6 +47,21 @@ fn name(store: &Register, id: CaseId) -> Value {
 fn save(store: &mut Register, id: CaseId, name: &str) {
     let seen = case(store, id);
     store.save(&seen, &with(&seen.file, name), &act(name)).unwrap();
+}
+
+/// An aftercare of a case, its first revision.
+fn issue(case: CaseId) -> Issue {
+    Issue {
+        case,
+        moment: Moment::After,
+        revision: 1,
+        hashes: Hashes { record: "00ff".into(), clinical: "11".into(), profile: "22".into() },
+        program: "0.3.0".into(),
+        language: "en-US".into(),
+        withheld: true,
+        by: "Max Exemplar".into(),
+        at: at("11:40"),
+    }
 }
 
 /// Something a store must do, by name.
@@ -172,17 +190,7 @@ const CONFORMANCE: &[Check] = &[
     }),
     ("what was issued is kept to the byte", |store| {
         let id = store.add(&file("A-1", "one", None)).unwrap();
-        let issue = Issue {
-            case: id,
-            moment: Moment::After,
-            revision: 2,
-            record_hash: "00ff".into(),
-            program: "0.3.0".into(),
-            language: "en-US".into(),
-            withheld: true,
-            by: "Max Exemplar".into(),
-            at: at("11:40"),
-        };
+        let issue = Issue { revision: 2, ..issue(id) };
         let files: [(&str, &[u8]); 2] = [("A-1-r2-after-aftercare.pdf", b"%PDF\0\xFF"), ("A-1-r2-after-desk.pdf", b"")];
         let number = store.issue(&issue, &files).unwrap();
         let issued = store.issues(id).unwrap();
@@ -194,6 +202,71 @@ const CONFORMANCE: &[Check] = &[
         assert_eq!(store.revisions(id).unwrap()[0].why, "issued");
         assert!(store.issue(&Issue { case: 99, ..issue }, &files).is_err());
         assert_eq!(store.issues(id).unwrap().len(), 1, "an issue of no case leaves nothing behind");
+    }),
+    ("the same code and revision with other content is impossible", |store| {
+        let id = store.add(&file("A-1", "one", None)).unwrap();
+        let first = issue(id);
+        store.issue(&first, &[]).unwrap();
+        store.issue(&Issue { at: at("12:00"), withheld: false, ..first.clone() }, &[]).unwrap();
+        let hashes = |change: fn(&mut Hashes)| {
+            let mut other = first.clone();
+            change(&mut other.hashes);
+            other
+        };
+        for other in [
+            hashes(|hashes| hashes.record = "other".into()),
+            hashes(|hashes| hashes.clinical = "other".into()),
+            hashes(|hashes| hashes.profile = "other".into()),
+        ] {
+            assert!(matches!(store.issue(&other, &[]), Err(RegisterError::SameRevision(1))), "{other:?}");
+        }
+        let raised = Issue { revision: 2, ..hashes(|hashes| hashes.record = "other".into()) };
+        store.issue(&raised, &[]).unwrap();
+        store.issue(&Issue { moment: Moment::Before, revision: 1, ..raised }, &[]).unwrap();
+        let second = store.add(&file("A-2", "two", None)).unwrap();
+        let other = Issue { case: second, ..hashes(|hashes| hashes.record = "other".into()) };
+        store.issue(&other, &[]).unwrap();
+    }),
+    ("the ledger counts every row and knows its head", |store| {
+        let id = store.add(&file("A-1", "one", None)).unwrap();
+        assert_eq!(store.head().unwrap(), Head::default());
+        store.issue(&issue(id), &[("a.pdf", b"one"), ("b.pdf", b"two")]).unwrap();
+        let early = store.head().unwrap();
+        assert_eq!(early.number, 4, "the issue, two files, and the case as it was");
+        store.keep(id, Why::Signed, "Dr. Ada Sample", at("08:00")).unwrap();
+        let found = store.verify(Some(&early)).unwrap().unwrap();
+        assert_eq!((found.head, found.erased, found.set_back), (store.head().unwrap(), 0, vec![5]));
+        let other = Head { hash: "ab".repeat(32), ..early };
+        assert_eq!(store.verify(Some(&other)).unwrap(), Err(Broken { number: 4, what: Fault::Anchor }));
+        let later = Head { number: 9, hash: other.hash };
+        assert_eq!(store.verify(Some(&later)).unwrap(), Err(Broken { number: 9, what: Fault::Missing }));
+    }),
+    ("what is erased is gone, the chain is whole, and it says who and why", |store| {
+        let id = store.add(&file("A-1", "Rosa", Some("2026-08-07T10:00"))).unwrap();
+        save(store, id, "Rosa Beispiel");
+        let number = store.issue(&issue(id), &[("a.pdf", b"Rosa")]).unwrap();
+        let other = store.add(&file("A-2", "Edith", None)).unwrap();
+        store.issue(&issue(other), &[("b.pdf", b"Edith")]).unwrap();
+        let ada = Person {
+            name: "Dr. Ada Sample".into(),
+            role: KnownBy::Surgeon,
+            passphrase: Passphrase::new("correct horse battery").unwrap(),
+        };
+        let erase = |store: &mut Register, by: &str, why: &str| store.erase(id, by, why, at("13:00"));
+        assert!(matches!(erase(store, "Dr. Ada Sample", "asked"), Err(RegisterError::NoPerson)));
+        store.put_person(&ada).unwrap();
+        assert!(matches!(erase(store, "Dr. Ada Sample", " "), Err(RegisterError::NoReason)));
+        assert!(store.issued_file(number, 0).unwrap().is_some(), "refused, nothing is erased");
+        let before = store.head().unwrap();
+        assert_eq!(erase(store, "Dr. Ada Sample", "asked for, article 17").unwrap(), 3);
+        assert_eq!(store.case(id).unwrap(), None);
+        assert_eq!((store.issues(id).unwrap(), store.issued_file(number, 0).unwrap()), (vec![], None));
+        assert_eq!((store.revisions(id).unwrap(), store.find("rosa", 5).unwrap()), (vec![], vec![]));
+        assert_eq!((store.undated(9).unwrap().len(), store.all().unwrap()), (1, vec![other]));
+        assert!(matches!(store.add(&file("A-1", "Kim", None)), Err(RegisterError::CodeTaken)), "a code is given once");
+        assert_eq!(store.verify(Some(&before)).unwrap().unwrap().erased, 3);
+        assert_eq!(store.issues(other).unwrap().len(), 1);
+        assert!(matches!(erase(store, "Dr. Ada Sample", "again"), Err(RegisterError::NoCase)));
     }),
     ("people have a role and a passphrase", |store| {
         let person = |name: &str, role| Person {

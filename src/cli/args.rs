@@ -118,6 +118,16 @@ pub enum Command {
     /// Write the cases of the register as case records, one JSON file each.
     #[cfg(feature = "desk")]
     Export(Export),
+    /// Look after the register as a whole: see that nothing in it was changed, and erase what the law wants erased.
+    ///
+    /// What was issued, answered and signed stands in a ledger, each row bound to the one before it. Its head is an anchor:
+    /// whoever keeps it elsewhere can show later that nothing before it was changed.
+    #[cfg(feature = "desk")]
+    Register {
+        /// What to do.
+        #[command(subcommand)]
+        command: Keeping,
+    },
     /// Print the JSON Schema of a case record, a practice profile or an output: for editors that complete and check, and for
     /// programs that read.
     ///
@@ -472,6 +482,60 @@ pub struct Register {
     /// File of the register; left out: beside the practice's folder, under its name with -register.sqlite3 added.
     #[arg(long, value_name = "FILE")]
     pub register: Option<PathBuf>,
+}
+
+/// What is done with a register as a whole.
+#[cfg(feature = "desk")]
+#[derive(Debug, Subcommand)]
+pub enum Keeping {
+    /// Walk the ledger from its first row and name the first one that is not as it was written.
+    Verify(Verify),
+    /// Print the head of the ledger, to be written down elsewhere.
+    Head(Store),
+    /// Erase everything that is kept of a case but its code. The ledger says by whom and why, and stays whole.
+    Erase(Erase),
+}
+
+/// Where a register is.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct Store {
+    /// Folder of the practice, beside which the register stands.
+    #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE", required_unless_present = "register")]
+    pub practice: Option<PathBuf>,
+    /// File of the register.
+    #[arg(long, value_name = "FILE")]
+    pub register: Option<PathBuf>,
+}
+
+/// Arguments of `register verify`.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct Verify {
+    /// Which register.
+    #[command(flatten)]
+    pub store: Store,
+    /// A head that was given out earlier: the ledger must still lead through it.
+    #[arg(long, value_name = "HEAD")]
+    pub head: Option<crate::register::Head>,
+}
+
+/// Arguments of `register erase`.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct Erase {
+    /// Which register.
+    #[command(flatten)]
+    pub store: Store,
+    /// Code of the case.
+    #[arg(value_name = "CODE")]
+    pub code: String,
+    /// Who erases it: somebody whom `people` lists.
+    #[arg(long, value_name = "NAME")]
+    pub by: String,
+    /// Why, in words that say nothing about the patient: they stay.
+    #[arg(long)]
+    pub reason: String,
 }
 
 /// Arguments of `desk`.

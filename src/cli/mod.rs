@@ -15,6 +15,8 @@ mod explain;
 mod facts;
 mod interrupt;
 mod io;
+#[cfg(feature = "desk")]
+mod keeping;
 mod new;
 #[cfg(feature = "desk")]
 mod outcomes;
@@ -101,6 +103,8 @@ fn dispatch(command: &Command) -> Result<Status, Failure> {
         Command::Export(args) => register::export(args),
         #[cfg(feature = "desk")]
         Command::Outcomes(args) => outcomes::run(args),
+        #[cfg(feature = "desk")]
+        Command::Register { command } => keeping::run(command),
         Command::Schema(args) => schema(args),
         Command::Completions { shell } => {
             let mut script = Vec::new();

@@ -15,7 +15,7 @@ use crate::facts::Moment;
 use crate::packet::Case;
 use crate::practice::Checked;
 use crate::record::Record;
-use crate::register::{CaseId, Filed, Issue, IssueId};
+use crate::register::{CaseId, Filed, Hashes, Issue, IssueId};
 
 /// What would be issued.
 #[derive(Debug)]
@@ -89,8 +89,8 @@ fn raise(room: &Room, wanted: &mut Wanted, joined: bool) -> Result<Option<Raised
     let of_moment = issues.iter().filter(|issued| issued.issue.moment == wanted.moment);
     let Some(last) = of_moment.max_by_key(|issued| (issued.issue.revision, issued.id)) else { return Ok(None) };
     let (record, before) = (&wanted.record, last.issue.revision);
-    let same_record = record.case.revision == before && record.hash().unwrap_or_default() == last.issue.record_hash;
-    let same = same_record && Data::of(room, last)?.is_joined() == joined;
+    let same_content = record.case.revision == before && hashes(record).agree(&last.issue.hashes);
+    let same = same_content && Data::of(room, last)?.is_joined() == joined;
     if same || record.case.revision > before {
         return Ok(None);
     }
@@ -131,11 +131,20 @@ fn issue(order: &Order, wanted: &Wanted, withheld: bool) -> Issue {
         case: wanted.case,
         moment: wanted.moment,
         revision: record.case.revision,
-        record_hash: record.hash().unwrap_or_default(),
+        hashes: hashes(record),
         program: env!("CARGO_PKG_VERSION").into(),
         language: record.patient.language.clone(),
         withheld,
         by: order.by.clone(),
         at: order.at,
+    }
+}
+
+fn hashes(record: &Checked<Record>) -> Hashes {
+    let practice = record.with();
+    Hashes {
+        record: record.hash().unwrap_or_default(),
+        clinical: practice.clinical_hash().to_owned(),
+        profile: practice.profile_hash().unwrap_or_default(),
     }
 }

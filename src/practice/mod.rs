@@ -278,6 +278,17 @@ impl Parts {
         &self.hash
     }
 
+    /// Hash of the profile without its confirmation: names, phones and hours, which stand on pages, too.
+    ///
+    /// # Errors
+    /// A value that JSON cannot hold; a profile that was loaded has none.
+    pub fn profile_hash(&self) -> Result<String, serde_json::Error> {
+        let mut profile = serde_json::to_value(&self.profile)?;
+        profile.as_object_mut().and_then(|profile| profile.remove("confirmation"));
+        let text = serde_json_canonicalizer::to_vec(&profile)?;
+        Ok(Sha256::digest(text).iter().map(|byte| format!("{byte:02x}")).collect())
+    }
+
     fn computed_hash(&self) -> String {
         let profile = &self.profile;
         let mut values = serde_json::json!({

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
 use super::RegisterError;
+use super::ledger::{self, unreadable};
 use crate::record::course::{FindingAnswer, Tailoring};
 use crate::record::date::LocalTime;
 use crate::record::identity::folded_number;
@@ -108,8 +109,8 @@ impl CaseFile {
             None => Value::Array(Vec::new()),
         };
         let (answers, tailoring) = (take("answers"), take("tailoring"));
-        let unsigned_answers = serde_json::from_value(answers).map_err(unreadable)?;
-        let unsigned_tailoring = serde_json::from_value(tailoring).map_err(unreadable)?;
+        let unsigned_answers = serde_json::from_value(answers).map_err(|error| unreadable(&error))?;
+        let unsigned_tailoring = serde_json::from_value(tailoring).map_err(|error| unreadable(&error))?;
         Ok(Self { unsigned_answers, unsigned_tailoring, ..Self::of(record) })
     }
 
@@ -162,17 +163,12 @@ impl CaseFile {
 
     /// Its canonical JSON (RFC 8785).
     pub(super) fn written(&self) -> Result<String, RegisterError> {
-        serde_json_canonicalizer::to_string(self).map_err(unreadable)
+        serde_json_canonicalizer::to_string(self).map_err(|error| unreadable(&error))
     }
 
     pub(super) fn read(text: &str) -> Result<Self, RegisterError> {
-        serde_json::from_str(text).map_err(unreadable)
+        ledger::read(text.as_bytes())
     }
-}
-
-/// A message of serde quotes what it read; only its place is told.
-fn unreadable(error: serde_json::Error) -> RegisterError {
-    RegisterError::Unreadable(format!("line {}, column {}", error.line(), error.column()))
 }
 
 /// A case in its register.

@@ -1,9 +1,11 @@
 //! Cases in the register: a draft that overwrites itself, what it was within a sitting, and its revisions.
 
 use chrono::{NaiveDate, NaiveDateTime};
+use serde::{Deserialize, Serialize};
 
 use super::case::{Act, CaseFile, CaseId, Filed, Revision, Version, Why};
 use super::database::{Database, Value, all, row, values};
+use super::ledger::{self, Entry};
 use super::{Register, RegisterError, time};
 use crate::record::identity::folded_number;
 
@@ -26,7 +28,7 @@ impl Register {
 
     /// The number of the case with a code.
     pub fn by_code(&self, code: &str) -> Result<Option<CaseId>, RegisterError> {
-        let id = row(self.database(), "SELECT id FROM kept_case WHERE code = $1", &values![code])?;
+        let id = row(self.database(), "SELECT id FROM kept_case WHERE code = $1 AND erased = 0", &values![code])?;
         id.map(|[id]| id.number()).transpose()
     }
 
@@ -86,7 +88,7 @@ impl Register {
 
     /// The cases without a day, newest first, at most so many.
     pub fn undated(&self, most: u32) -> Result<Vec<Filed>, RegisterError> {
-        self.cases("WHERE starts IS NULL ORDER BY id DESC LIMIT $1", &values![most])
+        self.cases("WHERE starts IS NULL AND erased = 0 ORDER BY id DESC LIMIT $1", &values![most])
     }
 
     /// The cases in which the surgeon is asked something, the longest waiting first.
@@ -116,7 +118,7 @@ impl Register {
 
     /// The numbers of all cases.
     pub fn all(&self) -> Result<Vec<CaseId>, RegisterError> {
-        all(self.database(), "SELECT id FROM kept_case ORDER BY id", &[], |[id]| id.number())
+        all(self.database(), "SELECT id FROM kept_case WHERE erased = 0 ORDER BY id", &[], |[id]| id.number())
     }
 
     /// Keeps a case as it is now as a revision.
@@ -126,15 +128,11 @@ impl Register {
 
     /// The revisions of a case, oldest first.
     pub fn revisions(&self, id: CaseId) -> Result<Vec<Revision>, RegisterError> {
-        let sql = "SELECT version, why, file, by, at FROM revision WHERE case_id = $1 ORDER BY rowid";
-        all(self.database(), sql, &values![id], |[version, why, file, by, at]| {
-            Ok(Revision {
-                version: version.number()?,
-                why: why.text()?,
-                file: CaseFile::read(&file.text()?)?,
-                by: by.text()?,
-                at: time::read(&at.text()?)?,
-            })
+        let sql = "SELECT at, body FROM ledger JOIN payload ON payload.number = ledger.number \
+                   WHERE case_id = $1 AND kind = 'revision' ORDER BY ledger.number";
+        all(self.database(), sql, &values![id], |[at, body]| {
+            let Kept { version, why, by, file } = ledger::read(&body.bytes()?)?;
+            Ok(Revision { version, why, file, by, at: time::read(&at.text()?)? })
         })
     }
 
@@ -182,6 +180,16 @@ fn columns(file: &CaseFile) -> Result<[Value; 5], RegisterError> {
     Ok(values![file.written()?, file.code(), file.starts().map(time::text), file.sought(), asked])
 }
 
+/// A revision as the ledger keeps it.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Kept {
+    pub(super) version: Version,
+    pub(super) why: String,
+    pub(super) by: String,
+    pub(super) file: CaseFile,
+}
+
 /// Keeps a case as it is now as a revision.
 pub(super) fn keep(
     database: &dyn Database,
@@ -191,13 +199,23 @@ pub(super) fn keep(
     at: NaiveDateTime,
 ) -> Result<(), RegisterError> {
     let now = one(database, id)?.ok_or(RegisterError::NoCase)?;
-    let row = values![id, now.version, why.word(), now.file.written()?, by, time::text(at)];
-    database.rows("INSERT INTO revision VALUES ($1, $2, $3, $4, $5, $6)", &row)?;
+    let kept = Kept { version: now.version, why: why.word().into(), by: by.into(), file: now.file };
+    append_revision(database, id, &kept, at)
+}
+
+pub(super) fn append_revision(
+    database: &dyn Database,
+    id: CaseId,
+    kept: &Kept,
+    at: NaiveDateTime,
+) -> Result<(), RegisterError> {
+    let body = ledger::json(kept)?;
+    ledger::append(database, Entry { kind: "revision", case: Some(id), part_of: None, at, body: &body })?;
     Ok(())
 }
 
 fn one(database: &dyn Database, id: CaseId) -> Result<Option<Filed>, RegisterError> {
-    row(database, &format!("{CASE} WHERE id = $1"), &values![id])?.map(filed).transpose()
+    row(database, &format!("{CASE} WHERE id = $1 AND erased = 0"), &values![id])?.map(filed).transpose()
 }
 
 /// A row of [`CASE`].

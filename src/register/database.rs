@@ -12,6 +12,12 @@ pub(super) trait Database: Send {
     /// Runs statements that need no values and give no rows.
     fn script(&self, sql: &str) -> Result<(), RegisterError>;
 
+    /// Whether the files behind it are whole. [`RegisterError::Damaged`] if not.
+    fn check(&self) -> Result<(), RegisterError>;
+
+    /// Makes sure that what was deleted cannot be read from the files behind it.
+    fn overwrite_deleted(&self) -> Result<(), RegisterError>;
+
     /// Begins a change. No other program changes anything until it ends.
     fn begin(&self) -> Result<(), RegisterError>;
 }

@@ -24,6 +24,9 @@ pub enum RegisterError {
     /// A migration of the store is another one than that of the program.
     #[error("migration {0} of the register is not that of this program: use the program that made it")]
     Altered(u32),
+    /// The file lies on another machine.
+    #[error("{} lies on a network share, where two machines would damage it: put it on a disk of this machine", .0.display())]
+    Shared(PathBuf),
     /// The file lies where two programs cannot share it.
     #[error("{} cannot be written safely (journal mode {mode}): put it on a disk of this machine", path.display())]
     Journal {
@@ -56,6 +59,17 @@ pub enum RegisterError {
     /// An outcome of the same visit and day holds already.
     #[error("an outcome of this visit and day is there already: correct that one")]
     OutcomeThere,
+    /// Pages of another content were issued under the same number.
+    #[error(
+        "other pages of this case were issued as revision {0}: raise case.revision, so that the pages say what they replace"
+    )]
+    SameRevision(u32),
+    /// Nobody has this name.
+    #[error("the register knows nobody of this name: `vitreoleaf people` lists who there is")]
+    NoPerson,
+    /// An erasure without a reason.
+    #[error("say why it is erased")]
+    NoReason,
     /// There is no such case.
     #[error("there is no such case")]
     NoCase,

@@ -1,87 +1,127 @@
 //! What was issued, in the register.
 
+use serde::{Deserialize, Serialize};
+
 use super::cases::keep;
 use super::database::{Database, Value, all, row, values};
-use super::issue::{Issue, IssueId, Issued, IssuedFile, sha256};
+use super::hash::sha256;
+use super::issue::{Hashes, Issue, IssueId, Issued, IssuedFile};
+use super::ledger::{self, Entry};
 use super::{CaseId, Register, RegisterError, Why, time};
 use crate::facts::Moment;
 
+/// The columns that [`issued`] reads.
+const ISSUE: &str = "SELECT ledger.number, case_id, at, body FROM ledger \
+                     JOIN payload ON payload.number = ledger.number WHERE kind = 'issue' AND";
+
 #[expect(clippy::missing_errors_doc, reason = "said once for all of them at the head of the register")]
 impl Register {
-    /// Keeps what was issued, with its files by name and bytes, and the case as it was.
+    /// Keeps what was issued, with its files by name and bytes, and the case as it was. [`RegisterError::SameRevision`] if
+    /// pages of another content were issued of the same case, moment and revision.
     pub fn issue(&mut self, issue: &Issue, files: &[(&str, &[u8])]) -> Result<IssueId, RegisterError> {
         self.change(|database| {
-            keep(database, issue.case, Why::Issued, &issue.by, issue.at)?;
-            let sql = "INSERT INTO issue (case_id, moment, revision, record_hash, program, language, by, at, withheld) \
-                 VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) RETURNING id";
-            let [id] = row(database, sql, &columns(issue))?.ok_or(RegisterError::NoCase)?;
-            let id = id.number()?;
-            for (place, (name, bytes)) in (0_i64..).zip(files) {
-                let row = values![id, place, *name, sha256(bytes), *bytes];
-                database.rows("INSERT INTO issued_file VALUES ($1, $2, $3, $4, $5)", &row)?;
+            let earlier = issues(database, "case_id = $1", issue.case)?;
+            if earlier.iter().any(|earlier| earlier.issue.contradicts(issue)) {
+                return Err(RegisterError::SameRevision(issue.revision));
             }
-            Ok(id)
+            let number = append_issue(database, issue, files)?;
+            keep(database, issue.case, Why::Issued, &issue.by, issue.at)?;
+            Ok(number)
         })
     }
 
     /// What was issued of a case, newest first.
     pub fn issues(&self, id: CaseId) -> Result<Vec<Issued>, RegisterError> {
-        issues(self.database(), "case_id = $1 ORDER BY id DESC", id)
+        issues(self.database(), "case_id = $1 ORDER BY ledger.number DESC", id)
     }
 
     /// Pages that were issued together, by their number.
     pub fn issued(&self, id: IssueId) -> Result<Option<Issued>, RegisterError> {
-        Ok(issues(self.database(), "id = $1", id)?.pop())
+        Ok(issues(self.database(), "ledger.number = $1", id)?.pop())
     }
 
     /// Name and bytes of a file that was issued.
     pub fn issued_file(&self, issue: IssueId, place: usize) -> Result<Option<(String, Vec<u8>)>, RegisterError> {
-        let place = i64::try_from(place).unwrap_or(i64::MAX);
-        let sql = "SELECT name, bytes FROM issued_file WHERE issue_id = $1 AND place = $2";
-        let file = row(self.database(), sql, &values![issue, place])?;
-        file.map(|[name, bytes]| Ok((name.text()?, bytes.bytes()?))).transpose()
+        let Some(mut issued) = self.issued(issue)?.filter(|issued| place < issued.files.len()) else { return Ok(None) };
+        let sql = "SELECT body FROM ledger JOIN payload ON payload.number = ledger.number \
+                   WHERE part_of = $1 ORDER BY ledger.number LIMIT 1 OFFSET $2";
+        let file = row(self.database(), sql, &values![issue, i64::try_from(place).unwrap_or(i64::MAX)])?;
+        file.map(|[bytes]| Ok((issued.files.swap_remove(place).name, bytes.bytes()?))).transpose()
     }
 }
 
-fn columns(issue: &Issue) -> [Value; 9] {
-    values![
-        issue.case,
-        issue.moment.word(),
-        issue.revision,
-        &issue.record_hash,
-        &issue.program,
-        &issue.language,
-        &issue.by,
-        time::text(issue.at),
-        issue.withheld,
-    ]
+impl Issue {
+    /// Whether both say to be the same pages and are not.
+    fn contradicts(&self, other: &Self) -> bool {
+        self.moment == other.moment && self.revision == other.revision && !self.hashes.agree(&other.hashes)
+    }
+}
+
+/// An issue as the ledger keeps it.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Kept {
+    moment: String,
+    revision: u32,
+    hashes: Hashes,
+    program: String,
+    language: String,
+    withheld: bool,
+    by: String,
+    files: Vec<IssuedFile>,
+}
+
+impl Kept {
+    fn of(issue: &Issue, files: &[(&str, &[u8])]) -> Self {
+        let issue = issue.clone();
+        Self {
+            moment: issue.moment.word().into(),
+            revision: issue.revision,
+            hashes: issue.hashes,
+            program: issue.program,
+            language: issue.language,
+            withheld: issue.withheld,
+            by: issue.by,
+            files: files
+                .iter()
+                .map(|(name, bytes)| IssuedFile { name: (*name).into(), sha256: sha256(bytes) })
+                .collect(),
+        }
+    }
+}
+
+/// Adds an issue and its files to the ledger.
+pub(super) fn append_issue(
+    database: &dyn Database,
+    issue: &Issue,
+    files: &[(&str, &[u8])],
+) -> Result<IssueId, RegisterError> {
+    let body = ledger::json(&Kept::of(issue, files))?;
+    let entry = Entry { kind: "issue", case: Some(issue.case), part_of: None, at: issue.at, body: &body };
+    let number = ledger::append(database, entry)?;
+    for (_, bytes) in files {
+        ledger::append(database, Entry { kind: "file", part_of: Some(number), body: bytes, ..entry })?;
+    }
+    Ok(number)
 }
 
 fn issues(database: &dyn Database, which: &str, id: i64) -> Result<Vec<Issued>, RegisterError> {
-    let sql = format!(
-        "SELECT id, case_id, moment, revision, record_hash, program, language, by, at, withheld FROM issue WHERE {which}"
-    );
-    let files = "SELECT name, sha256 FROM issued_file WHERE issue_id = $1 ORDER BY place";
-    all(
-        database,
-        &sql,
-        &values![id],
-        |[id, case, moment, revision, record_hash, program, language, by, at, withheld]| {
-            let id = id.number()?;
-            let file = |[name, sha256]: [Value; 2]| Ok(IssuedFile { name: name.text()?, sha256: sha256.text()? });
-            let issue = Issue {
-                case: case.number()?,
-                moment: if moment.text()? == Moment::After.word() { Moment::After } else { Moment::Before },
-                revision: u32::try_from(revision.number()?)
-                    .map_err(|_| RegisterError::Unreadable("a revision".into()))?,
-                record_hash: record_hash.text()?,
-                program: program.text()?,
-                language: language.text()?,
-                by: by.text()?,
-                at: time::read(&at.text()?)?,
-                withheld: withheld.number()? != 0,
-            };
-            Ok(Issued { id, issue, files: all(database, files, &values![id], file)? })
-        },
-    )
+    all(database, &format!("{ISSUE} {which}"), &values![id], issued)
+}
+
+/// A row of [`ISSUE`].
+fn issued([number, case, at, body]: [Value; 4]) -> Result<Issued, RegisterError> {
+    let kept: Kept = ledger::read(&body.bytes()?)?;
+    let issue = Issue {
+        case: case.number()?,
+        moment: if kept.moment == Moment::After.word() { Moment::After } else { Moment::Before },
+        revision: kept.revision,
+        hashes: kept.hashes,
+        program: kept.program,
+        language: kept.language,
+        withheld: kept.withheld,
+        by: kept.by,
+        at: time::read(&at.text()?)?,
+    };
+    Ok(Issued { id: number.number()?, issue, files: kept.files })
 }

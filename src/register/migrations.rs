@@ -1,8 +1,9 @@
 //! Numbered steps that bring an older store to the form this program knows, each with a checksum.
 
 use super::RegisterError;
+use super::adopted;
 use super::database::{Database, all, change, values};
-use super::issue::sha256;
+use super::hash::sha256;
 
 /// What was applied.
 const TABLE: &str =
@@ -15,15 +16,22 @@ pub(super) struct Migration {
     pub(super) number: u32,
     /// Its statements. They never change once a release has them.
     pub(super) sql: &'static str,
+    /// What no statement can do, afterwards.
+    pub(super) then: fn(&dyn Database) -> Result<(), RegisterError>,
 }
 
 /// The steps of the SQLite store.
 pub(super) const SQLITE: &[Migration] = &[
-    Migration { number: 1, sql: include_str!("migrations/sqlite/0001-cases.sql") },
-    Migration { number: 2, sql: include_str!("migrations/sqlite/0002-asked.sql") },
-    Migration { number: 3, sql: include_str!("migrations/sqlite/0003-outcomes.sql") },
-    Migration { number: 4, sql: include_str!("migrations/sqlite/0004-own-words.sql") },
+    Migration { number: 1, sql: include_str!("migrations/sqlite/0001-cases.sql"), then: nothing },
+    Migration { number: 2, sql: include_str!("migrations/sqlite/0002-asked.sql"), then: nothing },
+    Migration { number: 3, sql: include_str!("migrations/sqlite/0003-outcomes.sql"), then: nothing },
+    Migration { number: 4, sql: include_str!("migrations/sqlite/0004-own-words.sql"), then: nothing },
+    Migration { number: 5, sql: include_str!("migrations/sqlite/0005-ledger.sql"), then: adopted::into_ledger },
 ];
+
+fn nothing(_: &dyn Database) -> Result<(), RegisterError> {
+    Ok(())
+}
 
 impl Migration {
     /// Tells this step from another one of the same number; ends of lines do not count.
@@ -46,6 +54,7 @@ pub(super) fn apply(database: &dyn Database, known: &[Migration]) -> Result<(), 
             })?;
         for step in lacking(known, &done)? {
             database.script(step.sql)?;
+            (step.then)(database)?;
             database.rows("INSERT INTO migration VALUES ($1, $2)", &values![step.number, step.checksum()])?;
         }
         Ok(())
@@ -73,7 +82,8 @@ fn lacking<'m>(known: &'m [Migration], done: &[(u32, String)]) -> Result<&'m [Mi
 mod tests {
     use super::*;
 
-    const KNOWN: [Migration; 2] = [Migration { number: 1, sql: "one" }, Migration { number: 2, sql: "two" }];
+    const KNOWN: [Migration; 2] =
+        [Migration { number: 1, sql: "one", then: nothing }, Migration { number: 2, sql: "two", then: nothing }];
 
     fn done(count: usize) -> Vec<(u32, String)> {
         KNOWN[..count].iter().map(|step| (step.number, step.checksum())).collect()

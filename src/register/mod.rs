@@ -4,12 +4,16 @@
 //! The same statements run on every database; one small synchronous trait (`database`) stands before each. Whoever calls
 //! from a server does so on a thread of its own. `tests/register.rs` holds what every store must do.
 
+mod adopted;
 mod case;
 mod cases;
 mod database;
+mod erasure;
 mod error;
+mod hash;
 mod issue;
 mod issues;
+mod ledger;
 mod migrations;
 mod outcome;
 mod outcomes;
@@ -17,14 +21,18 @@ mod people;
 mod person;
 mod sqlite;
 mod time;
+mod verify;
 
 use std::path::Path;
 
 pub use case::{Act, Asked, CaseFile, CaseId, Filed, Reason, Revision, Version, Whole, Why};
 pub use error::RegisterError;
-pub use issue::{Issue, IssueId, Issued, IssuedFile, sha256};
+pub use hash::sha256;
+pub use issue::{Hashes, Issue, IssueId, Issued, IssuedFile};
+pub use ledger::Number;
 pub use outcome::{KeptOutcome, NewOutcome, OutcomeId, TakenIn, take_in};
 pub use person::{Passphrase, Person, SHORTEST};
+pub use verify::{Broken, Fault, Head, NoHead, Verified};
 
 use database::Database;
 

@@ -9,6 +9,7 @@ use rusqlite::{Connection, ErrorCode, OpenFlags, Rows, ffi};
 use super::RegisterError;
 use super::database::{Database, Row, Value};
 use crate::files::create::{self, CreateError};
+use crate::files::place;
 
 /// How long a change waits for another program. Common practice, no source.
 const WAIT: Duration = Duration::from_secs(5);
@@ -31,6 +32,9 @@ impl Sqlite {
         // somebody has seen to the right.
         if !create::may_write(path) {
             return Err(RegisterError::ReadOnly);
+        }
+        if place::is_shared(path) {
+            return Err(RegisterError::Shared(path.to_owned()));
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags)?;
@@ -56,6 +60,18 @@ impl Database for Sqlite {
 
     fn script(&self, sql: &str) -> Result<(), RegisterError> {
         Ok(self.0.execute_batch(sql)?)
+    }
+
+    fn check(&self) -> Result<(), RegisterError> {
+        match &self.rows("PRAGMA integrity_check(1)", &[])?[..] {
+            [row] if row[..] == [Value::from("ok")] => Ok(()),
+            _ => Err(RegisterError::Damaged),
+        }
+    }
+
+    fn overwrite_deleted(&self) -> Result<(), RegisterError> {
+        // Within the file `secure_delete` has written zeros over it; beside it stands the log.
+        self.rows("PRAGMA wal_checkpoint(TRUNCATE)", &[]).map(|_| ())
     }
 
     fn begin(&self) -> Result<(), RegisterError> {
@@ -120,6 +136,7 @@ fn write_ahead(connection: &Connection, path: &Path) -> Result<(), RegisterError
         return Err(RegisterError::Journal { path: path.to_owned(), mode });
     }
     connection.pragma_update(None, "synchronous", "FULL")?;
+    connection.pragma_update(None, "secure_delete", true)?;
     Ok(connection.pragma_update(None, "foreign_keys", true)?)
 }
 

@@ -1,0 +1,160 @@
+//! The ledger of the embedded store: nothing in it can be changed through SQL, and what was changed beside it is found.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use rusqlite::Connection;
+use serde_json::json;
+use vitreoleaf::register::{Broken, Fault, Register, Why, sha256};
+
+use super::{at, file, issue, open};
+
+/// What somebody was given.
+const PAGE: &[u8] = b"the page that somebody was given";
+
+/// A store with an issue of two files, the case as it was, and a signature: rows 1 to 5.
+fn kept(folder: &Path) -> PathBuf {
+    let path = folder.join("register.sqlite3");
+    let mut store = open(&path).unwrap();
+    let id = store.add(&file("A-1", "Rosa Beispiel", None)).unwrap();
+    store.issue(&issue(id), &[("a.pdf", PAGE), ("b.pdf", b"another")]).unwrap();
+    store.keep(id, Why::Signed, "Dr. Ada Sample", at("12:00")).unwrap();
+    path
+}
+
+fn broken(path: &Path) -> Broken {
+    open(path).unwrap().verify(None).unwrap().unwrap_err()
+}
+
+#[test]
+fn no_statement_changes_what_was_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = kept(folder.path());
+    let connection = Connection::open(&path).unwrap();
+    for sql in [
+        "UPDATE ledger SET at = '2026-01-01T00:00:00'",
+        "UPDATE ledger SET number = 9 WHERE number = 5",
+        "DELETE FROM ledger WHERE number = 5",
+        "INSERT OR REPLACE INTO ledger SELECT number, kind, case_id, part_of, '2026', commitment, hash FROM ledger",
+        "INSERT OR REPLACE INTO ledger SELECT 9, kind, case_id, part_of, at, commitment, hash FROM ledger WHERE number = 5",
+        "INSERT OR REPLACE INTO ledger SELECT 7, kind, case_id, part_of, at, commitment, 'x' FROM ledger WHERE number = 5",
+        "UPDATE payload SET body = x'00' WHERE number = 2",
+        "UPDATE OR REPLACE payload SET number = 3 WHERE number = 2",
+        "DELETE FROM payload WHERE number = 2",
+        "INSERT OR REPLACE INTO payload VALUES (2, x'00', x'00')",
+        "INSERT INTO payload VALUES (2, x'00', x'00') ON CONFLICT (number) DO UPDATE SET body = excluded.body",
+        "INSERT INTO erased VALUES (2, 1)",
+        "INSERT INTO erased VALUES (2, 99)",
+    ] {
+        assert!(connection.execute_batch(sql).is_err(), "{sql}");
+    }
+    assert_eq!(open(&path).unwrap().verify(None).unwrap().unwrap().head.number, 5);
+}
+
+#[test]
+fn what_was_changed_beside_the_triggers_is_found_at_its_first_row() {
+    let again = "UPDATE ledger SET hash = 'ab' WHERE number = 5";
+    for (sql, number, what) in [
+        ("UPDATE ledger SET at = '2026-08-07T11:41:00' WHERE number = 3", 3, Fault::Hash),
+        ("UPDATE ledger SET case_id = NULL WHERE number = 1", 1, Fault::Hash),
+        ("UPDATE ledger SET commitment = 'ab' WHERE number = 4", 4, Fault::Hash),
+        (again, 5, Fault::Hash),
+        ("DELETE FROM ledger WHERE number = 2", 2, Fault::Missing),
+        ("UPDATE payload SET body = x'00' WHERE number = 2", 2, Fault::Content),
+        ("UPDATE payload SET salt = x'00' WHERE number = 4", 4, Fault::Content),
+        ("DELETE FROM payload WHERE number = 3", 3, Fault::Gone),
+        ("INSERT INTO erased VALUES (3, 5); DELETE FROM payload WHERE number = 3", 3, Fault::Erased),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let path = kept(folder.path());
+        let connection = Connection::open(&path).unwrap();
+        connection.pragma_update(None, "foreign_keys", false).unwrap();
+        let names = "SELECT 'DROP TRIGGER ' || name FROM sqlite_schema WHERE type = 'trigger'";
+        let drops: Vec<String> =
+            connection.prepare(names).unwrap().query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect();
+        connection.execute_batch(&drops.join(";")).unwrap();
+        connection.execute_batch(sql).unwrap();
+        drop(connection);
+        assert_eq!(broken(&path), Broken { number, what }, "{sql}");
+    }
+}
+
+#[test]
+fn a_byte_that_flips_in_the_file_is_found() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = kept(folder.path());
+    let sound = fs::read(&path).unwrap();
+    let place = sound.windows(PAGE.len()).position(|bytes| bytes == PAGE).unwrap();
+    for at in [place, place + PAGE.len() - 1] {
+        let mut flipped = sound.clone();
+        flipped[at] ^= 1;
+        fs::write(&path, flipped).unwrap();
+        assert_eq!(broken(&path), Broken { number: 2, what: Fault::Content });
+    }
+}
+
+#[test]
+fn what_was_erased_stands_nowhere_in_the_files() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = kept(folder.path());
+    let mut store = open(&path).unwrap();
+    let passphrase = vitreoleaf::register::Passphrase::new("correct horse battery").unwrap();
+    let role = vitreoleaf::record::form::KnownBy::Surgeon;
+    store.put_person(&vitreoleaf::register::Person { name: "Ada".into(), role, passphrase }).unwrap();
+    let case = store.by_code("A-1").unwrap().unwrap();
+    store.erase(case, "Ada", "asked for", at("13:00")).unwrap();
+    for entry in fs::read_dir(folder.path()).unwrap() {
+        let bytes = fs::read(entry.unwrap().path()).unwrap();
+        for words in [PAGE, b"Rosa", b"rosa"] {
+            assert!(!bytes.windows(words.len()).any(|part| part == words), "{}", String::from_utf8_lossy(words));
+        }
+    }
+}
+
+/// The statements of the forms before the ledger, as they were released.
+const BEFORE: [&str; 2] = [
+    include_str!("../../src/register/migrations/sqlite/0001-cases.sql"),
+    include_str!("../../src/register/migrations/sqlite/0002-asked.sql"),
+];
+
+#[test]
+fn a_store_of_an_earlier_form_is_brought_to_this_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("register.sqlite3");
+    let connection = Connection::open(&path).unwrap();
+    connection.pragma_update(None, "application_id", 0x564C_5247).unwrap();
+    connection
+        .execute_batch("CREATE TABLE migration (number INTEGER NOT NULL PRIMARY KEY, checksum TEXT NOT NULL)")
+        .unwrap();
+    for (sql, number) in BEFORE.iter().zip(1..) {
+        connection.execute_batch(sql).unwrap();
+        let row = (number, sha256(sql.replace("\r\n", "\n").as_bytes()));
+        connection.execute("INSERT INTO migration VALUES (?1, ?2)", row).unwrap();
+    }
+    let case = json!({ "record": { "case": { "code": "A-1" }, "patient": { "name": "one" } } }).to_string();
+    let data = json!({ "clinical_hash": "77" }).to_string();
+    connection.execute("INSERT INTO kept_case VALUES (1, 3, ?1, 'A-1', NULL, 'one a1', NULL)", [&case]).unwrap();
+    for (version, why, time) in [(1, "answered", "09:00"), (2, "issued", "10:00"), (3, "signed", "11:00")] {
+        let row = (version, why, &case, format!("2026-08-07T{time}:00"));
+        connection.execute("INSERT INTO revision VALUES (1, ?1, ?2, ?3, 'Ada', ?4)", row).unwrap();
+    }
+    connection
+        .execute_batch(
+            "INSERT INTO issue VALUES (7, 1, 'after', 2, '00ff', '0.2.0', 'en-US', 'Max', '2026-08-07T10:00:00', 1); \
+             INSERT INTO issued_file VALUES (7, 0, 'a.pdf', 'x', x'0102');",
+        )
+        .unwrap();
+    connection.execute("INSERT INTO issued_file VALUES (7, 1, 'a.json', 'y', ?1)", [data.as_bytes()]).unwrap();
+    drop(connection);
+
+    let store: Register = open(&path).unwrap();
+    let why: Vec<String> = store.revisions(1).unwrap().into_iter().map(|revision| revision.why).collect();
+    assert_eq!(why, ["answered", "issued", "signed"]);
+    let issued = store.issues(1).unwrap().swap_remove(0);
+    assert_eq!((issued.issue.revision, issued.issue.by.as_str(), issued.issue.withheld), (2, "Max", true));
+    assert_eq!((issued.issue.hashes.record.as_str(), issued.issue.hashes.clinical.as_str()), ("00ff", "77"));
+    assert_eq!(store.issued_file(issued.id, 0).unwrap(), Some(("a.pdf".into(), vec![1, 2])));
+    assert_eq!(store.issued_file(issued.id, 1).unwrap(), Some(("a.json".into(), data.into_bytes())));
+    let found = store.verify(None).unwrap().unwrap();
+    assert_eq!((found.head.number, found.set_back), (6, vec![]));
+}

@@ -492,6 +492,12 @@ pub enum Keeping {
     Verify(Verify),
     /// Print the head of the ledger, to be written down elsewhere.
     Head(Store),
+    /// Copy the register into a file that is not there yet, check the copy, and put its receipt beside it.
+    ///
+    /// The receipt carries the head of the ledger. Seal the copy before it leaves the practice.
+    Backup(Backup),
+    /// Put a backup where no register stands yet, checked against the receipt beside it.
+    Restore(Restore),
     /// Erase everything that is kept of a case but its code. The ledger says by whom and why, and stays whole.
     Erase(Erase),
 }
@@ -518,6 +524,30 @@ pub struct Verify {
     /// A head that was given out earlier: the ledger must still lead through it.
     #[arg(long, value_name = "HEAD")]
     pub head: Option<crate::register::Head>,
+}
+
+/// Arguments of `register backup`.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct Backup {
+    /// Which register.
+    #[command(flatten)]
+    pub store: Store,
+    /// File to write, which must not be there yet; its receipt has the same name with .receipt.json added.
+    #[arg(value_name = "FILE")]
+    pub to: PathBuf,
+}
+
+/// Arguments of `register restore`.
+#[cfg(feature = "desk")]
+#[derive(Debug, Args)]
+pub struct Restore {
+    /// Where the register is to stand.
+    #[command(flatten)]
+    pub store: Store,
+    /// The backup, with its receipt beside it.
+    #[arg(value_name = "FILE")]
+    pub from: PathBuf,
 }
 
 /// Arguments of `register erase`.

@@ -1,6 +1,8 @@
 //! `register`: the register as a whole.
 
-use super::args::{Erase, Keeping, Store, Verify};
+use std::path::PathBuf;
+
+use super::args::{Backup, Erase, Keeping, Restore, Store, Verify};
 use super::report::{self, Failure};
 use super::{Status, io, print, register};
 use crate::register::Register;
@@ -9,21 +11,41 @@ pub(super) fn run(command: &Keeping) -> Result<Status, Failure> {
     match command {
         Keeping::Verify(args) => verify(args),
         Keeping::Head(args) => io::stdout(format!("{}\n", open(args)?.head()?).as_bytes()),
+        Keeping::Backup(args) => backup(args),
+        Keeping::Restore(args) => restore(args),
         Keeping::Erase(args) => erase(args),
+    }
+}
+
+/// Where a register is.
+fn place(store: &Store) -> Result<PathBuf, Failure> {
+    match (&store.register, &store.practice) {
+        (Some(file), _) => Ok(file.clone()),
+        (None, Some(practice)) => Ok(register::file(practice, None)),
+        (None, None) => Err("say which register: --register FILE".into()),
     }
 }
 
 /// A register that is there: none is made by looking after it.
 fn open(store: &Store) -> Result<Register, Failure> {
-    let file = match (&store.register, &store.practice) {
-        (Some(file), _) => file.clone(),
-        (None, Some(practice)) => register::file(practice, None),
-        (None, None) => return Err("say which register: --register FILE".into()),
-    };
+    let file = place(store)?;
     if !file.exists() {
         return Err(format!("there is no register {}", file.display()).into());
     }
     Ok(Register::in_file(&file)?)
+}
+
+fn backup(args: &Backup) -> Result<Status, Failure> {
+    let receipt = open(&args.store)?.back_up(&args.to, print::now()?)?;
+    report::line(&format!("made and checked {} with its receipt; the head of its ledger is", args.to.display()));
+    io::stdout(format!("{}\n", receipt.head).as_bytes())
+}
+
+fn restore(args: &Restore) -> Result<Status, Failure> {
+    let to = place(&args.store)?;
+    let head = Register::restore(&args.from, &to)?;
+    report::line(&format!("{} is the register again, as of its receipt; the head of its ledger is", to.display()));
+    io::stdout(format!("{head}\n").as_bytes())
 }
 
 fn verify(args: &Verify) -> Result<Status, Failure> {

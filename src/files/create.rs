@@ -43,6 +43,11 @@ pub fn create(path: &Path, bytes: &[u8]) -> Result<(), CreateError> {
     Ok(())
 }
 
+/// Takes a file away that was made and does not count.
+pub fn take_back(path: &Path) {
+    let _ = std::fs::remove_file(path); // if it stays, whoever makes it again is told that it is there
+}
+
 /// A folder for a while, its owner's alone; it goes when this is dropped.
 pub type Temporary = tempfile::TempDir;
 

@@ -52,6 +52,14 @@ pub enum ReadError {
     Refused(#[from] Refused),
 }
 
+/// Reads a small file as it is.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn small(path: &Path) -> Result<Vec<u8>, ReadError> {
+    bytes(path, TEXT_LIMIT)
+}
+
 /// Reads a record or a profile; `-` is standard input.
 ///
 /// # Errors

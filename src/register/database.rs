@@ -2,6 +2,8 @@
 //!
 //! Statements are the same for every database. Their values stand as `$1`, `$2` in the order in which they first appear.
 
+use std::path::Path;
+
 use super::RegisterError;
 
 /// A database.
@@ -14,6 +16,9 @@ pub(super) trait Database: Send {
 
     /// Whether the files behind it are whole. [`RegisterError::Damaged`] if not.
     fn check(&self) -> Result<(), RegisterError>;
+
+    /// Writes a copy of everything as it is at one moment into an empty file.
+    fn copy_into(&self, path: &Path) -> Result<(), RegisterError>;
 
     /// Makes sure that what was deleted cannot be read from the files behind it.
     fn overwrite_deleted(&self) -> Result<(), RegisterError>;

@@ -64,6 +64,15 @@ pub enum RegisterError {
         "other pages of this case were issued as revision {0}: raise case.revision, so that the pages say what they replace"
     )]
     SameRevision(u32),
+    /// The ledger of a copy is not as it was written.
+    #[error("{0}: it is no backup; take an earlier one")]
+    Broken(String),
+    /// A backup without its receipt.
+    #[error("{} says what the backup is and is not there or cannot be read: put it beside the backup", .0.display())]
+    NoReceipt(PathBuf),
+    /// A backup that is not what its receipt says.
+    #[error("{} is not the backup that its receipt was given for: take another one", .0.display())]
+    OtherBackup(PathBuf),
     /// Nobody has this name.
     #[error("the register knows nobody of this name: `vitreoleaf people` lists who there is")]
     NoPerson,

@@ -2,9 +2,10 @@
 //! became of the eyes.
 //!
 //! The same statements run on every database; one small synchronous trait (`database`) stands before each. Whoever calls
-//! from a server does so on a thread of its own. `tests/register.rs` holds what every store must do.
+//! from a server does so on a thread of its own. `tests/register/` holds what every store must do.
 
 mod adopted;
+mod backup;
 mod case;
 mod cases;
 mod database;
@@ -25,6 +26,7 @@ mod verify;
 
 use std::path::Path;
 
+pub use backup::Receipt;
 pub use case::{Act, Asked, CaseFile, CaseId, Filed, Reason, Revision, Version, Whole, Why};
 pub use error::RegisterError;
 pub use hash::sha256;

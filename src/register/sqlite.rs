@@ -48,6 +48,18 @@ impl Sqlite {
     }
 }
 
+impl Sqlite {
+    /// Opens a file of ours to be looked at. Nothing of it or beside it is changed.
+    pub(super) fn look(path: &Path) -> Result<Self, RegisterError> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let connection = Connection::open_with_flags(path, flags)?;
+        if is_ours(&connection, path)? {
+            return Err(RegisterError::NotOurs(path.to_owned()));
+        }
+        Ok(Self(connection))
+    }
+}
+
 impl Database for Sqlite {
     fn rows(&self, sql: &str, with: &[Value]) -> Result<Vec<Row>, RegisterError> {
         let mut statement = self.0.prepare(sql)?;
@@ -67,6 +79,11 @@ impl Database for Sqlite {
             [row] if row[..] == [Value::from("ok")] => Ok(()),
             _ => Err(RegisterError::Damaged),
         }
+    }
+
+    fn copy_into(&self, path: &Path) -> Result<(), RegisterError> {
+        let path = path.to_str().ok_or_else(|| RegisterError::Store("a name that is no text".into()))?;
+        self.rows("VACUUM INTO $1", &[Value::from(path)]).map(|_| ())
     }
 
     fn overwrite_deleted(&self) -> Result<(), RegisterError> {

@@ -88,8 +88,10 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, ask: &Ask)
     let rows = rows(room, who, &cases)?;
     let undated = if sought.is_none() { rows_of_undated(room, who)? } else { Vec::new() };
     let prints = rows.iter().filter(|row| matches!(row.next, Next::PrintConsent | Next::PrintAftercare)).count();
+    let backup = room.register.last_backup()?.map(|at| room.words.moment(room.local(at))).transpose()?;
     let shown = json!({
         "frame": room.frame(cookie, Some(who), "day")?,
+        "backup": backup,
         "title": room.words.locale.full_date(day),
         "date": day.to_string(),
         "before": day.checked_sub_days(Days::new(1)).unwrap_or(day).to_string(),

@@ -1,5 +1,6 @@
 //! The register: what every store must do, and what the file of the embedded one must withstand.
 
+mod backup;
 mod ledger;
 
 use std::fs;
@@ -371,7 +372,7 @@ fn the_files_of_others_are_left_alone() {
 /// What was issued of a file by the first program comes through every step since.
 #[test]
 fn a_store_of_the_first_form_is_brought_to_this_one() {
-    const FIRST: &str = include_str!("../src/register/migrations/sqlite/0001-cases.sql");
+    const FIRST: &str = include_str!("../../src/register/migrations/sqlite/0001-cases.sql");
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("register.sqlite3");
     let connection = rusqlite::Connection::open(&path).unwrap();

@@ -1,0 +1,79 @@
+//! Copies of files that may be large, each known by its hash.
+
+use std::fs::File;
+use std::io::{self, Read, Write};
+use std::path::Path;
+
+use sha2::{Digest, Sha256};
+
+use super::create::CreateError;
+
+/// What was read or written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Digested {
+    /// Its length, bytes.
+    pub bytes: u64,
+    /// SHA-256 of its bytes, hexadecimal.
+    pub sha256: String,
+}
+
+/// Reads a file for its hash.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn digest(path: &Path) -> Result<Digested, CreateError> {
+    pass_on(path, &mut io::sink()).map_err(told(path))
+}
+
+/// Copies a file to a place where nothing stands yet, readable by its owner alone: whole and on the disk, or not at all.
+///
+/// # Errors
+/// When something stands there, or the machine refuses.
+pub fn copy(from: &Path, to: &Path) -> Result<Digested, CreateError> {
+    let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(told(to))?;
+    let copied = pass_on(from, &mut file).map_err(told(to))?;
+    file.as_file().sync_all().map_err(told(to))?;
+    file.persist_noclobber(to).map_err(|error| match error.error.kind() {
+        io::ErrorKind::AlreadyExists => CreateError::Exists(to.to_owned()),
+        _ => told(to)(error.error),
+    })?;
+    Ok(copied)
+}
+
+fn pass_on(from: &Path, to: &mut impl Write) -> io::Result<Digested> {
+    let (mut file, mut hash, mut bytes) = (File::open(from)?, Sha256::new(), 0);
+    let mut part = vec![0; 1 << 16];
+    loop {
+        let count = file.read(&mut part)?;
+        if count == 0 {
+            break;
+        }
+        to.write_all(&part[..count])?;
+        hash.update(&part[..count]);
+        bytes += count as u64;
+    }
+    let sha256 = hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
+    Ok(Digested { bytes, sha256 })
+}
+
+fn told(path: &Path) -> impl Fn(io::Error) -> CreateError + '_ {
+    |source| CreateError::Io { path: path.to_owned(), source }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_copy_has_the_hash_of_what_was_copied_and_replaces_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let (from, to) = (folder.path().join("from"), folder.path().join("to"));
+        std::fs::write(&from, vec![7; (1 << 16) + 1]).unwrap();
+        let copied = copy(&from, &to).unwrap();
+        assert_eq!((copied.bytes, &copied), ((1 << 16) + 1, &digest(&to).unwrap()));
+        assert!(matches!(copy(&from, &to), Err(CreateError::Exists(_))));
+        assert!(copy(&folder.path().join("none"), &folder.path().join("other")).is_err());
+        assert!(!folder.path().join("other").exists());
+    }
+}

@@ -1,0 +1,70 @@
+//! Backups: checked when they are made and when they come back, and the same answers elsewhere.
+
+use std::fs;
+
+use vitreoleaf::register::{Register, RegisterError, Why};
+
+use super::{at, case, file, issue, open};
+
+#[test]
+fn a_backup_that_is_restored_elsewhere_gives_the_same_answers() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name);
+    let mut store = open(&path("register.sqlite3")).unwrap();
+    let id = store.add(&file("A-1", "Rosa", Some("2026-08-07T10:00"))).unwrap();
+    let number = store.issue(&issue(id), &[("a.pdf", b"the page")]).unwrap();
+    assert_eq!(store.last_backup().unwrap(), None);
+    let receipt = store.back_up(&path("backup"), at("18:00")).unwrap();
+    assert_eq!((&receipt.head, store.last_backup().unwrap()), (&store.head().unwrap().to_string(), Some(at("18:00"))));
+    store.keep(id, Why::Signed, "Dr. Ada Sample", at("19:00")).unwrap();
+
+    fs::create_dir(path("elsewhere")).unwrap();
+    let there = path("elsewhere").join("register.sqlite3");
+    let head = Register::restore(&path("backup"), &there).unwrap();
+    let restored = open(&there).unwrap();
+    assert_eq!(head.to_string(), receipt.head);
+    assert_eq!(case(&restored, id), case(&store, id));
+    assert_eq!(restored.issues(id).unwrap(), store.issues(id).unwrap());
+    assert_eq!(restored.issued_file(number, 0).unwrap(), store.issued_file(number, 0).unwrap());
+    assert_eq!(restored.revisions(id).unwrap().len() + 1, store.revisions(id).unwrap().len());
+    assert!(store.verify(Some(&head)).unwrap().is_ok(), "the receipt is an anchor for what came later");
+    let again = Register::restore(&path("backup"), &there);
+    assert!(matches!(again, Err(RegisterError::Create(_))), "a register that stands there is not replaced");
+    assert!(matches!(store.back_up(&path("backup"), at("20:00")), Err(RegisterError::Create(_))));
+}
+
+#[test]
+fn a_backup_that_was_changed_or_has_no_receipt_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name);
+    let mut store = open(&path("register.sqlite3")).unwrap();
+    let id = store.add(&file("A-1", "Rosa", None)).unwrap();
+    store.issue(&issue(id), &[("a.pdf", b"the page that was given")]).unwrap();
+    store.back_up(&path("backup"), at("18:00")).unwrap();
+    let restore = || Register::restore(&path("backup"), &path("restored"));
+    let sound = fs::read(path("backup")).unwrap();
+    let place = |words: &[u8]| sound.windows(words.len()).position(|part| part == words).unwrap();
+    for (words, broken) in [(&b"the page that was given"[..], true), (b"Rosa", false)] {
+        let mut flipped = sound.clone();
+        flipped[place(words)] ^= 1;
+        fs::write(path("backup"), flipped).unwrap();
+        let refused = restore().unwrap_err();
+        assert!(
+            if broken {
+                matches!(refused, RegisterError::Broken(_))
+            } else {
+                matches!(refused, RegisterError::OtherBackup(_))
+            },
+            "{refused}"
+        );
+    }
+    fs::write(path("backup"), &sound[..sound.len() / 2]).unwrap();
+    assert!(restore().is_err(), "cut off");
+    fs::write(path("backup"), &sound).unwrap();
+    let receipt = fs::read(path("backup.receipt.json")).unwrap();
+    fs::remove_file(path("backup.receipt.json")).unwrap();
+    assert!(matches!(restore(), Err(RegisterError::NoReceipt(_))));
+    assert!(!path("restored").exists());
+    fs::write(path("backup.receipt.json"), receipt).unwrap();
+    restore().unwrap();
+}

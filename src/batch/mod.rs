@@ -5,6 +5,8 @@ mod first;
 pub mod folder;
 mod group;
 pub mod issue;
+#[cfg(feature = "desk")]
+pub mod issuing;
 pub mod report;
 mod workers;
 
@@ -91,6 +93,10 @@ pub enum Refusal {
     /// The files cannot be written.
     #[error(transparent)]
     Write(#[from] WriteError),
+    /// The register refuses.
+    #[cfg(feature = "desk")]
+    #[error(transparent)]
+    Register(#[from] crate::register::RegisterError),
     /// It belongs together with another case, and something went wrong with both.
     #[error(transparent)]
     Both(#[from] Arc<Self>),

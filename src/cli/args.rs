@@ -218,6 +218,15 @@ pub struct Print {
     /// patient leaves, anything over a year from the treatment.
     #[arg(long)]
     pub issued_anyway: bool,
+    /// Also issue them into this register, with the other eye of the patient if it is there and both share a calendar. Pages of
+    /// another content are refused at a revision that was issued.
+    #[cfg(feature = "desk")]
+    #[arg(long, value_name = "FILE", requires = "by")]
+    pub register: Option<PathBuf>,
+    /// Who issues them: somebody whom `people` lists.
+    #[cfg(feature = "desk")]
+    #[arg(long, value_name = "NAME", requires = "register")]
+    pub by: Option<String>,
     /// How to report what was made.
     #[arg(long, value_enum, default_value_t)]
     pub format: Format,

@@ -28,14 +28,18 @@ impl<'a> Sources<'a> {
 
     /// Reads and checks the record at a place; with the moment that is asked for.
     pub(super) fn read(&self, at: usize) -> Result<(Checked<Record>, Moment), Refusal> {
-        let path = &self.args.cases[at];
-        let file = match &self.input {
-            Some(file) if path.as_os_str() == "-" => file.clone(),
-            _ => read::source(path)?,
-        };
-        let record = Checked::<Record>::read(&file, self.practice.clone()).map_err(ReadError::from)?;
+        let record = Checked::<Record>::read(&self.file(at)?, self.practice.clone()).map_err(ReadError::from)?;
         let moment = moment(self.args.moment, &record);
         Ok((record, moment))
+    }
+
+    /// What is written at a place.
+    pub(super) fn file(&self, at: usize) -> Result<SourceFile, ReadError> {
+        let path = &self.args.cases[at];
+        match &self.input {
+            Some(file) if path.as_os_str() == "-" => Ok(file.clone()),
+            _ => read::source(path),
+        }
     }
 }
 

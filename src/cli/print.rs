@@ -12,13 +12,19 @@ use super::args::{Format, Print};
 use super::report::{self, Failure};
 use super::{Status, case, interrupt, io, practice};
 use crate::batch::folder::Folder;
+#[cfg(feature = "desk")]
+use crate::batch::issuing::{Issuer, Issuing};
 use crate::batch::report::{BatchReport, State};
-use crate::batch::{Fault, Made, Outcome, Printer, Refusal, Target, Watch};
+use crate::batch::{Fault, Made, Outcome, Printer, Read, Refusal, Target, Watch};
 use crate::facts::Moment;
 use crate::files::read::ReadError;
 use crate::packet::{File, Form, Output, Packet};
 use crate::practice::Practice;
 use crate::record::Record;
+#[cfg(feature = "desk")]
+use crate::record::locate;
+#[cfg(feature = "desk")]
+use crate::register::Register;
 
 /// Makes the pages.
 pub(super) fn run(args: &Print) -> Result<Status, Failure> {
@@ -29,11 +35,20 @@ pub(super) fn run(args: &Print) -> Result<Status, Failure> {
         None => args.papers || !output.is_paper(),
     };
     if args.out.as_os_str() == "-" {
+        #[cfg(feature = "desk")]
+        if args.register.is_some() {
+            return Err("what is issued into a register is written into a folder: choose it with --out".into());
+        }
         let pages = Pages { wanted: &wanted, files: Mutex::default() };
         let outcomes = print(args, &practice, issued, &pages)?;
         return stream(args, &pages.files.into_inner().unwrap_or_default(), &outcomes);
     }
     let folder = Folder { path: args.out.clone(), wanted: &wanted };
+    #[cfg(feature = "desk")]
+    if let (Some(register), Some(by)) = (&args.register, &args.by) {
+        let issuer = Issuer { by: by.trim().to_owned(), at: issued };
+        return into_register(args, &practice, Register::in_file(register)?, folder, issuer);
+    }
     let outcomes = print(args, &practice, issued, &folder)?;
     tell(args, &outcomes)
 }
@@ -45,6 +60,17 @@ fn print(
     issued: NaiveDateTime,
     target: &dyn Target,
 ) -> Result<Vec<Outcome>, Failure> {
+    let sources = case::Sources::new(&args.case, practice)?;
+    print_all(args, args.case.cases.len(), &|at| sources.read(at), issued, target)
+}
+
+fn print_all(
+    args: &Print,
+    count: usize,
+    read: &Read,
+    issued: NaiveDateTime,
+    target: &dyn Target,
+) -> Result<Vec<Outcome>, Failure> {
     let mut forms: Vec<Form> = Vec::new();
     for form in args.forms.iter().map(|form| form.form()) {
         if !forms.contains(&form) {
@@ -53,9 +79,39 @@ fn print(
     }
     let issued = |_: &Record, _: Moment| issued;
     let printer = Printer { forms: &forms, issued: &issued, issued_anyway: args.issued_anyway };
+    watched(count, |watch| printer.print(count, read, target, watch))
+}
+
+/// Makes all cases, issues them into a register, and says what became of those that were asked for.
+#[cfg(feature = "desk")]
+fn into_register(
+    args: &Print,
+    practice: &Practice,
+    register: Register,
+    folder: Folder,
+    issuer: Issuer,
+) -> Result<Status, Failure> {
     let sources = case::Sources::new(&args.case, practice)?;
-    let count = args.case.cases.len();
-    watched(count, |watch| printer.print(count, &|at| sources.read(at), target, watch))
+    // What cannot be read is told when its turn comes.
+    let record = |at: usize| {
+        let (record, moment) = sources.read(at).ok()?;
+        Some((record, moment, locate::read(&sources.file(at).ok()?).0.value))
+    };
+    let records = (0..args.case.cases.len()).map(record).collect();
+    let issued = issuer.at;
+    let issuing = Issuing::new(register, folder, practice, issuer, records)?;
+    let (count, own) = issuing.counts();
+    let read = |at: usize| match issuing.wanted(at) {
+        Some(wanted) => Ok((wanted.record.clone(), wanted.moment)),
+        None => sources.read(at).and(Err(Refusal::Changed)),
+    };
+    let mut outcomes = print_all(args, count, &read, issued, &issuing)?;
+    outcomes.truncate(own);
+    let status = tell(args, &outcomes)?;
+    for name in issuing.along() {
+        report::line(&format!("made {} with it", args.out.join(name).display()));
+    }
+    Ok(status)
 }
 
 /// Runs a batch with a bar, until it is done or a person stops it.

@@ -43,10 +43,6 @@ impl Data {
         Ok(file.and_then(|(_, bytes)| serde_json::from_slice(&bytes).ok()).unwrap_or_default())
     }
 
-    pub(super) fn is_joined(&self) -> bool {
-        self.both_eyes.is_some()
-    }
-
     /// Codes of the cases that share a calendar.
     fn codes(&self) -> impl Iterator<Item = &str> {
         let codes = self.both_eyes.as_deref().and_then(|id| id.strip_suffix(BOTH_EYES)).unwrap_or_default();

@@ -10,8 +10,7 @@ use crate::diag::{Refused, Severity, SourceFile};
 use crate::facts::Moment;
 use crate::facts::beside::{Beside, Other};
 use crate::packet::Assessment;
-use crate::practice::{Checked, Draft, Practice};
-use crate::record::Record;
+use crate::practice::{Draft, Practice};
 use crate::record::date::{Date, LocalTime};
 use crate::record::identity::Identity;
 use crate::register::CaseFile;
@@ -78,11 +77,6 @@ fn judged(errors: Vec<Item>, draft: Draft) -> Result<Judged, DeskError> {
 /// Reads a record as far as it goes.
 pub(super) fn read(record: &Value, practice: &Practice) -> Result<Draft, Refused> {
     Draft::read(&source(record), practice)
-}
-
-/// The record that goes on, if nothing is missing and nothing wrong.
-pub(super) fn complete(file: &CaseFile, practice: &Practice) -> Option<Checked<Record>> {
-    if file.typed.is_empty() { Checked::read(&source(&file.record), practice.clone()).ok() } else { None }
 }
 
 /// What a case says to others beside it, whatever else it lacks; nothing while it does not say whom it is of.

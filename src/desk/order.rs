@@ -7,14 +7,11 @@ use serde_json::json;
 use super::error::DeskError;
 use super::form::save;
 use super::gate::Who;
-use super::issued::Data;
 use super::press::{Order, Wanted, joined};
 use super::room::Room;
 use crate::document::Page;
 use crate::facts::Moment;
 use crate::packet::Case;
-use crate::practice::Checked;
-use crate::record::Record;
 use crate::register::{CaseId, Filed, Hashes, Issue, IssueId};
 
 /// What would be issued.
@@ -89,8 +86,8 @@ fn raise(room: &Room, wanted: &mut Wanted, joined: bool) -> Result<Option<Raised
     let of_moment = issues.iter().filter(|issued| issued.issue.moment == wanted.moment);
     let Some(last) = of_moment.max_by_key(|issued| (issued.issue.revision, issued.id)) else { return Ok(None) };
     let (record, before) = (&wanted.record, last.issue.revision);
-    let same_content = record.case.revision == before && hashes(record).agree(&last.issue.hashes);
-    let same = same_content && Data::of(room, last)?.is_joined() == joined;
+    let same_content = record.case.revision == before && Hashes::of(record).agree(&last.issue.hashes);
+    let same = same_content && last.joined == joined;
     if same || record.case.revision > before {
         return Ok(None);
     }
@@ -114,37 +111,13 @@ pub(super) fn keep(
     order: &Order,
     packets: &[(CaseId, crate::packet::Packet)],
 ) -> Result<Vec<IssueId>, DeskError> {
-    let mut issues = Vec::new();
-    for (case, packet) in packets {
-        let Some(wanted) = order.all().find(|wanted| wanted.case == *case) else { continue };
-        let files = packet.files.iter().map(|file| (file.name.as_str(), file.bytes.as_slice()));
-        let issue = issue(order, wanted, packet.withheld.is_some());
-        let id = room.register.issue(&issue, &files.collect::<Vec<_>>())?;
-        issues.insert(if *case == order.wanted.case { 0 } else { issues.len() }, id);
-    }
-    Ok(issues)
-}
-
-fn issue(order: &Order, wanted: &Wanted, withheld: bool) -> Issue {
-    let record: &Checked<Record> = &wanted.record;
-    Issue {
-        case: wanted.case,
-        moment: wanted.moment,
-        revision: record.case.revision,
-        hashes: hashes(record),
-        program: env!("CARGO_PKG_VERSION").into(),
-        language: record.patient.language.clone(),
-        withheld,
-        by: order.by.clone(),
-        at: order.at,
-    }
-}
-
-fn hashes(record: &Checked<Record>) -> Hashes {
-    let practice = record.with();
-    Hashes {
-        record: record.hash().unwrap_or_default(),
-        clinical: practice.clinical_hash().to_owned(),
-        profile: practice.profile_hash().unwrap_or_default(),
-    }
+    let made = packets.iter().filter_map(|(case, packet)| {
+        let wanted = order.all().find(|wanted| wanted.case == *case)?;
+        let withheld = packet.withheld.is_some();
+        let issue = Issue::of(*case, &wanted.record, wanted.moment, withheld, &order.by, order.at);
+        Some((issue, packet.files.iter().map(|file| (file.name.as_str(), file.bytes.as_slice())).collect()))
+    });
+    let mut made: Vec<(Issue, Vec<_>)> = made.collect();
+    made.sort_by_key(|(issue, _)| issue.case != order.wanted.case);
+    Ok(room.register.issue_all(&made, || Ok(()))?)
 }

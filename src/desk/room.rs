@@ -133,7 +133,7 @@ impl Room {
     /// The record of a case that goes on, if nothing is missing and nothing wrong, with what is known beside it.
     pub(super) fn complete(&self, id: CaseId, file: &CaseFile) -> Result<Option<Checked<Record>>, DeskError> {
         let beside = self.beside(id, file)?;
-        Ok(judge::complete(file, &self.practice).map(|record| record.beside(beside)))
+        Ok(file.complete(&self.practice).map(|record| record.beside(beside)))
     }
 
     /// Other cases that may be of the same patient as a case.

@@ -8,6 +8,9 @@ use serde_json::{Map, Value};
 
 use super::RegisterError;
 use super::ledger::{self, unreadable};
+use crate::diag::SourceFile;
+use crate::practice::{Checked, Practice};
+use crate::record::Record;
 use crate::record::course::{FindingAnswer, Tailoring};
 use crate::record::date::LocalTime;
 use crate::record::identity::folded_number;
@@ -133,6 +136,13 @@ impl CaseFile {
             }
         }
         record
+    }
+
+    /// The record that goes on, if nothing is missing and nothing wrong.
+    #[must_use]
+    pub fn complete(&self, practice: &Practice) -> Option<Checked<Record>> {
+        let file = SourceFile { name: "record.json".into(), text: self.record.to_string() };
+        if self.typed.is_empty() { Checked::read(&file, practice.clone()).ok() } else { None }
     }
 
     /// The text at a JSON pointer of the record.

@@ -6,9 +6,14 @@ use serde::{Deserialize, Serialize};
 use super::CaseId;
 use super::ledger::Number;
 use crate::facts::Moment;
+use crate::practice::Checked;
+use crate::record::Record;
 
 /// Number of an issue: that of its row in the ledger.
 pub type IssueId = Number;
+
+/// Files by name, with their bytes.
+pub type Files<'f> = Vec<(&'f str, &'f [u8])>;
 
 /// Pages that were issued together.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,6 +38,31 @@ pub struct Issue {
     pub at: NaiveDateTime,
 }
 
+impl Issue {
+    /// Pages that are issued of a record now.
+    #[must_use]
+    pub fn of(
+        case: CaseId,
+        record: &Checked<Record>,
+        moment: Moment,
+        withheld: bool,
+        by: &str,
+        at: NaiveDateTime,
+    ) -> Self {
+        Self {
+            case,
+            moment,
+            revision: record.case.revision,
+            hashes: Hashes::of(record),
+            program: env!("CARGO_PKG_VERSION").into(),
+            language: record.patient.language.clone(),
+            withheld,
+            by: by.to_owned(),
+            at,
+        }
+    }
+}
+
 /// SHA-256 of what pages were made from, hexadecimal. A store of an earlier form left some empty.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -46,6 +76,17 @@ pub struct Hashes {
 }
 
 impl Hashes {
+    /// Those of a record and the practice it was checked for.
+    #[must_use]
+    pub fn of(record: &Checked<Record>) -> Self {
+        let practice = record.with();
+        Self {
+            record: record.hash().unwrap_or_default(),
+            clinical: practice.clinical_hash().to_owned(),
+            profile: practice.profile_hash().unwrap_or_default(),
+        }
+    }
+
     /// Whether pages of both say the same, as far as both know what they were made from.
     #[must_use]
     pub fn agree(&self, other: &Self) -> bool {
@@ -61,6 +102,8 @@ pub struct Issued {
     pub id: IssueId,
     /// What was issued.
     pub issue: Issue,
+    /// Whether its drops stand on a calendar for both eyes.
+    pub joined: bool,
     /// Its files, in their order.
     pub files: Vec<IssuedFile>,
 }

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::cases::keep;
 use super::database::{Database, Value, all, row, values};
 use super::hash::sha256;
-use super::issue::{Hashes, Issue, IssueId, Issued, IssuedFile};
+use super::issue::{Files, Hashes, Issue, IssueId, Issued, IssuedFile};
 use super::ledger::{self, Entry};
 use super::{CaseId, Register, RegisterError, Why, time};
 use crate::facts::Moment;
@@ -19,14 +19,19 @@ impl Register {
     /// Keeps what was issued, with its files by name and bytes, and the case as it was. [`RegisterError::SameRevision`] if
     /// pages of another content were issued of the same case, moment and revision.
     pub fn issue(&mut self, issue: &Issue, files: &[(&str, &[u8])]) -> Result<IssueId, RegisterError> {
+        self.change(|database| put(database, issue, files))
+    }
+
+    /// Keeps pages that were issued together, and does something more: all of it or nothing.
+    pub fn issue_all(
+        &mut self,
+        issues: &[(Issue, Files)],
+        more: impl FnOnce() -> Result<(), RegisterError>,
+    ) -> Result<Vec<IssueId>, RegisterError> {
         self.change(|database| {
-            let earlier = issues(database, "case_id = $1", issue.case)?;
-            if earlier.iter().any(|earlier| earlier.issue.contradicts(issue)) {
-                return Err(RegisterError::SameRevision(issue.revision));
-            }
-            let number = append_issue(database, issue, files)?;
-            keep(database, issue.case, Why::Issued, &issue.by, issue.at)?;
-            Ok(number)
+            let numbers = issues.iter().map(|(issue, files)| put(database, issue, files)).collect::<Result<_, _>>()?;
+            more()?;
+            Ok(numbers)
         })
     }
 
@@ -50,11 +55,24 @@ impl Register {
     }
 }
 
-impl Issue {
-    /// Whether both say to be the same pages and are not.
-    fn contradicts(&self, other: &Self) -> bool {
-        self.moment == other.moment && self.revision == other.revision && !self.hashes.agree(&other.hashes)
+fn put(database: &dyn Database, issue: &Issue, files: &[(&str, &[u8])]) -> Result<IssueId, RegisterError> {
+    let joined = is_joined(files);
+    let earlier = issues(database, "case_id = $1", issue.case)?;
+    let same = |earlier: &&Issued| (earlier.issue.moment, earlier.issue.revision) == (issue.moment, issue.revision);
+    let agrees = |earlier: &Issued| earlier.joined == joined && earlier.issue.hashes.agree(&issue.hashes);
+    if earlier.iter().filter(same).any(|earlier| !agrees(earlier)) {
+        return Err(RegisterError::SameRevision(issue.revision));
     }
+    let number = append_issue(database, issue, files)?;
+    keep(database, issue.case, Why::Issued, &issue.by, issue.at)?;
+    Ok(number)
+}
+
+/// Whether the data among these files name a calendar for both eyes.
+fn is_joined(files: &[(&str, &[u8])]) -> bool {
+    let data = files.iter().find(|(name, _)| name.ends_with("-packet.json"));
+    let data = data.and_then(|(_, bytes)| serde_json::from_slice::<serde_json::Value>(bytes).ok());
+    data.is_some_and(|data| data["both_eyes"].is_string())
 }
 
 /// An issue as the ledger keeps it.
@@ -67,6 +85,7 @@ struct Kept {
     program: String,
     language: String,
     withheld: bool,
+    joined: bool,
     by: String,
     files: Vec<IssuedFile>,
 }
@@ -81,6 +100,7 @@ impl Kept {
             program: issue.program,
             language: issue.language,
             withheld: issue.withheld,
+            joined: is_joined(files),
             by: issue.by,
             files: files
                 .iter()
@@ -123,5 +143,5 @@ fn issued([number, case, at, body]: [Value; 4]) -> Result<Issued, RegisterError>
         by: kept.by,
         at: time::read(&at.text()?)?,
     };
-    Ok(Issued { id: number.number()?, issue, files: kept.files })
+    Ok(Issued { id: number.number()?, issue, joined: kept.joined, files: kept.files })
 }

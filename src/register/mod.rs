@@ -30,7 +30,7 @@ pub use backup::Receipt;
 pub use case::{Act, Asked, CaseFile, CaseId, Filed, Reason, Revision, Version, Whole, Why};
 pub use error::RegisterError;
 pub use hash::sha256;
-pub use issue::{Hashes, Issue, IssueId, Issued, IssuedFile};
+pub use issue::{Files, Hashes, Issue, IssueId, Issued, IssuedFile};
 pub use ledger::Number;
 pub use outcome::{KeptOutcome, NewOutcome, OutcomeId, TakenIn, take_in};
 pub use person::{Passphrase, Person, SHORTEST};

@@ -1,7 +1,9 @@
 //! The register: what every store must do, and what the file of the embedded one must withstand.
 
 mod backup;
+mod faults;
 mod ledger;
+mod printed;
 
 use std::fs;
 use std::path::Path;

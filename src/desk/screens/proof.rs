@@ -13,7 +13,6 @@ use crate::desk::areas::{areas, first_altered, is_altered, kinds};
 use crate::desk::error::DeskError;
 use crate::desk::form::save::Fields;
 use crate::desk::gate::Who;
-use crate::desk::judge;
 use crate::desk::press::{Look, NotMade, Proof, Wanted};
 use crate::desk::room::Room;
 use crate::document::changes::ChangeKind;
@@ -66,7 +65,7 @@ pub(in crate::desk) fn wanted(room: &Room, id: CaseId) -> Result<Option<Look>, D
     }
     let Some(record) = room.complete(id, &case.file)? else { return Ok(None) };
     let before = room.register.at_version(id, case.version - 1)?;
-    let before = before.and_then(|file| judge::complete(&file, &room.practice));
+    let before = before.and_then(|file| file.complete(&room.practice));
     let before = before.filter(|record| Moment::chosen(None, record.treatment.is_some()) == judged.moment);
     let wanted = Wanted { case: id, record, moment: judged.moment };
     Ok(Some(Look { wanted, version: case.version, before, today: room.today() }))

@@ -1,0 +1,98 @@
+"""The register, read without the program: SQLite's own check, and the chain of its ledger computed anew."""
+
+import hashlib
+import random
+import signal
+import sqlite3
+import subprocess
+import time
+
+import desk
+
+CASES = ["ring-implant", "asthma-drops", "steroid-taper", "small-opening-long-eye"]
+KILLS = 100 if desk.EVERY else 10
+
+
+def _print(made, case, out) -> subprocess.Popen:
+    """What a command line prints into a register. Without a current confirmation patients' pages are withheld (exit 1)."""
+    record = desk.ROOT / "output-samples" / case / "case.toml"
+    into = ["--register", desk.register(made), "--by", desk.SURGEON, "--out", out]
+    command = [desk.PROGRAM, "print", record, "-p", made, "--issued-anyway", "--issued", "2026-08-20T16:00:00Z", *into]
+    return subprocess.Popen([str(part) for part in command], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+def _walk(path) -> list[tuple]:
+    """Every row of the ledger, each bound to the one before it, what is kept against its commitment."""
+    store = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
+    assert store.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+    before, rows = "0" * 64, store.execute("SELECT number, kind, case_id, part_of, at, commitment, hash FROM ledger ORDER BY number").fetchall()
+    for place, (number, kind, case, part, at, commitment, own) in enumerate(rows, 1):
+        assert number == place, "no number is missing or given twice"
+        lines = [before, number, kind, "" if case is None else case, "" if part is None else part, at, commitment]
+        before = hashlib.sha256("\n".join(map(str, lines)).encode()).hexdigest()
+        assert own == before, f"row {number}"
+        kept = store.execute("SELECT salt, body FROM payload WHERE number = ?", [number]).fetchone()
+        if kept is None:
+            assert store.execute("SELECT 1 FROM erased WHERE number = ?", [number]).fetchone(), f"row {number} lost what it kept"
+        else:
+            assert hashlib.sha256(kept[0] + kept[1]).hexdigest() == commitment, f"row {number}"
+    store.close()
+    return rows
+
+
+def _verified(made) -> str:
+    said = desk.program("register", "verify", "-p", made)
+    assert said.returncode == 0, said.stderr
+    return said.stdout.strip()
+
+
+def test_several_processes_print_into_one_register_and_the_chain_holds(tmp_path):
+    made = desk.practice(tmp_path)
+    for _ in range(2):
+        running = [_print(made, case, tmp_path / case) for case in CASES]
+        for process in running:
+            _, said = process.communicate(timeout=120)
+            assert process.returncode in (0, 1), said
+    rows = _walk(desk.register(made))
+    assert sum(kind == "issue" for _, kind, *_ in rows) == 2 * len(CASES)
+    assert _verified(made) == f"{rows[-1][0]}-{rows[-1][-1]}"
+
+    said = desk.program("register", "erase", "-p", made, "EX-01", "--by", desk.SURGEON, "--reason", "asked for")
+    assert said.returncode == 0, said.stderr
+    erased = _walk(desk.register(made))
+    assert erased[: len(rows)] == rows and len(erased) == len(rows) + 1
+    for path in tmp_path.glob("*-register.sqlite3*"):
+        assert b"Rosa Beispiel" not in path.read_bytes()
+
+
+def test_a_process_that_is_killed_while_it_issues_leaves_whole_issues(tmp_path):
+    made = desk.practice(tmp_path)
+    chance = random.Random(1)
+    for kill in range(KILLS):
+        process = _print(made, CASES[kill % len(CASES)], tmp_path / "out")
+        time.sleep(chance.uniform(0, 1.5))
+        process.send_signal(signal.SIGKILL)
+        process.communicate()
+    process = _print(made, CASES[0], tmp_path / "out")
+    _, said = process.communicate(timeout=120)
+    assert process.returncode in (0, 1), said
+    rows = _walk(desk.register(made))
+    files = {number: 0 for number, kind, *_ in rows if kind == "issue"}
+    for _, kind, _, part, *_ in rows:
+        if kind == "file":
+            files[part] += 1
+    assert files and all(count >= 3 for count in files.values()), "an issue has all its files or is not there"
+    _verified(made)
+
+
+def test_a_backup_is_a_register_and_comes_back(tmp_path):
+    made = desk.practice(tmp_path)
+    _print(made, CASES[0], tmp_path / "out").communicate(timeout=120)
+    said = desk.program("register", "backup", "-p", made, tmp_path / "backup")
+    assert said.returncode == 0, said.stderr
+    rows = _walk(tmp_path / "backup")
+    assert said.stdout.strip() == f"{rows[-1][0]}-{rows[-1][-1]}"
+    desk.register(made).unlink()
+    said = desk.program("register", "restore", "-p", made, tmp_path / "backup")
+    assert said.returncode == 0, said.stderr
+    assert _walk(desk.register(made)) == rows

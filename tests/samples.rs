@@ -38,6 +38,9 @@ const PREVIEWS: [(&str, u8); 6] = [
     ("young-detachment/EX-04-r1-before-desk", 1),
 ];
 
+/// Pictures of the desk, drawn by `tests/outside/pictures.py`.
+const SCREENS: &str = "desk/";
+
 /// Which PDF each preview was drawn from.
 const DRAWN: &str = "previews.txt";
 
@@ -195,7 +198,8 @@ fn samples_are_current() {
             difference(&there, bytes)
         );
     }
-    there.retain(|path, _| !path.ends_with(".md") && path != DRAWN && !previews().contains(path));
+    there.retain(|path, _| !path.ends_with(".md") && !path.starts_with(SCREENS) && path != DRAWN);
+    there.retain(|path, _| !previews().contains(path));
     assert!(there.is_empty(), "no longer made, delete: {:?}", there.keys());
 }
 
@@ -283,7 +287,8 @@ fn drawn() -> String {
 
 /// Writes what is kept, except for the records and the practice: those are ours to edit.
 fn write() {
-    for path in files_under(&folder()).keys().filter(|path| !path.ends_with(".toml") && !path.ends_with(".md")) {
+    let stays = |path: &str| path.ends_with(".toml") || path.ends_with(".md") || path.starts_with(SCREENS);
+    for path in files_under(&folder()).keys().filter(|path| !stays(path)) {
         fs::remove_file(folder().join(path)).unwrap();
     }
     for (path, bytes) in KEPT.iter().filter(|(path, _)| !path.ends_with(".toml")) {

@@ -15,9 +15,9 @@ fn the_eye_beside_the_form_moves_with_the_numbers() {
         rest.split("</svg>").next().unwrap().to_owned()
     };
     let near = eye(&[("/floater/lens_distance_mm", "5.5")]);
-    assert!(near.contains("Lens to floater 5.5 mm") && near.contains("3 mm kept free"), "{near}");
+    assert!(near.contains("Lens to floater 5.5\u{a0}mm") && near.contains("3\u{a0}mm kept free"), "{near}");
     let far = eye(&[("/floater/lens_distance_mm", "6.5")]);
-    assert!(far.contains("Lens to floater 6.5 mm"), "{far}");
+    assert!(far.contains("Lens to floater 6.5\u{a0}mm"), "{far}");
     let paths = |svg: &str| svg.split("<path").skip(1).map(str::to_owned).collect::<Vec<_>>();
     assert_ne!(paths(&near), paths(&far), "the drawing moves, not the words alone");
     let unknown = eye(&[("/floater/lens_distance_mm", ""), ("~/floater/lens_distance_mm", "on")]);

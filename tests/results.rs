@@ -299,9 +299,7 @@ fn read_own(profile: String) -> Option<String> {
 #[test]
 fn the_consent_says_benefit_and_harm_of_the_practice_together_or_nothing() {
     let says = read_own(saying((71, 118), (3, 118))).expect("its own numbers");
-    for words in
-        ["162 eyes", "71 of 118", "between 50 and 70 in a hundred", "3 of 118", "up to 8 in a hundred", "not a trial"]
-    {
+    for words in ["162 eyes", "71 of 118", "50 to 70 in a hundred", "3 of 118", "up to 8 in a hundred", "not a trial"] {
         assert!(says.contains(words), "{words}: {says}");
     }
     let none = read_own(saying((71, 118), (0, 118))).unwrap();

@@ -152,7 +152,7 @@ fn options(room: &Room, group: &str, words: &[&str]) -> Result<Vec<(String, Stri
 /// The visits of the practice, the one because of an event, and any other.
 fn visits(room: &Room) -> Result<Vec<(String, String)>, DeskError> {
     let rules = room.practice.profile.visits.iter().map(|rule| {
-        let after = room.words.say("profile.after_days", &[("count", &rule.after_days.to_string())])?;
+        let after = room.words.count("profile.after_days", rule.after_days as usize)?;
         Ok((rule.id.clone(), format!("{}, {after}", rule.id)))
     });
     let own =

@@ -3,12 +3,14 @@
 use std::collections::BTreeMap;
 
 use vitreoleaf::demo;
-use vitreoleaf::document::{Document, Page, reading};
+use vitreoleaf::document::papers::outcome;
+use vitreoleaf::document::{Document, Page, Print, reading};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::Case;
 use vitreoleaf::practice::{Checked, Practice};
 use vitreoleaf::record::Record;
 use vitreoleaf::render::text;
+use vitreoleaf::results;
 
 use crate::languages::printing_in;
 use crate::packets::{checked, practice, record};
@@ -115,7 +117,7 @@ fn a_note_is_made_after_the_treatment_alone() {
     assert!(!Case::new(&checked, Moment::Before).unwrap().papers().contains(&Page::Note));
 }
 
-/// Each paper that the cases of the demo call for fits on one page, and carries two identifiers and the eye.
+/// Each paper that the cases of the demo call for fits on one page, two in large print, and carries two identifiers and the eye.
 #[test]
 fn every_paper_is_one_page_with_two_identifiers_and_the_eye() {
     for (document, name) in every_paper() {
@@ -125,8 +127,9 @@ fn every_paper_is_one_page_with_two_identifiers_and_the_eye() {
         #[cfg(feature = "typeset")]
         {
             let practice = practice(same, BTreeMap::new());
-            let pages = practice.typesetter().reach(&document).unwrap();
-            assert_eq!(pages.len(), 1, "{} of {name}: {pages:?}", document.page.word());
+            let (pages, most) =
+                (practice.typesetter().reach(&document).unwrap(), 1 + usize::from(document.print == Print::Large));
+            assert!(pages.len() <= most, "{} of {name}: {pages:?}", document.page.word());
         }
     }
 }
@@ -242,4 +245,112 @@ fn a_letter_is_in_the_language_of_its_reader() {
     assert_eq!(note.language, "en-US");
     let refused = Checked::of(&case, self::practice(same, BTreeMap::new())).map(|_| ()).unwrap_err().to_string();
     assert!(refused.contains("no language"), "{refused}");
+}
+
+/// What the patient marks is what the register takes in.
+#[test]
+fn an_outcome_form_asks_what_the_register_takes_in() {
+    let schema = serde_json::to_string(&schemars::schema_for!(results::Change)).unwrap();
+    assert!(outcome::CHANGES.iter().all(|step| schema.contains(&format!("\"{step}\""))), "{schema}");
+    assert_eq!(schema.matches("\"const\"").count(), outcome::CHANGES.len() + 1, "and unknown");
+    let practice = practice(same, BTreeMap::new());
+    let form = |moment| words(&paper(&practice, &record("ring-implant", same), moment, Page::Outcome).unwrap());
+    let (before, after) = (form(Moment::Before), form(Moment::After));
+    for told in ["for your right eye alone", "bother you now?", "[ ] 0 Not at all", "[ ] 10 As much as", "[ ] driving"]
+    {
+        assert!(before.contains(told) && after.contains(told), "{told}\n{before}\n{after}");
+    }
+    for told in ["before the laser?", "[ ] It is gone", "[ ] A little better", "[ ] Worse"] {
+        assert!(after.contains(told) && !before.contains(told), "{told}\n{after}");
+    }
+    assert_eq!((before.matches("[ ] 7").count(), after.matches("[ ] 7").count()), (1, 2));
+}
+
+/// The demo's practice, its usual regimen beginning before the laser.
+fn beginning_before() -> Practice {
+    let begins = |text: String| {
+        let usual = "drug = \"prednisolone_acetate_1\"\n";
+        text.replacen(usual, &format!("{usual}starts = -2\n"), 1)
+    };
+    practice(begins, BTreeMap::new())
+}
+
+#[test]
+fn drops_before_the_laser_have_a_dated_calendar_where_the_regimen_has_them() {
+    let (record, moment, page) = (record("ring-implant", same), Moment::Before, Page::DropsBefore);
+    assert!(paper(&practice(same, BTreeMap::new()), &record, moment, page).is_none());
+    let practice = beginning_before();
+    let calendar = words(&paper(&practice, &record, moment, page).unwrap());
+    for told in
+        ["Your drops before the laser", "Friday, August 7, 2026, at 10:00 AM", "August 5", "August 6", "555-0100"]
+    {
+        assert!(calendar.contains(told), "{told}\n{calendar}");
+    }
+    assert!(!calendar.contains("August 8"), "what comes after stands on the aftercare: {calendar}");
+}
+
+/// A drop plan is for nobody while a finding is open.
+#[test]
+fn drops_before_the_laser_are_withheld_with_the_consent() {
+    let practice = beginning_before();
+    let record = record("ring-implant", |text| text.replace("flashes = \"no\"", "flashes = \"yes\""));
+    let checked = checked(&practice, &record);
+    let case = Case::new(&checked, Moment::Before).unwrap();
+    assert!(case.withheld().is_some() && !case.papers().contains(&Page::DropsBefore));
+    assert!(case.papers().contains(&Page::Outcome), "a form that only asks is not withheld");
+}
+
+#[test]
+fn the_plan_of_a_further_session_says_when_what_remains_and_what_the_sessions_gave() {
+    let next = |change: &dyn Fn(String) -> String| {
+        let practice = practice(same, BTreeMap::new());
+        words(&paper(&practice, &record("steroid-taper", change), Moment::After, Page::NextSession).unwrap())
+    };
+    let plan = next(&same);
+    for told in [
+        "Interval: 6 weeks: from Thursday, October 15, 2026 on",
+        "What remains: one piece near the line of sight",
+        "What changes: oblique illumination from the start",
+        "636",
+        "Result: ring in two pieces, patient notices less",
+        "This eye in all sessions: 636 mJ",
+        "A further session needs a consent of its own.",
+    ] {
+        assert!(plan.contains(told), "{told}\n{plan}");
+    }
+    let weeks = |weeks: &str| next(&|text| text.replace("after_weeks = 6", &format!("after_weeks = {weeks}")));
+    assert!(weeks("3").contains("3 weeks are planned; the practice waits 4 weeks at least."));
+    assert!(!weeks("4").contains("Sooner than"), "at the limit");
+    let unknown = next(&|text| text.split("[next_session]").next().unwrap().to_owned() + "[next_session]\n");
+    for label in ["Interval", "What remains", "What changes", "Result"] {
+        assert!(unknown.contains(&format!("{label}: not recorded")), "{label}\n{unknown}");
+    }
+    let practice = practice(same, BTreeMap::new());
+    assert!(paper(&practice, &record("ring-implant", same), Moment::After, Page::NextSession).is_none());
+}
+
+/// The consent of a repeat session says what the earlier ones gave; that of a first one speaks of none.
+#[test]
+fn the_consent_of_a_repeat_session_says_what_happened_before() {
+    let practice = practice(same, BTreeMap::new());
+    let consent = |sessions: &str| {
+        let record =
+            record("ring-implant", |text| text.replacen("[treatment]", &format!("{sessions}\n[treatment]"), 1));
+        let checked = checked(&practice, &record);
+        words(&Case::new(&checked, Moment::Before).unwrap().unissued().unwrap())
+    };
+    let known = consent("[[earlier_sessions]]\ndate = 2026-02-03\nenergy_mj = 412\nresult = \"a little better\"\n");
+    for told in [
+        "last on Tuesday, February 3, 2026",
+        "412 millijoules of laser energy in all",
+        "what that brought: a little better",
+        "may help more, or it may change nothing",
+        "How often it helps is not known",
+    ] {
+        assert!(known.contains(told), "{told}\n{known}");
+    }
+    let unknown = consent("[[earlier_sessions]]\ndate = 2026-02-03\n");
+    assert!(unknown.contains("How much laser energy it got in all is not on record."), "{unknown}");
+    assert!(unknown.contains("What that brought is not on record."), "{unknown}");
+    assert!(!consent("").contains("had laser treatment of floaters before"));
 }

@@ -274,6 +274,12 @@ pub enum PageArg {
     Letter,
     /// Urgent letter to a retina specialist, when what happened or was found calls for it.
     UrgentLetter,
+    /// Form that the patient marks: how much the floater bothers, before and after the treatment.
+    Outcome,
+    /// Calendar of the drops that begin before the treatment.
+    DropsBefore,
+    /// Plan of a further session, after the treatment, if the record holds one.
+    NextSession,
     /// Calendar file (iCalendar).
     Calendar,
     /// Everything as data (JSON).
@@ -293,6 +299,9 @@ impl PageArg {
             Self::Note => matches!(output, Output::Page(Page::Note, _)),
             Self::Letter => matches!(output, Output::Page(Page::Letter, _)),
             Self::UrgentLetter => matches!(output, Output::Page(Page::UrgentLetter, _)),
+            Self::Outcome => matches!(output, Output::Page(Page::Outcome, _)),
+            Self::DropsBefore => matches!(output, Output::Page(Page::DropsBefore, _)),
+            Self::NextSession => matches!(output, Output::Page(Page::NextSession, _)),
             Self::Calendar => output == Output::Calendar,
             Self::Packet => output == Output::Data,
         }

@@ -61,6 +61,8 @@ pub enum PatientPage {
     Letter,
     /// The urgent letter to a retina specialist; it is called for when a statement says why.
     UrgentLetter,
+    /// The plan of a further session.
+    NextSession,
 }
 
 impl PatientPage {
@@ -78,7 +80,7 @@ impl PatientPage {
     pub fn all_of(moment: Moment) -> &'static [Self] {
         match moment {
             Moment::Before => &[Self::Consent, Self::UrgentLetter],
-            Moment::After => &[Self::Aftercare, Self::Letter, Self::UrgentLetter],
+            Moment::After => &[Self::Aftercare, Self::Letter, Self::UrgentLetter, Self::NextSession],
         }
     }
 
@@ -90,6 +92,7 @@ impl PatientPage {
             Self::Aftercare => AFTERCARE,
             Self::Letter => LETTER,
             Self::UrgentLetter => URGENT_LETTER,
+            Self::NextSession => NEXT_SESSION,
         }
     }
 }
@@ -117,6 +120,8 @@ const AFTERCARE: &[&str] =
 const LETTER: &[&str] = &["lead", "ask"];
 
 const URGENT_LETTER: &[&str] = &["lead", "why", "ask"];
+
+const NEXT_SESSION: &[&str] = &["before"];
 
 /// How a statement is laid out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]

@@ -103,14 +103,22 @@ pub(super) fn in_use(sheet: &Sheet) -> Built<Vec<Block>> {
 /// # Errors
 /// A text that is missing.
 pub(super) fn before(sheet: &Sheet) -> Built<Vec<Block>> {
-    let starts = sheet.plan.anchors.starts;
-    let before = |dose: &Dose| dose.place == DosePlace::Home && dose.at <= starts;
     let mut drops = drops::when_needed(sheet, |drug| drug.began_before(&sheet.plan.anchors))?;
-    drops.extend(boxes(&[sheet], "consent.drops_before_how", before)?.map(Block::Calendar));
+    drops.extend(boxes_before(sheet)?);
     if drops.is_empty() {
         return Ok(drops);
     }
     Ok([vec![sheet.heading("consent.drops_before")?], drops].concat())
+}
+
+/// The calendar of the drops before the treatment alone, if any of them has a box.
+///
+/// # Errors
+/// A text that is missing.
+pub(super) fn boxes_before(sheet: &Sheet) -> Built<Option<Block>> {
+    let starts = sheet.plan.anchors.starts;
+    let before = |dose: &Dose| dose.place == DosePlace::Home && dose.at <= starts;
+    Ok(boxes(&[sheet], "consent.drops_before_how", before)?.map(Block::Calendar))
 }
 
 /// The doses of some plans that `shown` holds; nothing if there is none.

@@ -95,14 +95,22 @@ pub enum Page {
     Letter,
     /// For a retina specialist, when it is urgent.
     UrgentLetter,
+    /// For the patient to mark: how much the floater bothers, before the treatment and after it.
+    Outcome,
+    /// For the patient, before the treatment: the drops that begin before it.
+    DropsBefore,
+    /// For the surgeon and the desk, after the treatment: the plan of a further session.
+    NextSession,
 }
 
 impl Page {
     /// Papers that are made when somebody asks for them, and no part of the packet.
-    pub const PAPERS: [Self; 3] = [Self::Note, Self::Letter, Self::UrgentLetter];
+    pub const PAPERS: [Self; 6] =
+        [Self::Note, Self::Letter, Self::UrgentLetter, Self::Outcome, Self::DropsBefore, Self::NextSession];
 
     /// Sheets and papers of the staff alone: nothing withholds them.
-    pub const OF_STAFF: [Self; 5] = [Self::Surgeon, Self::Desk, Self::Note, Self::Letter, Self::UrgentLetter];
+    pub const OF_STAFF: [Self; 6] =
+        [Self::Surgeon, Self::Desk, Self::Note, Self::Letter, Self::UrgentLetter, Self::NextSession];
 
     /// Whether it is made when somebody asks for it, and no part of the packet.
     #[must_use]
@@ -113,7 +121,7 @@ impl Page {
     /// Whether it is made for the patient, not for staff.
     #[must_use]
     pub fn for_the_patient(self) -> bool {
-        matches!(self, Self::Consent | Self::Aftercare | Self::BothEyes)
+        matches!(self, Self::Consent | Self::Aftercare | Self::BothEyes | Self::Outcome | Self::DropsBefore)
     }
 
     /// The word used in file names and document ids.
@@ -128,6 +136,9 @@ impl Page {
             Self::Note => "note",
             Self::Letter => "letter",
             Self::UrgentLetter => "urgent-letter",
+            Self::Outcome => "outcome",
+            Self::DropsBefore => "drops-before",
+            Self::NextSession => "next-session",
         }
     }
 }
@@ -311,6 +322,17 @@ pub enum Block {
         options: Vec<String>,
         /// Label of the blank for the initials of who answers.
         blank: String,
+    },
+    /// A question that the patient answers by one of a row of numbered boxes.
+    Scale {
+        /// The question.
+        question: Inlines,
+        /// The boxes by their numbers, the lowest first.
+        steps: Vec<String>,
+        /// What the lowest means.
+        lowest: String,
+        /// What the highest means.
+        highest: String,
     },
     /// Blank ruled lines for handwriting.
     Lines {

@@ -110,10 +110,8 @@ impl Reader {
             Block::Chart(chart) => [&chart.alt, &chart.note].into_iter().for_each(|line| self.line(line)),
             Block::Eyes { alt, .. } => self.line(alt),
             Block::Checklist { items } => items.iter().for_each(|item| self.check(item)),
-            Block::Choice { question, options, blank } => {
-                self.run(question);
-                options.iter().chain([blank]).for_each(|option| self.line(option));
-            }
+            Block::Choice { question, options, blank } => self.answers(question, options, &[blank]),
+            Block::Scale { question, steps, lowest, highest } => self.answers(question, steps, &[lowest, highest]),
             Block::Lines { label, .. } => self.line(label),
             Block::Signatures { title, sentence, signers } => {
                 self.line(title);
@@ -194,6 +192,12 @@ impl Reader {
         for run in runs {
             self.run(run);
         }
+    }
+
+    /// A question, its answers, and what stands beside them.
+    fn answers(&mut self, question: &[Inline], answers: &[String], beside: &[&String]) {
+        self.run(question);
+        answers.iter().chain(beside.iter().copied()).for_each(|text| self.line(text));
     }
 
     fn run(&mut self, run: &[Inline]) {
@@ -279,6 +283,7 @@ fn kind(block: &Block) -> &'static str {
         Block::Eyes { .. } => "eyes",
         Block::Checklist { .. } => "checklist",
         Block::Choice { .. } => "choice",
+        Block::Scale { .. } => "scale",
         Block::Lines { .. } => "lines",
         Block::Signatures { .. } => "signatures",
         Block::References { .. } => "references",

@@ -61,6 +61,33 @@ pub(super) const FACTS: &[Definition] = &[
     })
     .from(&["/earlier_sessions"]),
     fact(
+        "earlier_energy",
+        Kind::Choice(&["known", "unknown", "none"]),
+        "Whether the energy of every earlier session on this eye is recorded; none where there was no such session.",
+        |s| {
+            let sessions = &s.record.earlier_sessions;
+            let known = sessions.iter().all(|session| session.energy_mj != Known::Unknown);
+            choice(if sessions.is_empty() { "none" } else if known { "known" } else { "unknown" })
+        },
+    )
+    .from(&["/earlier_sessions"]),
+    fact("earlier_energy_mj", Kind::Number("mJ", 1), "Energy of the earlier sessions on this eye; absent while one is not recorded.", |s| {
+        let energies = s.record.earlier_sessions.iter().map(|session| session.energy_mj.value());
+        number(energies.sum::<Option<f64>>().filter(|_| !s.record.earlier_sessions.is_empty()))
+    })
+    .from(&["/earlier_sessions"]),
+    fact("earlier_results", Kind::List, "What earlier sessions on this eye brought, in the words of the record.", |s| {
+        let results = s.record.earlier_sessions.iter().filter_map(|session| session.result.as_ref());
+        Value::List(results.cloned().collect())
+    })
+    .from(&["/earlier_sessions"])
+    .private(),
+    fact("last_session_on", Kind::Date, "Date of the last earlier session on this eye.", |s| {
+        let last = s.record.earlier_sessions.iter().map(|session| session.date.0).max();
+        last.map_or(Value::Absent, Value::Date)
+    })
+    .from(&["/earlier_sessions"]),
+    fact(
         "eye_energy_mj",
         Kind::Number("mJ", 1),
         "Energy this eye has had in all sessions; absent while one is not recorded or this one not done.",

@@ -5,7 +5,7 @@ use chrono::NaiveDateTime;
 use super::{Case, CaseError, Form, Output};
 use crate::content::catalog::PatientPage;
 use crate::content::{Content, Library, tailor};
-use crate::document::papers::{letter, note};
+use crate::document::papers::{drops_before, letter, next_session, note, outcome};
 use crate::document::{Document, Page};
 use crate::facts::Moment;
 use crate::practice::NotPrinted;
@@ -24,6 +24,9 @@ impl Case<'_> {
             papers.extend([Page::Note, Page::Letter]);
         }
         papers.extend(self.is_urgent().then_some(Page::UrgentLetter));
+        papers.push(Page::Outcome);
+        papers.extend(self.done().and(self.record.next_session.as_ref()).map(|_| Page::NextSession));
+        papers.extend(self.has_drops_before().then_some(Page::DropsBefore));
         papers
     }
 
@@ -43,6 +46,12 @@ impl Case<'_> {
         let Ok(library) = self.staff_library() else { return false };
         let chosen = tailor::choose(library, &self.facts, PatientPage::UrgentLetter, &self.record.tailoring);
         chosen.is_ok_and(|chosen| chosen.said.iter().any(|choice| choice.statement.row.section == WHY))
+    }
+
+    /// Whether drops begin before the treatment, and may be told.
+    fn has_drops_before(&self) -> bool {
+        let began_before = self.plan.uses.iter().any(|used| used.began_before(&self.plan.anchors));
+        self.moment == Moment::Before && self.withheld().is_none() && began_before
     }
 
     /// The papers among some outputs.
@@ -81,6 +90,14 @@ impl Case<'_> {
                 let content = self.stated(self.readers(letters.specialist.as_ref())?, PatientPage::UrgentLetter)?;
                 Some(letter::urgent(&self.sheet(&content, self.local(issued))?, done)?)
             }
+            (Page::NextSession, Some(done)) => {
+                let content = self.stated(self.staff_library()?, PatientPage::NextSession)?;
+                let sheet = self.sheet(&content, self.local(issued))?;
+                let next = self.record.next_session.as_ref();
+                next.map(|next| next_session::build(&sheet, done, next)).transpose()?
+            }
+            (Page::Outcome, _) => Some(self.with_sheet(issued, outcome::build)?),
+            (Page::DropsBefore, _) => Some(self.with_sheet(issued, drops_before::build)?),
             _ => None,
         })
     }

@@ -96,6 +96,14 @@ fn choices(practice: &Practice) -> Vec<Choice> {
             "/treatment/events",
             [vec![], vec!["retina"], vec!["vitreous_bleeding"], vec!["unknown"]].map(events).to_vec(),
         ),
+        (
+            "/earlier_sessions",
+            vec![
+                json!([]),
+                json!([{ "date": "2025-11-20", "energy_mj": 500.0, "result": "a little better" }]),
+                json!([{ "date": "2025-11-20" }]),
+            ],
+        ),
         ("/patient/birth_date", words(&["1952-03-14", "1985-03-14", "2012-03-14"])),
         ("/plan/pulse_energy_mj", vec![json!({ "lowest": 3.0, "highest": 12.0 }), json!("unknown")]),
         ("/plan/enlarge_opening", answers()),

@@ -18,6 +18,7 @@ pub mod locate;
 pub(crate) mod measure;
 mod nearest;
 pub mod new;
+pub mod next_session;
 pub mod person;
 pub mod procedure;
 pub mod profile;
@@ -32,6 +33,7 @@ use course::{EarlierSession, FindingAnswer, Plan, Tailoring, Treatment};
 use eye::{Eye, EyeHistory};
 use health::Health;
 use letters::Letters;
+use next_session::NextSession;
 use person::Patient;
 use procedure::Procedure;
 use vitreous::{Complaint, Detachment, Examination, Floater};
@@ -79,6 +81,9 @@ pub struct Record {
     /// Letters about this treatment.
     #[serde(default)]
     pub letters: Letters,
+    /// A further session on this eye, if one is planned.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub next_session: Option<NextSession>,
     /// Answers to findings.
     #[serde(default)]
     #[schemars(length(max = 60), extend("x-known-by" = "surgeon"))]

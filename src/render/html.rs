@@ -147,6 +147,7 @@ impl Page {
                 let options = options.collect::<String>() + &format!("<li>{}</li>", blank_of(blank));
                 self.element("ul class=\"boxes\"", &options);
             }
+            Block::Scale { question, steps, lowest, highest } => self.scale(question, steps, [lowest, highest]),
             Block::Lines { label, count } => {
                 self.element("p", &escape(label));
                 (0..*count).for_each(|_| self.element("div class=\"line\"", ""));
@@ -163,6 +164,14 @@ impl Page {
             Block::Code(code) => self.code(code),
             Block::PageBreak | Block::Annex | Block::Mark { .. } => {}
         }
+    }
+
+    /// A question with its numbered boxes, and what the first and the last of them mean.
+    fn scale(&mut self, question: &[Inline], steps: &[String], ends: [&String; 2]) {
+        self.element("p", &inlines(question));
+        let steps: String = steps.iter().map(|step| format!("<li>{}{}</li>", tick(false), escape(step))).collect();
+        self.element("ul class=\"boxes\"", &steps);
+        self.element("p", &escape(&ends.map(String::as_str).join(" – ")));
     }
 
     fn frame(&mut self, title: &str, paragraphs: &[String]) {

@@ -84,6 +84,16 @@ impl Text {
                 let options: Vec<String> = options.iter().map(|option| format!("{} {option}", BOXES[0])).collect();
                 self.paragraph(&format!("{} {}, {blank}: {BLANK}", plain(question), options.join(" ")));
             }
+            Block::Scale { question, steps, lowest, highest } => {
+                self.paragraph(&plain(question));
+                let (last, boxes) = (steps.len().saturating_sub(1), steps.iter().enumerate());
+                let meaning = |at: usize| match at {
+                    0 => format!(" {lowest}"),
+                    at if at == last => format!(" {highest}"),
+                    _ => String::new(),
+                };
+                boxes.for_each(|(at, step)| self.line(&format!("{} {step}{}", BOXES[0], meaning(at))));
+            }
             Block::Lines { label, count } => {
                 self.paragraph(label);
                 (0..*count).for_each(|_| self.line(BLANK));

@@ -2,6 +2,9 @@
 //!
 //! A paper of staff is never withheld: it says what is open.
 
+pub mod drops_before;
 pub mod letter;
+pub mod next_session;
 pub mod note;
+pub mod outcome;
 mod parts;

@@ -6,6 +6,7 @@ use crate::record::course::*;
 use crate::record::eye::{Capsule, Eye, EyeHistory, Implant};
 use crate::record::health::{DropTimes, Health};
 use crate::record::letters::{Correspondent, Letters};
+use crate::record::next_session::NextSession;
 use crate::record::person::{Interpreter, Patient, Representative};
 use crate::record::procedure::Procedure;
 use crate::record::profile::*;
@@ -54,6 +55,7 @@ fn keys_of(type_name: &str) -> Option<&'static [&'static str]> {
         Procedure,
         Letters,
         Correspondent,
+        NextSession,
         FindingAnswer,
         Tailoring,
         // practice profile

@@ -1,0 +1,58 @@
+//! The outcome form: half a page that the patient marks before the laser and again at a visit after it. What is marked is what
+//! the register takes in: bother from 0 to 10 and the change in five steps.
+
+use crate::document::sheet::{Built, Sheet, literal};
+use crate::document::{Block, Check, Document, Page};
+use crate::facts::Moment;
+
+/// The highest mark of the bother; the lowest is 0.
+const MOST: u8 = 10;
+
+/// The change in five steps, as `results::Change` calls them.
+pub const CHANGES: [&str; 5] = ["gone", "much_better", "little_better", "same", "worse"];
+
+/// Builds the form of a moment.
+///
+/// # Errors
+/// A text that is missing.
+pub fn build(sheet: &Sheet) -> Built<Document> {
+    let mut blocks = sheet.replaces()?;
+    blocks.push(Block::Lead { text: sheet.inline("outcome.lead", &[])? });
+    match sheet.moment {
+        Moment::Before => blocks.push(bother(sheet, "outcome.now")?),
+        Moment::After => {
+            blocks.push(bother(sheet, "outcome.before")?);
+            blocks.push(bother(sheet, "outcome.now")?);
+            blocks.push(sheet.paragraph("outcome.change", &[])?);
+            let steps = CHANGES.iter().map(|step| tick(sheet, &format!("outcome.change_{step}")));
+            blocks.push(Block::Checklist { items: steps.collect::<Built<_>>()? });
+        }
+    }
+    blocks.push(sheet.paragraph("outcome.what", &[])?);
+    let hindered = hindered(sheet);
+    blocks.extend((!hindered.is_empty()).then_some(Block::Checklist { items: hindered }));
+    blocks.push(Block::Lines { label: sheet.text("outcome.other", &[])?, count: 1 });
+    let date = vec![sheet.text("sign.date", &[])?];
+    blocks.push(Block::Checklist { items: vec![Check { text: sheet.inline("outcome.marked", &[])?, blanks: date }] });
+    sheet.document(Page::Outcome, sheet.text("outcome.title", &[])?, blocks)
+}
+
+/// How much the floater bothers, in marks from 0 to 10.
+fn bother(sheet: &Sheet, question: &str) -> Built<Block> {
+    Ok(Block::Scale {
+        question: sheet.inline(question, &[])?,
+        steps: (0..=MOST).map(|step| sheet.content.locale.number(f64::from(step), 0)).collect(),
+        lowest: sheet.text("outcome.lowest", &[])?,
+        highest: sheet.text("outcome.highest", &[])?,
+    })
+}
+
+/// What the record says it hinders.
+fn hindered(sheet: &Sheet) -> Vec<Check> {
+    let named = sheet.record.complaint.hinders.iter();
+    named.map(|what| Check { text: literal(&sheet.content.locale.set_apart(what)), blanks: Vec::new() }).collect()
+}
+
+fn tick(sheet: &Sheet, text: &str) -> Built<Check> {
+    Ok(Check { text: sheet.inline(text, &[])?, blanks: Vec::new() })
+}

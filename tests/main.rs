@@ -10,6 +10,8 @@ mod catalogue;
 #[cfg(feature = "typeset")]
 mod cli;
 mod consent;
+#[cfg(feature = "typeset")]
+mod consent_pages;
 mod dangers;
 #[cfg(feature = "typeset")]
 mod demo;

@@ -144,7 +144,7 @@ fn proofreading_reads_the_pages() {
             "**It can harm the retina**, even years later, and you could then also lose the sight of this eye, \
             or of a part of what it sees now, for good.",
         ),
-        ("point-other-ways", "A tear is rare. Use 1 drop b.i.d. now."),
+        ("point-other-ways", "- A tear is rare. Use 1 drop b.i.d. now."),
     ];
     let new = [
         ("no-such-eye", "lens == 'none' and capsule == 'open'", "No such eye."),

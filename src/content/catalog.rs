@@ -41,7 +41,7 @@ pub struct Row {
     /// Evidence entries its text may use.
     #[serde(default)]
     pub evidence: Vec<String>,
-    /// Evidence entries drawn as people side by side, in this order.
+    /// Evidence entries that are drawn, in this order.
     #[serde(default)]
     pub figures: Vec<String>,
     /// Can never be left out.
@@ -99,20 +99,21 @@ impl PatientPage {
 
 const CONSENT: &[&str] = &[
     "decision",
+    "benefit",
     "eye",
     "what",
-    "benefit",
-    "risks",
-    "unknown",
-    "options",
-    "deciding",
     "before-you-come",
     "after",
+    "options",
+    "risks",
+    "unknown",
+    "deciding",
     "consent",
+    "more",
 ];
 
-/// The section under which people are drawn. A harm among them would read as a benefit.
-const DRAWN: &str = "benefit";
+/// The sections whose numbers are drawn: in each it is known whether a number is a benefit or a harm.
+const DRAWN: [&str; 3] = ["benefit", "options", "risks"];
 
 const AFTERCARE: &[&str] =
     &["first", "signs", "signs-action", "visits", "normal", "drops", "how-to", "missed", "living", "remain", "late"];
@@ -131,13 +132,15 @@ pub enum Kind {
     Lead,
     /// One of the key points of the first page.
     Point,
+    /// The ways to choose from, a line each: one list.
+    Choices,
     /// Paragraphs and lists.
     Text,
     /// One item of a list.
     Item,
     /// One step of numbered instructions.
     Step,
-    /// A risk: a heading and what it could mean.
+    /// A risk: its name, then a paragraph each for how often, what then, and why it is higher in this eye.
     Risk,
     /// One of the ways to choose from: a heading and the same subheadings for each.
     Option,
@@ -160,8 +163,8 @@ struct File {
 /// Reads the catalogue; rows of the practice's own folder replace those with the same id or are added.
 ///
 /// # Errors
-/// The file, the statement and what is wrong with it: also a section its page does not have, figures of anything but the
-/// benefit, and a core statement that would be left out or moved.
+/// The file, the statement and what is wrong with it: also a section its page does not have, figures of a section that is not
+/// drawn, and a core statement that would be left out or moved.
 pub fn load(assets: &Assets) -> Result<Vec<Statement>, LoadError> {
     layers::read(assets, FILE, |statement: &Statement| statement.row.id.clone(), parse, keep_core)
 }
@@ -186,8 +189,8 @@ fn check(row: Row) -> Result<Statement, Problem> {
         let what = format!("its page has no section {}; it has {}", row.section, sections.join(", "));
         return Err(told(&row.id, Fault::UnknownName, &what));
     }
-    if row.section != DRAWN && !row.figures.is_empty() {
-        return Err(told(&row.id, Fault::Value, "only what the laser may bring is drawn as people: leave figures out"));
+    if !DRAWN.contains(&row.section.as_str()) && !row.figures.is_empty() {
+        return Err(told(&row.id, Fault::Value, "only benefit, options and risks are drawn: leave figures out"));
     }
     Ok(Statement { row, when, possible })
 }

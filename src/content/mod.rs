@@ -184,6 +184,21 @@ pub struct Said {
     pub numbers: Vec<Number>,
 }
 
+/// A result as a picture shows it.
+#[derive(Debug, Clone)]
+pub struct Drawn {
+    /// The number in words.
+    pub number: String,
+    /// How many were not affected, as the words count.
+    pub rest: String,
+    /// Affected in 100; none where it is counted in 1,000 or more.
+    pub share: Option<u8>,
+    /// Whether fewer than 100 were counted.
+    pub small: bool,
+    /// What the true share may be: both ends in 100, and in words; none where no count was published.
+    pub range: Option<([u8; 2], String)>,
+}
+
 /// The section laid out as one table: its numbers share one denominator.
 pub(crate) const TABLE: &str = "options";
 
@@ -198,7 +213,10 @@ pub struct Content {
     pub draft: bool,
     filler: Filler,
     evidence: Arc<BTreeMap<String, Evidence>>,
-    cited: RefCell<Vec<String>>,
+    /// Ids of the evidence that was cited, those of one source together.
+    cited: RefCell<Vec<Vec<String>>>,
+    /// What the numbers of the one table are counted in.
+    table_of: Option<u32>,
 }
 
 impl Content {
@@ -214,6 +232,7 @@ impl Content {
             filler: Filler::new(&library.texts, facts)?,
             evidence: Arc::clone(&library.evidence),
             cited: RefCell::default(),
+            table_of: None,
         })
     }
 
@@ -229,10 +248,10 @@ impl Content {
     ) -> Result<Self, ComposeError> {
         let mut content = Self::words(library, facts)?;
         let chosen = tailor::choose(library, facts, page, tailoring)?.said;
-        let in_table = content.denominator(library, chosen.iter().map(|choice| choice.statement))?;
+        content.table_of = content.denominator(library, chosen.iter().map(|choice| choice.statement))?;
         for choice in chosen {
             let row = &choice.statement.row;
-            content.filler.count_in(in_table.filter(|_| row.section == TABLE));
+            content.filler.count_in(content.table_of.filter(|_| row.section == TABLE));
             let said = content.say(choice.statement, &library.written[&row.id])?;
             content.said.push(said);
         }
@@ -311,34 +330,55 @@ impl Content {
         markdown::inline(filled, &mut |id| self.cite(id)).map_err(|source| in_text(name, source))
     }
 
-    /// References in the order of their numbers.
+    /// References in the order of their numbers: each source once, with what was taken from it.
     ///
     /// # Errors
     /// An unknown id, or a citation that is from memory.
     pub fn references(&self) -> Result<Vec<Inlines>, ComposeError> {
-        let cited = self.cited.borrow();
-        cited
-            .iter()
-            .map(|id| {
-                let entry = self.entry(id)?;
-                let reference = self.locale.set_apart(&format!("{}.", entry.reference()?.trim_end_matches('.')));
-                let mut text = vec![Inline::Text(format!("{reference} "))];
-                text.extend(self.counts(entry)?);
-                Ok(text)
-            })
-            .collect()
+        self.cited.borrow().iter().map(|ids| self.reference(ids)).collect()
     }
 
-    /// The share an evidence entry may draw: as it was counted where the group is small, else in 100.
+    fn reference(&self, ids: &[String]) -> Result<Inlines, ComposeError> {
+        let entries = ids.iter().map(|id| self.entry(id)).collect::<Result<Vec<_>, _>>()?;
+        let cited = entries.first().map(|entry| entry.reference()).transpose()?.unwrap_or_default();
+        let mut sentences: Vec<Inlines> =
+            vec![vec![Inline::Text(self.locale.set_apart(&format!("{}.", cited.trim_end_matches('.'))))]];
+        for entry in entries {
+            for sentence in self.counts(entry)? {
+                if !sentences.contains(&sentence) {
+                    sentences.push(sentence);
+                }
+            }
+        }
+        Ok(sentences.join(&Inline::Text(" ".into())))
+    }
+
+    /// A result as a picture shows it; in the one table counted as all of its numbers are.
     ///
     /// # Errors
     /// An unknown id, or a number that is from memory.
-    pub fn share(&self, id: &str) -> Result<Share, ComposeError> {
+    pub fn drawn(&self, id: &str, in_table: bool) -> Result<Drawn, ComposeError> {
         let entry = self.entry(id)?;
-        Ok(match entry.is_small() {
-            true => Share { k: entry.count()?, of: entry.size()? },
-            false => Share::of(entry.proportion()?),
-        })
+        let (small, of) = (entry.is_small(), self.table_of.filter(|_| in_table));
+        let share = match small {
+            true => Share::out_of(f64::from(entry.count()?) / f64::from(entry.size()?), 100),
+            false => {
+                of.map_or_else(|| entry.proportion().map(Share::of), |of| Ok(Share::out_of(entry.proportion()?, of)))?
+            }
+        };
+        let written = |function| numbers::written(function, &self.locale, entry, of);
+        let ends = entry.range(100).ok().filter(|_| entry.counts().is_some());
+        let ends = ends.and_then(|(low, high)| Some([u8::try_from(low.k).ok()?, u8::try_from(high.k).ok()?]));
+        let range = ends.map(|ends| Ok::<_, ComposeError>((ends, written("range")?))).transpose()?;
+        let share = u8::try_from(share.k).ok().filter(|_| share.of == 100);
+        Ok(Drawn { number: written("about")?, rest: written("rest")?, share, small, range })
+    }
+
+    /// The evidence that a note points to; nothing for anything else.
+    #[must_use]
+    pub fn cited(&self, inline: &Inline) -> Vec<String> {
+        let Inline::Note(number) = inline else { return Vec::new() };
+        self.cited.borrow().get(*number as usize - 1).cloned().unwrap_or_default()
     }
 
     fn entry(&self, id: &str) -> Result<&Evidence, EvidenceError> {
@@ -347,7 +387,7 @@ impl Content {
 
     /// What a number rests on: the kind of study, that it comes from another treatment, counts and interval where they may
     /// be printed, and the time it covers.
-    fn counts(&self, entry: &Evidence) -> Result<Inlines, ComposeError> {
+    fn counts(&self, entry: &Evidence) -> Result<Vec<Inlines>, ComposeError> {
         let mut sentences = vec![self.inline(&format!("grade.{}", entry.grade), &[])?];
         if entry.indirect {
             sentences.push(self.inline("page.indirect", &[])?);
@@ -366,20 +406,30 @@ impl Content {
                 Err(_) => self.inline("page.follow_up_unknown", &[])?,
             });
         }
-        Ok(sentences.join(&Inline::Text(" ".into())))
+        Ok(sentences)
     }
 
     fn pieces(&self, text: &str) -> Result<Vec<Piece>, MarkdownError> {
         markdown::parse(text, &mut |id| self.cite(id))
     }
 
-    /// The number of a reference, counted in order of first use.
+    /// The number of a reference, counted in order of first use; what stands in one source has one number.
     fn cite(&self, id: &str) -> u32 {
+        let source = |id: &str| self.evidence.get(id).and_then(|entry| entry.reference().ok());
+        let same = |known: &String| known == id || source(id).is_some_and(|own| source(known) == Some(own));
         let mut cited = self.cited.borrow_mut();
-        let at = cited.iter().position(|known| known == id).unwrap_or_else(|| {
-            cited.push(id.to_owned());
-            cited.len() - 1
-        });
+        let at = match cited.iter().position(|ids| ids.iter().any(same)) {
+            Some(at) => {
+                if !cited[at].iter().any(|known| known == id) {
+                    cited[at].push(id.to_owned());
+                }
+                at
+            }
+            None => {
+                cited.push(vec![id.to_owned()]);
+                cited.len() - 1
+            }
+        };
         at as u32 + 1
     }
 }

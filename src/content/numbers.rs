@@ -92,6 +92,18 @@ pub(super) const NUMBERS: &[(&str, Print)] = &[
     }),
 ];
 
+/// What a function prints of an entry outside a text, counted in so many where a table asks for it.
+pub(super) fn written(
+    function: &str,
+    locale: &Locale,
+    entry: &Evidence,
+    of: Option<u32>,
+) -> Result<String, ComposeError> {
+    let known = NUMBERS.iter().find(|(name, _)| *name == function);
+    let (_, print) = known.expect("a function of the list");
+    Ok(print(locale, entry, of)?.0)
+}
+
 /// The functions that name an evidence entry.
 pub(super) fn functions() -> impl Iterator<Item = &'static str> {
     NUMBERS.iter().map(|(name, _)| *name).chain(["source"])

@@ -238,7 +238,7 @@ pub enum Block {
     Call {
         /// When.
         text: Inlines,
-        /// The numbers, in the order of the phones.
+        /// The numbers, in the order of the phones; empty where the text holds them.
         numbers: Vec<String>,
     },
     /// A boxed notice.
@@ -250,16 +250,18 @@ pub enum Block {
         /// Its text.
         text: Inlines,
     },
-    /// One risk: what it is, what it could mean, how often.
-    Risk {
-        /// Name, as a level 3 heading.
-        name: String,
-        /// Paragraphs.
-        text: Vec<Inlines>,
+    /// The ways to choose from in a line each, side by side.
+    Choices {
+        /// One to a card.
+        items: Vec<Inlines>,
     },
-    /// Pictures of people side by side, to be compared.
+    /// The ways to choose from in full: the same questions of each.
+    Ways(Ways),
+    /// What could go wrong, how often and what then.
+    Risks(Risks),
+    /// The numbers that decide, each drawn, side by side.
     Figures {
-        /// What each of them shows.
+        /// How to read the pictures.
         caption: String,
         /// The pictures, one to three.
         items: Vec<Figure>,
@@ -334,17 +336,18 @@ pub enum Block {
         /// What the highest means.
         highest: String,
     },
-    /// Blank ruled lines for handwriting.
+    /// Blank ruled lines for handwriting, side by side where there is room.
     Lines {
-        /// What to write there.
-        label: String,
-        /// How many lines.
-        count: u8,
+        /// What is written where.
+        items: Vec<Lined>,
     },
-    /// The sentence that is signed, with the blocks of those who sign. Never split from each other.
+    /// The answers to choose from and the sentence that is signed, with the blocks of those who sign. Never split from each
+    /// other.
     Signatures {
         /// Heading above it (level 2).
         title: String,
+        /// The answers, each with an empty box; none where there is nothing to choose.
+        answers: Vec<Inlines>,
         /// The sentence or sentences.
         sentence: Vec<Inlines>,
         /// Who signs.
@@ -381,21 +384,81 @@ pub struct Chart {
     pub note: String,
 }
 
-/// A picture of people, `filled` of them filled.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+/// A share as a picture. From 100 who were counted on: 100 of them, the affected filled. From fewer: a bar from 0 to 100 on
+/// which the range is shaded and the share marked.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Figure {
     /// What is counted.
     pub title: String,
-    /// How many are filled.
-    pub filled: u8,
-    /// How many there are: those who were counted, at most 100.
-    pub of: u8,
-    /// What filled means, with the number.
-    pub filled_label: String,
-    /// What empty means, with the number.
-    pub empty_label: String,
-    /// Alternative text with the same number.
+    /// The number in words: "19 of 36 people", "about 3 in 100 eyes".
+    pub number: String,
+    /// Affected in 100; none where it is counted in 1,000 or more, and only the number stands.
+    pub share: Option<u8>,
+    /// Whether fewer than 100 were counted: a bar, not a picture of 100.
+    pub small: bool,
+    /// What the true share may be, in 100: lower and upper end; none where no count was published.
+    pub range: Option<[u8; 2]>,
+    /// Whether it is a harm.
+    pub harm: bool,
+    /// Alternative text with the same number and its other side.
     pub alt: String,
+}
+
+/// The ways to choose from as a table: the same questions of each, like beside like.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct Ways {
+    /// What the table is, and how to read its pictures.
+    pub caption: String,
+    /// Names of the ways.
+    pub names: Vec<String>,
+    /// The questions, in order.
+    pub rows: Vec<WayRow>,
+}
+
+/// A question and what each way answers.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct WayRow {
+    /// The question.
+    pub head: String,
+    /// Whether it asks for harm.
+    pub harm: bool,
+    /// An answer of each way, in the order of the names.
+    pub cells: Vec<WayCell>,
+}
+
+/// What one way answers.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct WayCell {
+    /// The number that decides, drawn; none where the answer holds none.
+    pub figure: Option<Figure>,
+    /// Its text.
+    pub text: Inlines,
+}
+
+/// What could go wrong as a table.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct Risks {
+    /// What the table is.
+    pub caption: String,
+    /// Heads of its three columns: what, how often, what then.
+    pub heads: [String; 3],
+    /// Words beside the mark of a risk that is higher in this eye.
+    pub mark: String,
+    /// The risks.
+    pub rows: Vec<Risk>,
+}
+
+/// One risk.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct Risk {
+    /// What it is.
+    pub name: String,
+    /// How often, with the number or that none is known.
+    pub often: Inlines,
+    /// What it could mean.
+    pub then: Inlines,
+    /// Why it is higher in this eye, paragraph by paragraph; empty where it is not.
+    pub higher: Vec<Inlines>,
 }
 
 /// A label with its value.
@@ -625,6 +688,17 @@ pub struct Check {
     pub text: Inlines,
     /// Blanks to fill in by hand, each with its label ("Initials", "Time").
     pub blanks: Vec<String>,
+}
+
+/// Room for a few words by hand.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct Lined {
+    /// Id of the part this is; empty where it is none.
+    pub mark: String,
+    /// What to write there.
+    pub label: String,
+    /// How many lines.
+    pub count: u8,
 }
 
 /// One who signs.

@@ -1,7 +1,8 @@
 //! A document as it is read aloud: its words in order, without the numbers of notes, cut where a statement or a part
 //! begins.
 
-use super::{Block, Calendar, CalendarLine, Card, Check, Document, Inline, Pair};
+use super::eye::EyeSection;
+use super::{Block, Calendar, CalendarLine, Card, Check, Document, Figure, Inline, Lined, Pair, Risks, Ways};
 
 /// A run of words that belongs to one statement, one part, or neither.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -10,7 +11,7 @@ pub struct Passage {
     pub id: String,
     /// The section heading above it.
     pub section: String,
-    /// Kind of the block it stands in, for example `risk`.
+    /// Kind of the block it stands in, for example `risks`.
     pub block: &'static str,
     /// The words.
     pub text: String,
@@ -82,14 +83,12 @@ impl Reader {
                 self.line(title);
                 self.run(text);
             }
-            Block::Risk { name, text } => self.risk(name, text),
+            Block::Choices { items } => self.runs(items),
+            Block::Ways(ways) => self.ways(ways),
+            Block::Risks(risks) => self.risks(risks),
             Block::Figures { caption, items } => {
                 self.line(caption);
-                items.iter().for_each(|figure| {
-                    [&figure.title, &figure.filled_label, &figure.empty_label]
-                        .into_iter()
-                        .for_each(|line| self.line(line));
-                });
+                items.iter().for_each(|figure| self.figure(figure));
             }
             Block::Table { caption, columns, rows, .. } => {
                 self.line(caption);
@@ -102,19 +101,17 @@ impl Reader {
             }
             Block::Calendar(calendar) => self.calendar(calendar),
             Block::Clearances(drawing) => self.line(&drawing.alt),
-            Block::EyeSection(eye) => {
-                let labels = eye.section.labels.iter().map(|label| label.text.as_str());
-                let texts = [&eye.section.alt, &eye.note, &eye.shadow.alt, &eye.shadow_note];
-                texts.into_iter().map(String::as_str).chain(labels).for_each(|text| self.line(text));
-            }
+            Block::EyeSection(eye) => self.eye(eye),
             Block::Chart(chart) => [&chart.alt, &chart.note].into_iter().for_each(|line| self.line(line)),
             Block::Eyes { alt, .. } => self.line(alt),
             Block::Checklist { items } => items.iter().for_each(|item| self.check(item)),
             Block::Choice { question, options, blank } => self.answers(question, options, &[blank]),
             Block::Scale { question, steps, lowest, highest } => self.answers(question, steps, &[lowest, highest]),
-            Block::Lines { label, .. } => self.line(label),
-            Block::Signatures { title, sentence, signers } => {
+            Block::Lines { items } => items.iter().for_each(|item| self.lined(item)),
+            Block::Signatures { title, answers, sentence, signers } => {
                 self.line(title);
+                self.runs(answers);
+                self.open(String::new());
                 self.runs(sentence);
                 for signer in signers {
                     self.open(signer.mark.clone());
@@ -140,18 +137,53 @@ impl Reader {
         card.phones.iter().for_each(|phone| self.line(&format!("{} {} {}", phone.hours, phone.who, phone.number)));
     }
 
-    /// The name of a risk belongs to the statement whose mark follows it.
-    fn risk(&mut self, name: &str, text: &[Vec<Inline>]) {
-        let id = text.iter().flatten().find_map(|inline| match inline {
-            Inline::Mark(id) => Some(id.clone()),
-            _ => None,
-        });
-        self.open(id.unwrap_or_default());
-        self.line(name);
-        for paragraph in text {
-            let unmarked: Vec<Inline> =
-                paragraph.iter().filter(|inline| !matches!(inline, Inline::Mark(_))).cloned().collect();
-            self.run(&unmarked);
+    fn lined(&mut self, item: &Lined) {
+        self.open(item.mark.clone());
+        self.line(&item.label);
+    }
+
+    fn eye(&mut self, eye: &EyeSection) {
+        let labels = eye.section.labels.iter().map(|label| label.text.as_str());
+        let texts = [&eye.section.alt, &eye.note, &eye.shadow.alt, &eye.shadow_note];
+        texts.into_iter().map(String::as_str).chain(labels).for_each(|text| self.line(text));
+        eye.beside.iter().chain(&eye.about).for_each(|text| self.run(text));
+    }
+
+    fn figure(&mut self, figure: &Figure) {
+        [&figure.title, &figure.number, &figure.alt].into_iter().for_each(|line| self.line(line));
+    }
+
+    fn ways(&mut self, ways: &Ways) {
+        self.line(&ways.caption);
+        self.line(&ways.names.join(" "));
+        for row in &ways.rows {
+            self.open(String::new());
+            self.line(&row.head);
+            for cell in &row.cells {
+                if let Some(figure) = &cell.figure {
+                    self.open(marked(&cell.text));
+                    self.figure(figure);
+                }
+                self.run(&cell.text);
+            }
+        }
+    }
+
+    /// The name of a risk and its mark belong to its statement.
+    fn risks(&mut self, risks: &Risks) {
+        self.line(&risks.caption);
+        self.line(&risks.heads.join(" "));
+        for risk in &risks.rows {
+            self.open(marked(&risk.often));
+            self.line(&risk.name);
+            if !risk.higher.is_empty() {
+                self.line(&risks.mark);
+            }
+            for text in [&risk.often, &risk.then].into_iter().chain(&risk.higher) {
+                let unmarked: Vec<Inline> =
+                    text.iter().filter(|inline| !matches!(inline, Inline::Mark(_))).cloned().collect();
+                self.run(&unmarked);
+            }
         }
     }
 
@@ -261,6 +293,12 @@ impl Reader {
     }
 }
 
+/// The statement that a text belongs to.
+fn marked(text: &[Inline]) -> String {
+    let id = text.iter().find_map(|inline| if let Inline::Mark(id) = inline { Some(id.clone()) } else { None });
+    id.unwrap_or_default()
+}
+
 /// The kind of a block as its layout calls it.
 fn kind(block: &Block) -> &'static str {
     match block {
@@ -272,7 +310,9 @@ fn kind(block: &Block) -> &'static str {
         Block::Warning { .. } => "warning",
         Block::Call { .. } => "call",
         Block::Notice { .. } => "notice",
-        Block::Risk { .. } => "risk",
+        Block::Choices { .. } => "choices",
+        Block::Ways(_) => "ways",
+        Block::Risks(_) => "risks",
         Block::Figures { .. } => "figures",
         Block::Table { .. } => "table",
         Block::Appointment { .. } => "appointment",

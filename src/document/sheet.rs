@@ -4,11 +4,12 @@ use chrono::NaiveDate;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::part::Part;
 use super::{BannerLine, Block, Document, Figure, Footer, Header, Inline, Inlines, Page, Pair, Phone};
-use crate::content::error::{ComposeError, EvidenceError};
+use crate::content::error::ComposeError;
 use crate::content::locale::Locale;
 use crate::content::markdown::{Piece, plain};
-use crate::content::{Content, Said};
+use crate::content::{Content, Drawn, Said, TABLE};
 use crate::facts::{Facts, Moment};
 use crate::findings::{Finding, Findings};
 use crate::plan::{Plan, Visit};
@@ -16,7 +17,7 @@ use crate::record::Record;
 use crate::record::eye::Side;
 use crate::record::formulary::Formulary;
 use crate::record::language;
-use crate::record::profile::{PhoneHours, Profile};
+use crate::record::profile::{Notice, PhoneHours, Profile};
 
 /// Why a page cannot be built, in words that say what to do.
 pub type Built<T> = Result<T, ComposeError>;
@@ -289,29 +290,47 @@ impl<'a> Sheet<'a> {
         Ok(blocks)
     }
 
-    /// The numbers that decide, each as a group of people, side by side; nothing if no statement has a picture.
+    /// The numbers that decide, each drawn, side by side; nothing if no statement outside the ways has a picture.
     pub(super) fn figures(&self) -> Built<Option<Block>> {
-        let drawn = self.content.said.iter().flat_map(|said| &said.figures);
-        let items = drawn.map(|id| self.figure(id)).collect::<Built<Vec<_>>>()?;
+        let drawn = self.content.said.iter().filter(|said| said.section != TABLE);
+        let drawn = drawn.flat_map(|said| said.figures.iter().map(move |id| (id, said.section != "benefit")));
+        let items = drawn.map(|(id, harm)| {
+            let title = self.text(&format!("figure.{id}"), &[])?;
+            self.figure(self.content.drawn(id, false)?, title, harm)
+        });
+        let items = items.collect::<Built<Vec<_>>>()?;
         let caption = self.text("consent.pictures", &[])?;
         Ok((!items.is_empty()).then_some(Block::Figures { caption, items }))
     }
 
-    /// A picture of those who were counted, or of 100; its labels and its alternative text carry the number of the
-    /// evidence entry.
-    fn figure(&self, id: &str) -> Built<Figure> {
-        let share = self.content.share(id)?;
-        if share.of > 100 {
-            return Err(EvidenceError::TooSmall { id: id.to_owned() }.into());
-        }
-        Ok(Figure {
-            title: self.text(&format!("figure.{id}.title"), &[])?,
-            filled: u8::try_from(share.k).unwrap_or(100),
-            of: u8::try_from(share.of).unwrap_or(100),
-            filled_label: self.text(&format!("figure.{id}.filled"), &[])?,
-            empty_label: self.text(&format!("figure.{id}.empty"), &[])?,
-            alt: self.text(&format!("figure.{id}.alt"), &[])?,
-        })
+    /// A share as a picture, with its title.
+    pub(super) fn figure(&self, drawn: Drawn, title: String, harm: bool) -> Built<Figure> {
+        let Drawn { number, rest, share, small, range } = drawn;
+        let words = range.as_ref().map_or("", |(_, words)| words);
+        let values = [("title", title.as_str()), ("number", &number), ("rest", &rest), ("range", words)];
+        let alt = self.text(if small { "figure.bar" } else { "figure.hundred" }, &values)?;
+        Ok(Figure { title, number, share, small, range: range.map(|(ends, _)| ends), harm, alt })
+    }
+
+    /// A text that only the practice can write, with the date it was set. What it must set and has not is left out here, and
+    /// the consent is then refused.
+    pub(super) fn notice(&self, part: Part, key: &str, notice: Option<&Notice>) -> Built<Option<Block>> {
+        let tag = &self.content.locale.tag;
+        let text = |notice: &Notice| {
+            let chosen = language::choose(tag, notice.text.keys().map(String::as_str))?;
+            notice.text.get(chosen).cloned()
+        };
+        let Some((notice, text)) = notice.and_then(|notice| Some((notice, text(notice)?))) else {
+            return Ok(None);
+        };
+        let space = || Inline::Text(" ".into());
+        let mut words = part.mark(self.inline(key, &[])?);
+        words.push(space());
+        words.extend(self.content.own(&format!("profile.toml, {key}"), &text)?);
+        words.push(space());
+        let date = self.content.locale.date(notice.on.0);
+        words.extend(self.inline("consent.as_of", &[("date", &date)])?);
+        Ok(Some(Block::Paragraph { text: words }))
     }
 
     /// The surgeon's own words, if there are any.

@@ -173,7 +173,12 @@ fn is_short(block: &Block) -> bool {
     let short = |text: &Inlines| split::words(&markdown::plain(text)).len() <= LONGEST.0;
     match block {
         Block::Paragraph { text } | Block::Lead { text } => short(text),
-        Block::Risk { text, .. } => text.iter().all(short),
+        Block::Choices { items } => items.iter().all(short),
+        Block::EyeSection(eye) => eye.beside.iter().chain(&eye.about).all(short),
+        Block::Risks(risks) => {
+            risks.rows.iter().all(|row| [&row.often, &row.then].into_iter().chain(&row.higher).all(short))
+        }
+        Block::Ways(ways) => ways.rows.iter().flat_map(|row| &row.cells).all(|cell| short(&cell.text)),
         Block::List { items, .. } => items.len() <= LONGEST.1 && items.iter().all(short),
         _ => true,
     }
@@ -182,6 +187,8 @@ fn is_short(block: &Block) -> bool {
 fn has_short_heads(block: &Block) -> bool {
     match block {
         Block::Table { columns, .. } => columns.iter().all(|head| split::words(head).len() <= LONGEST.2),
+        Block::Ways(ways) => ways.names.iter().all(|head| split::words(head).len() <= LONGEST.2),
+        Block::Risks(risks) => risks.heads.iter().all(|head| split::words(head).len() <= LONGEST.2),
         _ => true,
     }
 }
@@ -189,6 +196,11 @@ fn has_short_heads(block: &Block) -> bool {
 fn has_caption(block: &Block) -> bool {
     let texts: Vec<&String> = match block {
         Block::Table { caption, .. } => vec![caption],
+        Block::Risks(risks) => vec![&risks.caption],
+        Block::Ways(ways) => {
+            let drawn = ways.rows.iter().flat_map(|row| &row.cells).filter_map(|cell| cell.figure.as_ref());
+            std::iter::once(&ways.caption).chain(drawn.map(|figure| &figure.alt)).collect()
+        }
         Block::Figures { caption, items } => {
             std::iter::once(caption).chain(items.iter().map(|item| &item.alt)).collect()
         }

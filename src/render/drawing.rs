@@ -1,4 +1,4 @@
-//! A drawing of the eye as SVG, for whatever is shown in a browser. `section.typ` draws the same shapes on paper.
+//! A drawing of the eye as SVG, the same in a browser and on paper; its looks stand here and nowhere else.
 
 use std::fmt::Write;
 
@@ -8,6 +8,21 @@ use crate::document::eye::{Drawing, Label, Role, Shape};
 const LETTER: f64 = 1.25;
 const LINE: f64 = 1.6;
 const LETTERS: usize = 14;
+
+/// How lines end and meet.
+const PEN: &str = "stroke-linejoin=\"round\" stroke-linecap=\"round\"";
+
+/// The shapes alone as a file of its own: on paper the layout sets the words.
+#[must_use]
+pub fn file(drawing: &Drawing) -> String {
+    let Drawing { left, top, width, height, .. } = drawing;
+    let mut svg = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"{left:.2} {top:.2} {width:.2} {height:.2}\" fill=\"none\" {PEN}>"
+    );
+    drawing.shapes.iter().for_each(|shape| path(&mut svg, shape));
+    svg.push_str("</svg>");
+    svg
+}
 
 /// The drawing as one picture with its alternative text, as wide as there is room.
 #[must_use]
@@ -22,7 +37,7 @@ pub fn svg(drawing: &Drawing) -> String {
     );
     let mut svg = format!(
         "<svg class=\"eye\" role=\"img\" aria-label=\"{}\" viewBox=\"{view}\" \
-         fill=\"none\" stroke-linejoin=\"round\" stroke-linecap=\"round\">",
+         fill=\"none\" {PEN}>",
         escape(&drawing.alt)
     );
     drawing.shapes.iter().for_each(|shape| path(&mut svg, shape));
@@ -43,7 +58,8 @@ fn path(svg: &mut String, shape: &Shape) {
     let _ = write!(svg, "<path d=\"M{}{end}\" {}/>", points.join("L"), look(shape.role, shape.closed));
 }
 
-/// Fill, pen and its width in millimetres of the eye; the colours are those of `theme.typ`.
+/// Fill, pen and its width in millimetres of the eye; the colours are those of `theme.typ`. No paint is transparent: what lies
+/// below would mix into colours nobody chose, and a copier into greys.
 fn look(role: Role, closed: bool) -> String {
     const INK: &str = "#16202a";
     const RULE: &str = "#75828b";

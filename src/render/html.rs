@@ -6,10 +6,11 @@ use std::fmt::Write;
 
 use super::drawing::{self, escape};
 use super::shapes::shape;
+use super::share;
 use crate::document::eye::EyeSection;
 use crate::document::{
-    Block, Calendar, CalendarDay, CalendarLine, Card, Check, Code, Document, DoseBox, Figure, Inline, Inlines, Phone,
-    Print,
+    Block, Calendar, CalendarDay, CalendarLine, Card, Check, Code, Document, DoseBox, Figure, Inline, Inlines, Lined,
+    Phone, Print, Risks, Ways,
 };
 
 /// Sizes in `rem`: whoever sets a larger print in the browser gets it. Black on white; lines of at most 70 characters.
@@ -33,6 +34,8 @@ svg { width: 10rem; height: 10rem; display: block; }
 svg.box { width: 1.3rem; height: 1.3rem; display: inline-block; vertical-align: middle; }
 svg.code { width: 16rem; height: 16rem; }
 svg.eye { width: 100%; height: auto; }
+svg.share { width: 100%; max-width: 16rem; height: auto; }
+figure { margin: 0; }
 ";
 
 /// Empty modules around a code, on each side (ISO/IEC 18004).
@@ -41,7 +44,7 @@ const QUIET: usize = 4;
 /// The document as HTML.
 #[must_use]
 pub fn html(document: &Document) -> String {
-    let mut page = Page(String::new());
+    let mut page = Page(String::new(), document.right_to_left);
     let direction = if document.right_to_left { "rtl" } else { "ltr" };
     let size = if document.print == Print::Large { " class=\"large\"" } else { "" };
     page.raw(&format!("<!DOCTYPE html>\n<html lang=\"{}\" dir=\"{direction}\"{size}>\n", escape(&document.language)));
@@ -69,12 +72,13 @@ pub fn html(document: &Document) -> String {
 /// What a document says, as HTML to stand in a page of another: without its head and foot, and without a style.
 #[must_use]
 pub fn content(document: &Document) -> String {
-    let mut page = Page(String::new());
+    let mut page = Page(String::new(), document.right_to_left);
     document.blocks.iter().for_each(|block| page.block(block));
     page.0
 }
 
-struct Page(String);
+/// What was written, and whether it is read from right to left.
+struct Page(String, bool);
 
 impl Page {
     fn raw(&mut self, html: &str) {
@@ -112,16 +116,16 @@ impl Page {
             Block::Call { text, numbers } => {
                 let numbers = numbers.iter().map(|number| format!("<bdi dir=\"ltr\">{}</bdi>", escape(number)));
                 let numbers = numbers.collect::<Vec<_>>().join(", ");
-                self.element("p class=\"frame\"", &format!("{} <strong>{numbers}</strong>", inlines(text)));
+                let numbers = if numbers.is_empty() { numbers } else { format!(" <strong>{numbers}</strong>") };
+                self.element("p class=\"frame\"", &format!("{}{numbers}", inlines(text)));
             }
             Block::Notice { title, text, .. } => self.frame(title, &[inlines(text)]),
-            Block::Risk { name, text } => {
-                self.element("h3", &escape(name));
-                text.iter().for_each(|paragraph| self.element("p", &inlines(paragraph)));
-            }
+            Block::Choices { items } => self.element("ul", &list(items)),
+            Block::Ways(ways) => self.ways(ways),
+            Block::Risks(risks) => self.risks(risks),
             Block::Figures { caption, items } => {
                 self.element("p", &escape(caption));
-                items.iter().for_each(|figure| self.figure(figure));
+                items.iter().for_each(|one| self.raw(&figure(one, self.1)));
             }
             Block::Table { caption, columns, rows, row_heads, .. } => self.table(caption, columns, rows, *row_heads),
             Block::Appointment { title, when, place, text } => {
@@ -148,12 +152,14 @@ impl Page {
                 self.element("ul class=\"boxes\"", &options);
             }
             Block::Scale { question, steps, lowest, highest } => self.scale(question, steps, [lowest, highest]),
-            Block::Lines { label, count } => {
-                self.element("p", &escape(label));
-                (0..*count).for_each(|_| self.element("div class=\"line\"", ""));
-            }
-            Block::Signatures { title, sentence, signers } => {
+            Block::Lines { items } => items.iter().for_each(|item| self.lined(item)),
+            Block::Signatures { title, answers, sentence, signers } => {
                 self.element("h2", &escape(title));
+                let answers = answers.iter().map(|answer| format!("<li>{}{}</li>", tick(false), inlines(answer)));
+                let answers = answers.collect::<String>();
+                if !answers.is_empty() {
+                    self.element("ul class=\"boxes\"", &answers);
+                }
                 sentence.iter().for_each(|paragraph| self.element("p", &inlines(paragraph)));
                 for signer in signers {
                     self.element("h3", &escape(&signer.role));
@@ -172,6 +178,11 @@ impl Page {
         let steps: String = steps.iter().map(|step| format!("<li>{}{}</li>", tick(false), escape(step))).collect();
         self.element("ul class=\"boxes\"", &steps);
         self.element("p", &escape(&ends.map(String::as_str).join(" – ")));
+    }
+
+    fn lined(&mut self, item: &Lined) {
+        self.element("p", &escape(&item.label));
+        (0..item.count).for_each(|_| self.element("div class=\"line\"", ""));
     }
 
     fn frame(&mut self, title: &str, paragraphs: &[String]) {
@@ -204,29 +215,57 @@ impl Page {
         self.element(&drawing, &format!("<path d=\"{}\" fill=\"#000\"/>", code.path));
     }
 
-    /// Both pictures of this eye, each over what it shows.
+    /// Both pictures of this eye, each over what it shows and what is said beside it.
     fn eye(&mut self, eye: &EyeSection) {
-        for (drawing, note) in [(&eye.section, &eye.note), (&eye.shadow, &eye.shadow_note)] {
+        let pictures = [(&eye.section, &eye.note, &eye.beside), (&eye.shadow, &eye.shadow_note, &eye.about)];
+        for (drawing, note, beside) in pictures {
             self.raw("<figure>\n");
             self.raw(&drawing::svg(drawing));
             self.element("figcaption", &escape(note));
             self.raw("</figure>\n");
+            beside.iter().for_each(|text| self.element("p", &inlines(text)));
         }
     }
 
-    /// A dot for each of those counted, `filled` of them filled; the alternative text says the same.
-    fn figure(&mut self, figure: &Figure) {
-        let dots = (0..figure.of).map(|at| {
-            let fill = if at < figure.filled { "#000" } else { "#fff" };
-            format!("<circle cx=\"{}\" cy=\"{}\" r=\"4\" fill=\"{fill}\"/>", at % 10 * 10 + 5, at / 10 * 10 + 5)
-        });
-        self.raw("<figure>\n");
-        self.element("figcaption", &format!("<strong>{}</strong>", escape(&figure.title)));
-        let drawing =
-            format!("svg role=\"img\" aria-label=\"{}\" viewBox=\"0 0 100 100\" stroke=\"#000\"", escape(&figure.alt));
-        self.element(&drawing, &dots.collect::<String>());
-        self.element("p", &[&figure.filled_label, &figure.empty_label].map(|text| escape(text)).join("<br>"));
-        self.raw("</figure>\n");
+    /// The same questions of each way; a question is the head of its row.
+    fn ways(&mut self, ways: &Ways) {
+        self.raw("<table>\n");
+        self.element("caption", &escape(&ways.caption));
+        let heads: String = ways.names.iter().map(|name| format!("<th scope=\"col\">{}</th>", escape(name))).collect();
+        self.element("thead", &format!("<tr><td></td>{heads}</tr>"));
+        self.raw("<tbody>\n");
+        for row in &ways.rows {
+            let cells = row.cells.iter().map(|cell| {
+                let drawn = cell.figure.as_ref().map(|one| figure(one, self.1)).unwrap_or_default();
+                format!("<td>{drawn}{}</td>", inlines(&cell.text))
+            });
+            let cells = cells.collect::<String>();
+            self.element("tr", &format!("<th scope=\"row\">{}</th>{cells}", escape(&row.head)));
+        }
+        self.raw("</tbody>\n</table>\n");
+    }
+
+    fn risks(&mut self, risks: &Risks) {
+        self.raw("<table>\n");
+        self.element("caption", &escape(&risks.caption));
+        let heads: String = risks.heads.iter().map(|head| format!("<th scope=\"col\">{}</th>", escape(head))).collect();
+        self.element("thead", &format!("<tr>{heads}</tr>"));
+        self.raw("<tbody>\n");
+        for risk in &risks.rows {
+            let higher: String = risk.higher.iter().map(|text| format!("<p>{}</p>", inlines(text))).collect();
+            let mark = match higher.is_empty() {
+                true => String::new(),
+                false => format!("<br><span aria-hidden=\"true\">▲ </span>{}", escape(&risks.mark)),
+            };
+            let row = format!(
+                "<th scope=\"row\">{}{mark}</th><td>{}{higher}</td><td>{}</td>",
+                escape(&risk.name),
+                inlines(&risk.often),
+                inlines(&risk.then)
+            );
+            self.element("tr", &row);
+        }
+        self.raw("</tbody>\n</table>\n");
     }
 
     fn table(&mut self, caption: &str, columns: &[String], rows: &[Vec<Inlines>], row_heads: bool) {
@@ -288,6 +327,12 @@ impl Page {
         day.stops.iter().for_each(|line| self.element("tr", &say(line)));
         day.visits.iter().for_each(|visit| self.element("tr", &whole(&check(visit))));
     }
+}
+
+/// A share as a picture with its title and number; the alternative text says the same.
+fn figure(figure: &Figure, mirrored: bool) -> String {
+    let title = format!("<strong>{}</strong><br>{}", escape(&figure.title), escape(&figure.number));
+    format!("<figure>\n<figcaption>{title}</figcaption>\n{}</figure>\n", share::html(figure, mirrored))
 }
 
 /// A box with its drug; its clock time where that is not the one of the column.

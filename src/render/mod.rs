@@ -19,7 +19,10 @@ pub mod ics;
 mod layout;
 #[cfg(feature = "typeset")]
 pub mod pdf;
+#[cfg(feature = "typeset")]
+mod pictures;
 mod shapes;
+mod share;
 pub mod text;
 #[cfg(feature = "typeset")]
 mod turns;

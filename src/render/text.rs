@@ -1,6 +1,6 @@
 //! A page set as plain text, for screen readers and email: one paragraph a line, tables and calendar told row by row.
 
-use crate::document::{Block, Calendar, CalendarLine, Card, Check, Document, Inline, Inlines};
+use crate::document::{Block, Calendar, CalendarLine, Card, Check, Document, Figure, Inline, Inlines, Risks, Ways};
 
 /// A box to tick, and one that is ticked.
 const BOXES: [&str; 2] = ["[ ]", "[x]"];
@@ -55,13 +55,12 @@ impl Text {
             }
             Block::Call { text, numbers } => self.paragraph(&format!("{} {}", plain(text), numbers.join(", "))),
             Block::Notice { title, text, .. } => self.paragraph(&format!("{title}\n{}", plain(text))),
-            Block::Risk { name, text } => {
-                self.paragraph(name);
-                text.iter().for_each(|paragraph| self.line(&plain(paragraph)));
-            }
+            Block::Choices { items } => self.list(items, |_| "-".into()),
+            Block::Ways(ways) => self.ways(ways),
+            Block::Risks(risks) => self.risks(risks),
             Block::Figures { caption, items } => {
                 self.paragraph(caption);
-                items.iter().for_each(|figure| self.line(&format!("- {}: {}", figure.title, figure.alt)));
+                items.iter().for_each(|figure| self.figure(figure));
             }
             Block::Table { caption, columns, rows, .. } => self.table(caption, columns, rows),
             Block::Appointment { title, when, place, text } => {
@@ -73,6 +72,7 @@ impl Text {
                 let texts = [&eye.section.alt, &eye.note, &eye.shadow.alt, &eye.shadow_note];
                 texts.into_iter().for_each(|text| self.paragraph(text));
                 eye.section.labels.iter().for_each(|label| self.line(&format!("- {}", label.text)));
+                eye.beside.iter().chain(&eye.about).for_each(|text| self.paragraph(&plain(text)));
             }
             Block::Chart(chart) => self.paragraph(&format!("{}\n{}", chart.alt, chart.note)),
             Block::Eyes { alt, .. } => self.paragraph(alt),
@@ -94,12 +94,15 @@ impl Text {
                 };
                 boxes.for_each(|(at, step)| self.line(&format!("{} {step}{}", BOXES[0], meaning(at))));
             }
-            Block::Lines { label, count } => {
-                self.paragraph(label);
-                (0..*count).for_each(|_| self.line(BLANK));
+            Block::Lines { items } => {
+                for item in items {
+                    self.paragraph(&item.label);
+                    (0..item.count).for_each(|_| self.line(BLANK));
+                }
             }
-            Block::Signatures { title, sentence, signers } => {
+            Block::Signatures { title, answers, sentence, signers } => {
                 self.paragraph(title);
+                answers.iter().for_each(|answer| self.line(&format!("{} {}", BOXES[0], plain(answer))));
                 sentence.iter().for_each(|paragraph| self.paragraph(&plain(paragraph)));
                 for signer in signers {
                     self.paragraph(&signer.role);
@@ -112,6 +115,34 @@ impl Text {
                 self.paragraph(&code.hint);
             }
             Block::PageBreak | Block::Annex | Block::Mark { .. } => {}
+        }
+    }
+
+    /// The alternative text holds the number; the title stands before it.
+    fn figure(&mut self, figure: &Figure) {
+        self.line(&format!("- {}: {}. {}", figure.title, figure.number, figure.alt));
+    }
+
+    /// Question by question, what each way answers.
+    fn ways(&mut self, ways: &Ways) {
+        self.paragraph(&ways.caption);
+        for row in &ways.rows {
+            self.paragraph(&row.head);
+            for (name, cell) in ways.names.iter().zip(&row.cells) {
+                cell.figure.iter().for_each(|figure| self.figure(figure));
+                self.line(&format!("{name}: {}", plain(&cell.text)));
+            }
+        }
+    }
+
+    fn risks(&mut self, risks: &Risks) {
+        self.paragraph(&risks.caption);
+        let [what, often, then] = &risks.heads;
+        for risk in &risks.rows {
+            self.paragraph(&format!("{what}: {}", risk.name));
+            risk.higher.iter().for_each(|text| self.line(&format!("{}: {}", risks.mark, plain(text))));
+            self.line(&format!("{often}: {}", plain(&risk.often)));
+            self.line(&format!("{then}: {}", plain(&risk.then)));
         }
     }
 

@@ -11,6 +11,7 @@ use super::glyphs;
 use super::layout::{self, Made, Wanted};
 pub use super::layout::{Picture, Spot};
 use super::pdf::Stamp;
+use super::pictures;
 use super::turns;
 use super::world::Shared;
 use crate::assets::Assets;
@@ -84,7 +85,8 @@ impl Typesetter {
     }
 
     fn make(&self, document: &Document, wanted: Wanted) -> Result<Made, RenderError> {
-        let data = glyphs::checked(document, &self.fonts)?;
+        let mut data = glyphs::checked(document, &self.fonts)?;
+        pictures::add(document, &mut data);
         let _turn = turns::wait();
         match &self.place {
             Place::Here(shared) => layout::make(shared, &data, &wanted),

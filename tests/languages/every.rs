@@ -124,7 +124,6 @@ fn extremes(mut pages: Vec<(String, Document)>) -> Vec<(String, Document)> {
                 | Block::Paragraph { .. }
                 | Block::Lead { .. }
                 | Block::List { .. }
-                | Block::Risk { .. }
                 | Block::References { .. }
                 | Block::PageBreak
                 | Block::Annex

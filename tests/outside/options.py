@@ -1,5 +1,5 @@
-"""The ways a patient can choose from, as the consent sets them against each other: columns of a table, or in large print
-blocks below each other with the same questions."""
+"""The ways a patient can choose from, as the consent sets them against each other: columns of a table in which each question
+has a row of its own over the answers, or in large print the answers below each other under each question."""
 
 import re
 
@@ -18,28 +18,47 @@ def option(title: str) -> str | None:
     return next((name for name, pattern in OPTIONS.items() if re.search(pattern, title, re.I)), None)
 
 
-def answers(texts: list[str]) -> dict[str, str]:
-    """`Question: answer` as pairs; a text without a question stands under an empty one."""
-    pairs = [text.partition(": ") for text in texts]
-    return {question if colon else "": answer if colon else question for question, colon, answer in pairs}
+def cells(row: tags.Element) -> list[tags.Element]:
+    return [cell for cell in row.children if isinstance(cell, tags.Element)]
 
 
 def table(reading: tags.Reading) -> tags.Element | None:
-    """The table with one column for each option."""
+    """The table whose first row names the options."""
     for element in reading.elements("Table"):
-        heads = [reading.text(cell) for cell in element.walk() if cell.kind == "TH"]
-        if {option(head) for head in heads} == set(OPTIONS):
+        first = next((row for row in element.walk() if row.kind == "TR"), None)
+        if first is not None and {option(reading.text(cell)) for cell in cells(first)} == set(OPTIONS):
             return element
     return None
 
 
 def columns(reading: tags.Reading, element: tags.Element) -> Told:
-    rows = [
-        [reading.text(cell) for cell in row.children if isinstance(cell, tags.Element)]
-        for row in element.walk() if row.kind == "TR"
-    ]
-    heads, *cells = rows
-    return {option(head): answers([row[at] for row in cells]) for at, head in enumerate(heads)}
+    """A question stands in a row of its own over the answers of all options."""
+    names, *rows = [cells(row) for row in element.walk() if row.kind == "TR"]
+    names = [option(reading.text(name)) for name in names]
+    found: Told = {name: {} for name in names}
+    question = ""
+    for row in rows:
+        texts = [reading.text(cell) for cell in row]
+        if len(row) == 1:
+            question = texts[0]
+        elif {option(text) for text in texts} != set(names) or row[0].kind == "TD":
+            for name, text in zip(names, texts):
+                found[name][question] = text
+    return found
+
+
+def stacked(pieces: list[tags.Block]) -> Told:
+    """Question by question, the name of an option and then what it answers."""
+    found: Told = {}
+    for one in wording.sections(pieces, 3):
+        name = None
+        for block in one.blocks:
+            if option(block.text) and len(block.text.split()) <= 4:
+                name = option(block.text)
+                found.setdefault(name, {})[one.title] = ""
+            elif name:
+                found[name][one.title] = f"{found[name][one.title]} {block.text}".strip()
+    return found
 
 
 def told(document: Document) -> Told:
@@ -48,6 +67,4 @@ def told(document: Document) -> Told:
     found = table(reading)
     if found is not None:
         return columns(reading, found)
-    inside = wording.section(wording.blocks(document), 2, SECTION).blocks
-    stacked = {option(one.title): answers([block.text for block in one.blocks]) for one in wording.sections(inside, 3)}
-    return {name: pairs for name, pairs in stacked.items() if name}
+    return stacked(wording.section(wording.blocks(document), 2, SECTION).blocks)

@@ -54,10 +54,26 @@ def sentence(text: str, place: int) -> str:
     return text[start : min((end for end in ends if end > place), default=len(text))].strip()
 
 
+def numbers(document: Document) -> set[str]:
+    """Numbers that stand alone over a picture: the words below them go on with it."""
+    return {block.text for block in wording.blocks(document) if alone(block.text)}
+
+
+def alone(text: str) -> bool:
+    """Whether a text is a number and nothing else."""
+    return bool(COUNTED.fullmatch(text) or re.fullmatch(rf"{SHARE.pattern}( \w+)?", text))
+
+
 def paragraphs(document: Document) -> list[str]:
-    """Paragraphs, items and cells with numbers in them, without the labels of pictures ("19 of 36 people: much better")."""
-    found = [block.text for block in wording.blocks(document) if SHARE.search(block.text)]
-    return [text for text in found if not any(re.match(rf"{label.pattern}:", text) for label in (SHARE, COUNTED, NONE_OF))]
+    """Paragraphs, items and cells with numbers in them; a number over a picture belongs to the words below it."""
+    found, before = [], ""
+    for block in wording.blocks(document):
+        if alone(block.text):
+            before = block.text + ": "
+        else:
+            found.append(before + block.text)
+            before = ""
+    return [text for text in found if SHARE.search(text)]
 
 
 def notes(document: Document) -> dict[int, str]:

@@ -52,7 +52,7 @@ def unnamed_procedure(text: str, eye: str):
 
 def unlikely_risks(risks: list[wording.Section], above: str):
     """CMS-9, CMS-14: each risk says how often, or that this is not known, or that the numbers stand above, where they do."""
-    found = [] if risks else ["no risk has a heading of its own"]
+    found = [] if risks else ["no risk has a head of its own"]
     silent = [risk.title for risk in risks if not re.search(LIKELIHOOD, risk.text, re.I)]
     found += [f"{title!r} says nothing about how often" for title in silent]
     sent_up = [risk.title for risk in risks if re.search(r"numbers stand above", risk.text, re.I)]
@@ -61,8 +61,32 @@ def unlikely_risks(risks: list[wording.Section], above: str):
 
 
 def risk_sections(pieces) -> list[wording.Section]:
-    """The risks: headings of level 3 inside the section on what could go wrong."""
-    return wording.sections(wording.section(pieces, 2, r"\brisks?\b|go wrong").blocks, 3)
+    """The risks inside the section on what could go wrong: rows of its table, each under its head; in large print headings of
+    level 3."""
+    inside = wording.section(pieces, 2, r"\brisks?\b|go wrong").blocks
+    return wording.sections(inside, 3) or rows(inside)
+
+
+def rows(pieces) -> list[wording.Section]:
+    """Rows of a table that have a head of their own, as sections."""
+    found: dict[int, wording.Section] = {}
+    for block in pieces:
+        row = around(block.element, "TR")
+        if row is None or all(cell.kind == "TH" for cell in row.children if isinstance(cell, tags.Element)):
+            continue
+        one = found.setdefault(id(row), wording.Section("", 3, []))
+        if block.kind == "TH" or block.element.inside("TH"):
+            one.title = f"{one.title} {block.text}".strip()
+        else:
+            one.blocks.append(block)
+    return list(found.values())
+
+
+def around(element: tags.Element, kind: str) -> tags.Element | None:
+    """The nearest element of a kind that holds another."""
+    while element is not None and element.kind != kind:
+        element = element.parent
+    return element
 
 
 def test_practice_on_first_page(consent: Document):
@@ -106,7 +130,7 @@ def test_nothing_claimed_for_the_patient(consent: Document):
 
 
 def test_risks_are_listed(consent: Document):
-    """CMS-9: the material risks, each under a heading of its own, none twice."""
+    """CMS-9: the material risks, each under a head of its own, none twice."""
     titles = [risk.title for risk in risk_sections(wording.blocks(consent))]
     assert len(titles) == len(set(titles))
     wanted = RISKS | (LENS_RISK if consent.packet.fact("lens") == "natural" else {})

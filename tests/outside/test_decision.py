@@ -395,7 +395,7 @@ def rules_below(document: Document, label: str) -> int:
             below = next((line.top for line in lines[at + 1 :] if line.top > lines[at].bottom + 4), page.height)
             heights = {
                 round(page.height - shape.box[1]) for shape in page.shapes
-                if shape.box[2] - shape.box[0] > 300 and shape.box[3] - shape.box[1] < 2.5
+                if shape.box[2] - shape.box[0] > 200 and shape.box[3] - shape.box[1] < 2.5
             }
             return sum(lines[at].bottom < height < below for height in heights)
     return 0

@@ -107,15 +107,22 @@ def looks(document: Document) -> set:
     """Size and colour of the type in which the options are told."""
     reading = tags.reading(document.path)
     table = options.table(reading)
-    cells = [cell for cell in table.walk() if cell.kind == "TD"] if table else [
-        block.element for block in wording.section(wording.blocks(document), 2, options.SECTION).blocks if block.kind == "P"
+    inside = table.walk() if table else [
+        block.element for block in wording.section(wording.blocks(document), 2, options.SECTION).blocks
+    ]
+    numbers = shares.numbers(document)
+    cells = [
+        cell for cell in inside
+        if cell.kind == "P" and (table is None or cell.inside("TD")) and reading.text(cell) not in numbers
+        and not options.option(reading.text(cell))
     ]
     runs = [run for cell in cells for content in cell.contents() for run in reading.runs.get(content, []) if run.text.strip()]
     return {(round(run.size, 1), run.colour) for run in runs}
 
 
 def test_equal_look(consent: Document):
-    """IPD-C1: benefit and harm of all options in type of one size and one colour."""
+    """IPD-C1: benefit and harm of all options in type of one size and one colour; a number over its picture has the colour of
+    the picture."""
     assert len(looks(consent)) == 1
 
 
@@ -131,8 +138,9 @@ def test_side_by_side(consent: Document):
     table = options.table(reading)
     assert (table is None) == (consent.packet["print"] == "large")
     if table is not None:
-        heads = [e for e in table.walk() if e.kind == "TH"]
-        assert [len([c for c in row.children]) for row in table.walk() if row.kind == "TR"].count(len(heads)) >= 4
+        rows = [options.cells(row) for row in table.walk() if row.kind == "TR"]
+        heads = rows[0]
+        assert [len(row) for row in rows].count(len(heads)) >= 6
         starts = [min(run.box[0] for c in head.contents() for run in reading.runs[c]) for head in heads]
         assert len(starts) == 3 and narrow([b - a for a, b in zip(starts, starts[1:])]) == []
 

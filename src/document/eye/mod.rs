@@ -9,6 +9,7 @@ mod shadow;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::Inlines;
 use super::sheet::{Built, Sheet};
 use crate::facts::Facts;
 use anatomy::Anatomy;
@@ -21,10 +22,14 @@ pub struct EyeSection {
     pub section: Drawing,
     /// How the section is seen, and whether the place of the floater was measured.
     pub note: String,
+    /// What is special in this eye, beside the section.
+    pub beside: Vec<Inlines>,
     /// Light, the shadow of the floater on the retina, and what is seen of it.
     pub shadow: Drawing,
     /// What the second picture shows.
     pub shadow_note: String,
+    /// What floaters are and what the laser does, beside the second picture.
+    pub about: Vec<Inlines>,
 }
 
 /// A drawing in millimetres. `x` runs along the axis from the front of the cornea to the retina, `y` down the paper. It is
@@ -132,8 +137,9 @@ pub struct Label {
     pub above: bool,
 }
 
-/// The section of this eye with its labels and both alternative texts.
-pub(super) fn section(sheet: &Sheet) -> Built<EyeSection> {
+/// The section of this eye with its labels and both alternative texts; beside its drawings what is special in this eye, and
+/// what floaters are.
+pub(super) fn section(sheet: &Sheet, beside: Vec<Inlines>, about: Vec<Inlines>) -> Built<EyeSection> {
     let eye = Anatomy::of(sheet.facts);
     let values = [("place", eye.place)];
     let mut section = Drawing::around(eye.section(), sheet.text("section.alt", &values)?);
@@ -141,8 +147,10 @@ pub(super) fn section(sheet: &Sheet) -> Built<EyeSection> {
     Ok(EyeSection {
         section,
         note: sheet.text("section.note", &values)?,
+        beside,
         shadow: Drawing::around(shadow::shapes(&eye), sheet.text("section.shadow_alt", &[])?),
         shadow_note: sheet.text("section.shadow_note", &[])?,
+        about,
     })
 }
 

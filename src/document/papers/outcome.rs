@@ -2,7 +2,7 @@
 //! the register takes in: bother from 0 to 10 and the change in five steps.
 
 use crate::document::sheet::{Built, Sheet, literal};
-use crate::document::{Block, Check, Document, Page};
+use crate::document::{Block, Check, Document, Lined, Page};
 use crate::facts::Moment;
 
 /// The highest mark of the bother; the lowest is 0.
@@ -31,7 +31,8 @@ pub fn build(sheet: &Sheet) -> Built<Document> {
     blocks.push(sheet.paragraph("outcome.what", &[])?);
     let hindered = hindered(sheet);
     blocks.extend((!hindered.is_empty()).then_some(Block::Checklist { items: hindered }));
-    blocks.push(Block::Lines { label: sheet.text("outcome.other", &[])?, count: 1 });
+    let other = Lined { mark: String::new(), label: sheet.text("outcome.other", &[])?, count: 1 };
+    blocks.push(Block::Lines { items: vec![other] });
     let date = vec![sheet.text("sign.date", &[])?];
     blocks.push(Block::Checklist { items: vec![Check { text: sheet.inline("outcome.marked", &[])?, blanks: date }] });
     sheet.document(Page::Outcome, sheet.text("outcome.title", &[])?, blocks)

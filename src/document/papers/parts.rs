@@ -48,6 +48,7 @@ pub(super) fn signed(sheet: &Sheet, title: &str, sentence: Option<&str>) -> Buil
         blanks: blanks.iter().map(|key| sheet.text(key, &[])).collect::<Built<_>>()?,
     };
     Ok(Block::Signatures {
+        answers: Vec::new(),
         title: sheet.text(title, &[])?,
         sentence: sentence.map(|key| sheet.inline(key, &[])).transpose()?.into_iter().collect(),
         signers: vec![signer],

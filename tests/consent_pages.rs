@@ -1,0 +1,112 @@
+//! How many pages a consent takes, that none of them but the last of body and annex is half empty, and that nobody signs away
+//! from the sentence: a patient stops reading a long paper. The eyes are those of `tests/consent/eyes.toml`.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use vitreoleaf::document::Document;
+use vitreoleaf::facts::Moment;
+use vitreoleaf::packet::Case;
+use vitreoleaf::practice::Practice;
+use vitreoleaf::record::Record;
+use vitreoleaf::record::person::Print;
+use vitreoleaf::render::typeset;
+
+use crate::consent::{changed, eyes};
+use crate::packets::{checked, practice};
+
+/// Pages of the body, and how full each page is.
+struct Laid {
+    body: usize,
+    reach: Vec<f64>,
+    /// Pages on which each mark stands.
+    pages: BTreeMap<String, BTreeSet<usize>>,
+}
+
+fn consent(practice: &Practice, record: &Record) -> Document {
+    Case::new(&checked(practice, record), Moment::Before).unwrap().unissued().unwrap()
+}
+
+fn laid(practice: &Practice, record: &Record) -> Laid {
+    let document = consent(practice, record);
+    let mut pages: BTreeMap<String, BTreeSet<usize>> = BTreeMap::new();
+    for (at, picture) in practice.typesetter().preview(&document).unwrap().into_iter().enumerate() {
+        for spot in picture.spots {
+            pages.entry(spot.id).or_default().insert(at + 1);
+        }
+    }
+    let annex = pages["benefit-other-studies"].first().unwrap();
+    Laid { body: annex - 1, reach: practice.typesetter().reach(&document).unwrap(), pages }
+}
+
+impl Laid {
+    fn assert_full(&self, name: &str) {
+        for (at, reach) in self.reach.iter().enumerate() {
+            let last = at + 1 == self.body || at + 1 == self.reach.len();
+            assert!(last || *reach >= 0.5, "{name}: page {} of {:?}, body {}", at + 1, self.reach, self.body);
+        }
+    }
+
+    /// Each signature stands with the sentence; the first page holds all it needs to stand alone.
+    fn assert_whole(&self, name: &str) {
+        let on = |id: &str| self.pages.get(id).and_then(|pages| pages.first());
+        for (id, with) in [("part/sign-patient", "consent-sign"), ("part/contact", "point-come-back")] {
+            assert_eq!(on(id).is_some(), on(with).is_some() && on(id) == on(with), "{name}: {id} away from {with}");
+        }
+    }
+}
+
+fn plain() -> Practice {
+    practice(|text| text, BTreeMap::new())
+}
+
+/// The plain eye, whose first page can stand alone.
+#[test]
+fn the_plain_eye() {
+    let practice = plain();
+    let laid = laid(&practice, &changed(&BTreeMap::new()));
+    assert!(laid.body <= BODY, "{} pages", laid.body);
+    assert!(laid.reach.len() - laid.body <= ANNEX, "{} pages", laid.reach.len() - laid.body);
+    laid.assert_full("plain");
+    laid.assert_whole("plain");
+    for id in ["decision-lead", "benefit-trial", "point-retina", "point-pressure", "point-come-back", "part/contact"] {
+        assert_eq!(laid.pages[id], BTreeSet::from([1]), "{id}");
+    }
+}
+
+/// Pages of the plain eye, of its annex, of the fullest eye, and of the plain eye in large print. The aim is 5, 2, 7 and 10:
+/// each number with its range, its time and its like beside it takes the rest.
+const BODY: usize = 7;
+const ANNEX: usize = 3;
+const FULLEST: usize = 9;
+const LARGE: usize = 17;
+
+#[test]
+fn the_plain_eye_in_large_print() {
+    let practice = plain();
+    let mut record = changed(&BTreeMap::new());
+    record.patient.print = Print::Large;
+    let laid = laid(&practice, &record);
+    assert!(laid.body <= LARGE, "{} pages", laid.body);
+    laid.assert_full("large");
+}
+
+/// The longest pages of the table; `VITREOLEAF_EVERY=1`: all of them.
+#[test]
+fn no_eye_takes_more_or_leaves_a_page_half_empty() {
+    let practice = plain();
+    let mut all = eyes();
+    if std::env::var_os("VITREOLEAF_EVERY").is_none() {
+        let words = |record: &Record| format!("{:?}", consent(&practice, record).blocks).len();
+        all.sort_by_cached_key(|(_, record)| std::cmp::Reverse(words(record)));
+        all.truncate(2);
+    }
+    for chunk in all.chunks(8) {
+        for (name, record) in chunk {
+            let laid = laid(&practice, record);
+            assert!(laid.body <= FULLEST, "{name}: {} pages", laid.body);
+            laid.assert_full(name);
+            laid.assert_whole(name);
+        }
+        typeset::forget();
+    }
+}

@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 
+use vitreoleaf::assets::samples;
 use vitreoleaf::demo;
+use vitreoleaf::diag::SourceFile;
 use vitreoleaf::document::papers::outcome;
 use vitreoleaf::document::{Document, Page, Print, reading};
 use vitreoleaf::facts::Moment;
-use vitreoleaf::packet::Case;
-use vitreoleaf::practice::{Checked, Practice};
+use vitreoleaf::packet::{Case, suitability};
+use vitreoleaf::practice::{Checked, Draft, Practice};
 use vitreoleaf::record::Record;
 use vitreoleaf::render::text;
 use vitreoleaf::results;
@@ -138,7 +140,7 @@ fn every_paper_is_one_page_with_two_identifiers_and_the_eye() {
 fn every_paper() -> Vec<(Document, String)> {
     let practice = practice(same, BTreeMap::new());
     let mut papers = Vec::new();
-    for (name, record) in demo::records(&practice, &vitreoleaf::assets::samples()).unwrap() {
+    for (name, record) in demo::records(&practice, &samples()).unwrap() {
         for moment in demo::moments(&record) {
             let case = Case::new(&record, moment).unwrap();
             let made = case.papers().into_iter().map(|page| case.paper(page, demo::issued(&record, moment)));
@@ -353,4 +355,58 @@ fn the_consent_of_a_repeat_session_says_what_happened_before() {
     assert!(unknown.contains("How much laser energy it got in all is not on record."), "{unknown}");
     assert!(unknown.contains("What that brought is not on record."), "{unknown}");
     assert!(!consent("").contains("had laser treatment of floaters before"));
+}
+
+/// The suitability sheet of a record as far as it goes.
+fn suitability_of(text: &str) -> String {
+    let file = SourceFile { name: "case.toml".into(), text: text.to_owned() };
+    let draft = Draft::read(&file, &practice(same, BTreeMap::new())).unwrap_or_else(|refused| panic!("{refused}"));
+    words(&suitability::document(&draft, "2026-07-01T14:00:00".parse().unwrap()).unwrap())
+}
+
+#[test]
+fn a_suitability_sheet_is_made_of_a_record_just_begun_and_invents_nothing() {
+    let sheet = suitability_of("[eye]\nlens = \"natural\"\n");
+    for told in [
+        "Name not recorded",
+        "Date of birth or record number not recorded",
+        "Eye not recorded",
+        "No code yet",
+        "No date yet",
+        "Why: not recorded",
+        "Floater explains the complaint: not recorded",
+        "Front desk: patient birth date",
+        "Nurse: complaint reason",
+    ] {
+        assert!(sheet.contains(told), "{told}\n{sheet}");
+    }
+    assert!(!sheet.contains("Right eye") && !sheet.contains("Left eye") && !sheet.contains("1970"), "{sheet}");
+}
+
+#[test]
+fn a_suitability_sheet_says_whether_complaint_and_floater_agree() {
+    let text = samples()["ring-implant/case.toml"].clone();
+    let with = |word: &str| {
+        suitability_of(&text.replace("kind = \"ring\"", &format!("kind = \"ring\"\nexplains = \"{word}\"")))
+    };
+    let (yes, no) = (with("yes"), with("no"));
+    assert!(
+        yes.contains("Floater explains the complaint: yes") && yes.contains("Nothing is missing for a date"),
+        "{yes}"
+    );
+    assert!(no.contains("Ask: What is seen does not explain the complaint"), "{no}");
+    assert!(no.contains("No date yet") && no.contains("Missing: 0. Open stops and questions: 1."), "{no}");
+    let without = suitability_of(&text.replace("reason = \"a ring-shaped floater\"\n", ""));
+    assert!(without.contains("Nurse: complaint reason") && without.contains("Missing: 1."), "{without}");
+}
+
+#[cfg(feature = "typeset")]
+#[test]
+fn a_suitability_sheet_is_one_page_however_little_is_recorded() {
+    let practice = practice(same, BTreeMap::new());
+    for text in ["[eye]\nlens = \"natural\"\n", "[eye]\nside = \"right\"\n", &samples()["young-detachment/case.toml"]] {
+        let draft = Draft::read(&SourceFile { name: "case.toml".into(), text: text.to_owned() }, &practice).unwrap();
+        let document = suitability::document(&draft, "2026-07-01T14:00:00".parse().unwrap()).unwrap();
+        assert_eq!(practice.typesetter().reach(&document).unwrap().len(), 1, "{text}");
+    }
 }

@@ -280,6 +280,8 @@ pub enum PageArg {
     DropsBefore,
     /// Plan of a further session, after the treatment, if the record holds one.
     NextSession,
+    /// Suitability sheet of a first visit; the record may be half filled in.
+    Suitability,
     /// Calendar file (iCalendar).
     Calendar,
     /// Everything as data (JSON).
@@ -302,6 +304,7 @@ impl PageArg {
             Self::Outcome => matches!(output, Output::Page(Page::Outcome, _)),
             Self::DropsBefore => matches!(output, Output::Page(Page::DropsBefore, _)),
             Self::NextSession => matches!(output, Output::Page(Page::NextSession, _)),
+            Self::Suitability => matches!(output, Output::Page(Page::Suitability, _)),
             Self::Calendar => output == Output::Calendar,
             Self::Packet => output == Output::Data,
         }

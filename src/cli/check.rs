@@ -46,7 +46,7 @@ pub(super) fn run(args: &Args) -> Result<Status, Failure> {
 }
 
 /// What is written in each file, beside what the others say and the day it is.
-fn drafts(paths: &[PathBuf], practice: &Practice) -> Result<Vec<Result<Draft, Failure>>, Failure> {
+pub(super) fn drafts(paths: &[PathBuf], practice: &Practice) -> Result<Vec<Result<Draft, Failure>>, Failure> {
     let zone = practice.profile.practice.time_zone.0;
     let today = Beside { today: Some(zone.from_utc_datetime(&print::now()?).date_naive()), ..Beside::default() };
     let read = |path: &PathBuf| -> Result<Draft, Failure> { Ok(Draft::read(&read::source(path)?, practice)?) };

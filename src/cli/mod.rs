@@ -28,6 +28,7 @@ mod proofread;
 #[cfg(feature = "desk")]
 mod register;
 pub mod report;
+mod suitability;
 mod translations;
 
 use std::process::ExitCode;

@@ -8,9 +8,9 @@ use std::time::Duration;
 use chrono::{DateTime, NaiveDateTime};
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::args::{Format, Print};
+use super::args::{Format, PageArg, Print};
 use super::report::{self, Failure};
-use super::{Status, case, interrupt, io, practice};
+use super::{Status, case, interrupt, io, practice, suitability};
 use crate::batch::folder::Folder;
 #[cfg(feature = "desk")]
 use crate::batch::issuing::{Issuer, Issuing};
@@ -29,6 +29,9 @@ use crate::register::Register;
 /// Makes the pages.
 pub(super) fn run(args: &Print) -> Result<Status, Failure> {
     let practice = practice::open(&args.case.practice)?;
+    if args.page == Some(PageArg::Suitability) {
+        return suitability::run(args, &practice);
+    }
     let issued = args.issued.map_or_else(now, Ok)?;
     let wanted = |output: Output| match args.page {
         Some(page) => page.is(output),

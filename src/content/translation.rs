@@ -36,7 +36,8 @@ use crate::record::date::Date;
 use crate::record::language;
 
 /// Sections of the words that only staff read.
-const STAFF: [&str; 8] = ["surgeon", "desk", "first_eye", "fact", "word", "language", "paper", "note"];
+const STAFF: [&str; 10] =
+    ["surgeon", "desk", "first_eye", "fact", "word", "language", "paper", "note", "next_session", "suitability"];
 
 /// How far the translation of one text has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]

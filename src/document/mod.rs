@@ -101,16 +101,25 @@ pub enum Page {
     DropsBefore,
     /// For the surgeon and the desk, after the treatment: the plan of a further session.
     NextSession,
+    /// For the first visit: whether a date can be given, of a record that is half filled in.
+    Suitability,
 }
 
 impl Page {
     /// Papers that are made when somebody asks for them, and no part of the packet.
-    pub const PAPERS: [Self; 6] =
-        [Self::Note, Self::Letter, Self::UrgentLetter, Self::Outcome, Self::DropsBefore, Self::NextSession];
+    pub const PAPERS: [Self; 7] = [
+        Self::Note,
+        Self::Letter,
+        Self::UrgentLetter,
+        Self::Outcome,
+        Self::DropsBefore,
+        Self::NextSession,
+        Self::Suitability,
+    ];
 
     /// Sheets and papers of the staff alone: nothing withholds them.
-    pub const OF_STAFF: [Self; 6] =
-        [Self::Surgeon, Self::Desk, Self::Note, Self::Letter, Self::UrgentLetter, Self::NextSession];
+    pub const OF_STAFF: [Self; 7] =
+        [Self::Surgeon, Self::Desk, Self::Note, Self::Letter, Self::UrgentLetter, Self::NextSession, Self::Suitability];
 
     /// Whether it is made when somebody asks for it, and no part of the packet.
     #[must_use]
@@ -139,6 +148,7 @@ impl Page {
             Self::Outcome => "outcome",
             Self::DropsBefore => "drops-before",
             Self::NextSession => "next-session",
+            Self::Suitability => "suitability",
         }
     }
 }

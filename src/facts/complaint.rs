@@ -36,6 +36,10 @@ pub(super) const FACTS: &[Definition] = &[
         |s| word(&examined_since(s)),
     )
     .from(&["/floater/since", "/examination/date"]),
+    fact("floater_explains", ANSWER, "The floater that is seen explains the complaint.", |s| {
+        word(&s.record.floater.explains)
+    })
+    .from(&["/floater/explains"]),
     recorded!(complaint.sudden, ANSWER, "It came suddenly, as a cloud or many dots."),
 ];
 

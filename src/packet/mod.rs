@@ -8,6 +8,7 @@ mod made;
 mod output;
 mod papers;
 pub mod rows;
+pub mod suitability;
 pub mod version;
 mod withholding;
 

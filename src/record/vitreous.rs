@@ -40,6 +40,8 @@ pub struct Floater {
     pub retina_distance_mm: Known<f64>,
     /// How the distances were measured.
     pub measured: Measured,
+    /// What is seen explains the complaint: its shape, how it moves, and in which eye.
+    pub explains: Answer,
 }
 
 /// Kinds of floater.

@@ -8,3 +8,4 @@ pub mod next_session;
 pub mod note;
 pub mod outcome;
 mod parts;
+pub mod suitability;

@@ -168,7 +168,9 @@ def check_words(every: list[Way], work: Path):
 
 
 def source_words(folder: Path, page: str) -> Counter:
+    """The words of a page but for its drawings with what stands below them: LibreOffice shows a drawing as a blank."""
     body = next(folder.glob(f"*-{page}.html")).read_text("utf-8").split("<body>", 1)[1]
+    body = re.sub(r"<svg.*?</svg>(<figcaption>.*?</figcaption>)?", " ", body, flags=re.S)
     return counted(unescape(re.sub(r"<[^>]*>", " ", re.sub(r"</?(?:strong|em)>", "", body))))
 
 

@@ -7,7 +7,7 @@ use chrono::TimeZone;
 
 use super::args::{Check as Args, Format, MomentArg};
 use super::report::{self, Failure};
-use super::{Status, case, io, practice, print};
+use super::{Status, case, clock, io, practice};
 use crate::facts::Moment;
 use crate::facts::beside::{Beside, Other};
 use crate::files::read;
@@ -48,7 +48,7 @@ pub(super) fn run(args: &Args) -> Result<Status, Failure> {
 /// What is written in each file, beside what the others say and the day it is.
 pub(super) fn drafts(paths: &[PathBuf], practice: &Practice) -> Result<Vec<Result<Draft, Failure>>, Failure> {
     let zone = practice.profile.practice.time_zone.0;
-    let today = Beside { today: Some(zone.from_utc_datetime(&print::now()?).date_naive()), ..Beside::default() };
+    let today = Beside { today: Some(zone.from_utc_datetime(&clock::now()?).date_naive()), ..Beside::default() };
     let read = |path: &PathBuf| -> Result<Draft, Failure> { Ok(Draft::read(&read::source(path)?, practice)?) };
     let drafts: Vec<Result<Draft, Failure>> = paths.iter().map(read).collect();
     let said: Vec<Option<Other>> = drafts.iter().map(|draft| draft.as_ref().ok().and_then(Draft::other)).collect();

@@ -4,7 +4,7 @@ use std::fmt::{self, Write};
 use std::path::PathBuf;
 
 use super::args::{Coverage, Format, MomentArg};
-use super::print::now;
+use super::clock::now;
 use super::report::Failure;
 use super::{Status, case, io, practice};
 use crate::review::coverage::{self, ElementRow, Place};

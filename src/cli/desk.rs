@@ -8,7 +8,7 @@ use chrono::NaiveDateTime;
 
 use super::args::Desk as Args;
 use super::report::{self, Failure};
-use super::{Status, interrupt, io, practice, print, register};
+use super::{Status, clock, interrupt, io, practice, register};
 use crate::desk::{Clock, Desk, Example};
 use crate::files::create::{self, Temporary};
 use crate::register::Register;
@@ -57,5 +57,5 @@ fn example(args: &Args, folder: &Temporary) -> Result<Desk, Failure> {
 
 /// Now; a clock that is not set stands at its beginning, and nothing is issued then.
 fn now() -> NaiveDateTime {
-    print::now().unwrap_or_default()
+    clock::now().unwrap_or_default()
 }

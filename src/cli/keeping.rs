@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use super::args::{Backup, Erase, Keeping, Restore, Store, Verify};
 use super::report::{self, Failure};
-use super::{Status, io, print, register};
+use super::{Status, clock, io, register};
 use crate::register::Register;
 
 pub(super) fn run(command: &Keeping) -> Result<Status, Failure> {
@@ -36,7 +36,7 @@ fn open(store: &Store) -> Result<Register, Failure> {
 }
 
 fn backup(args: &Backup) -> Result<Status, Failure> {
-    let receipt = open(&args.store)?.back_up(&args.to, print::now()?)?;
+    let receipt = open(&args.store)?.back_up(&args.to, clock::now()?)?;
     report::line(&format!("made and checked {} with its receipt; the head of its ledger is", args.to.display()));
     io::stdout(format!("{}\n", receipt.head).as_bytes())
 }
@@ -67,7 +67,7 @@ fn verify(args: &Verify) -> Result<Status, Failure> {
 fn erase(args: &Erase) -> Result<Status, Failure> {
     let mut register = open(&args.store)?;
     let case = register.by_code(&args.code)?.ok_or_else(|| Failure::Told(format!("there is no case {}", args.code)))?;
-    let rows = register.erase(case, args.by.trim(), &args.reason, print::now()?)?;
+    let rows = register.erase(case, args.by.trim(), &args.reason, clock::now()?)?;
     report::line(&format!(
         "erased {} ({rows} rows); backups still hold it: erase them too, or wait until they go",
         args.code

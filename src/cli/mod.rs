@@ -6,6 +6,7 @@ mod audit;
 mod blocks;
 mod case;
 mod check;
+mod clock;
 mod compare;
 mod coverage;
 mod demo;

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::args::{ExportOutcomes, Format, ImportOutcomes, ListOutcomes, Outcomes as Args, Register as OfPractice};
 use super::report::{self, Failure};
-use super::{Status, io, practice, print, register};
+use super::{Status, clock, io, practice, register};
 use crate::files::{create, read};
 use crate::practice::Practice;
 use crate::register::{Register, TakenIn, take_in};
@@ -33,7 +33,7 @@ fn open(args: &OfPractice) -> Result<(Practice, Register), Failure> {
 
 /// The day it is at the practice.
 fn today(practice: &Practice) -> Result<NaiveDate, Failure> {
-    Ok(practice.profile.practice.time_zone.0.from_utc_datetime(&print::now()?).date_naive())
+    Ok(practice.profile.practice.time_zone.0.from_utc_datetime(&clock::now()?).date_naive())
 }
 
 fn import(args: &ImportOutcomes) -> Result<Status, Failure> {
@@ -42,7 +42,7 @@ fn import(args: &ImportOutcomes) -> Result<Status, Failure> {
         return Err("nobody of this name is among the people of the register: `vitreoleaf people` lists them".into());
     }
     let table = results::read(&read::table(&args.table)?)?;
-    let by = (args.by.as_str(), print::now()?);
+    let by = (args.by.as_str(), clock::now()?);
     let TakenIn { taken, there, wrong } =
         take_in(&mut register, table, &practice.profile.visits, today(&practice)?, by)?;
     for wrong in &wrong {

@@ -5,12 +5,12 @@ use std::path::Path;
 use std::sync::Mutex;
 use std::time::Duration;
 
-use chrono::{DateTime, NaiveDateTime};
+use chrono::NaiveDateTime;
 use indicatif::{ProgressBar, ProgressStyle};
 
 use super::args::{Format, PageArg, Print};
 use super::report::{self, Failure};
-use super::{Status, case, interrupt, io, practice, suitability};
+use super::{Status, case, clock, interrupt, io, practice, suitability};
 use crate::batch::folder::Folder;
 #[cfg(feature = "desk")]
 use crate::batch::issuing::{Issuer, Issuing};
@@ -32,7 +32,7 @@ pub(super) fn run(args: &Print) -> Result<Status, Failure> {
     if args.page == Some(PageArg::Suitability) {
         return suitability::run(args, &practice);
     }
-    let issued = args.issued.map_or_else(now, Ok)?;
+    let issued = args.issued.map_or_else(clock::now, Ok)?;
     let wanted = |output: Output| match args.page {
         Some(page) => page.is(output),
         None => args.papers || !output.is_paper(),
@@ -143,15 +143,6 @@ impl Target for Pages<'_> {
         }
         Ok(())
     }
-}
-
-/// Now, in UTC, to the second. The one place where the clock is read.
-#[expect(clippy::disallowed_methods, reason = "time enters here and nowhere else")]
-pub(super) fn now() -> Result<NaiveDateTime, Failure> {
-    let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
-    let seconds = since.ok().and_then(|since| i64::try_from(since.as_secs()).ok());
-    let now = seconds.and_then(|seconds| DateTime::from_timestamp(seconds, 0));
-    now.map(|now| now.naive_utc()).ok_or_else(|| "the clock of this machine is not set".into())
 }
 
 /// A bar that shows only when the work takes over a second.

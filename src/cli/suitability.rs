@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::args::Print;
 use super::report::{self, Failure};
-use super::{Status, case, check, io, print};
+use super::{Status, case, check, clock, io};
 use crate::files::write::Locked;
 use crate::packet::suitability;
 use crate::practice::{Draft, Practice};
@@ -22,7 +22,7 @@ pub(super) fn run(args: &Print, practice: &Practice) -> Result<Status, Failure> 
 }
 
 fn one(args: &Print, path: &Path, draft: &Draft) -> Result<(), Failure> {
-    let issued = args.issued.map_or_else(print::now, Ok)?;
+    let issued = args.issued.map_or_else(clock::now, Ok)?;
     for form in &args.forms {
         let made = suitability::file(draft, form.form(), issued);
         let (name, bytes) = made.map_err(|error| case::in_file(path, error.into()))?;

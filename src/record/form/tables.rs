@@ -78,6 +78,8 @@ fn keys_of(type_name: &str) -> Option<&'static [&'static str]> {
         Notice,
         Confirmation,
         ResultsRule,
+        OwnNumbers,
+        OwnCount,
     )
 }
 

@@ -164,7 +164,7 @@ fn proofreading_reads_the_pages() {
         ("what-happens", "not plain enough: Flesch-Kincaid grade is"),
         ("what-happens", "plain.toml lacks the syllables of \"photodisruption\""),
         ("point-retina", "more than 25 words"),
-        ("consent", "PEM-4: \"retina\" is not explained where it first stands, in point-retina"),
+        ("consent", "PEM-4: \"vitrectomy\" is not explained where it first stands, in more-surgery"),
         ("point-other-ways", "RISK-2"),
         ("point-other-ways", "ISMP-2"),
     ] {

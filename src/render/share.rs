@@ -7,7 +7,6 @@ use super::drawing::escape;
 use crate::document::Figure;
 
 const INK: &str = "#16202a";
-const RULE: &str = "#75828b";
 const RANGE: &str = "#b4cdd9";
 const ACCENT: &str = "#083f58";
 const DANGER: &str = "#a81e16";
@@ -55,7 +54,7 @@ fn bar(share: u8, [low, high]: [u8; 2], colour: &str, mirrored: bool) -> ((u32, 
     }
     let _ = write!(
         shapes,
-        "<rect width=\"{width}\" height=\"{height}\" fill=\"none\" stroke=\"{RULE}\" stroke-width=\"12\"/>"
+        "<rect width=\"{width}\" height=\"{height}\" fill=\"none\" stroke=\"{INK}\" stroke-width=\"12\"/>"
     );
     for quarter in [25, 50, 75] {
         let (x, y) = (at(quarter), height - 26);

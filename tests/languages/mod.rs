@@ -72,8 +72,10 @@ fn strings(document: &Document) -> Vec<String> {
     }
     let mut document = document.clone();
     for block in &mut document.blocks {
-        if let Block::Signatures { signers, .. } = block {
-            signers.iter_mut().for_each(|signer| signer.mark.clear());
+        match block {
+            Block::Signatures { signers, .. } => signers.iter_mut().for_each(|signer| signer.mark.clear()),
+            Block::Lines { items } => items.iter_mut().for_each(|item| item.mark.clear()),
+            _ => {}
         }
     }
     let mut found = Vec::new();

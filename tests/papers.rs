@@ -6,7 +6,7 @@ use vitreoleaf::assets::samples;
 use vitreoleaf::demo;
 use vitreoleaf::diag::SourceFile;
 use vitreoleaf::document::papers::outcome;
-use vitreoleaf::document::{Document, Page, Print, reading};
+use vitreoleaf::document::{Document, Page, reading};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::{Case, suitability};
 use vitreoleaf::practice::{Checked, Draft, Practice};
@@ -129,8 +129,10 @@ fn every_paper_is_one_page_with_two_identifiers_and_the_eye() {
         #[cfg(feature = "typeset")]
         {
             let practice = practice(same, BTreeMap::new());
-            let (pages, most) =
-                (practice.typesetter().reach(&document).unwrap(), 1 + usize::from(document.print == Print::Large));
+            let (pages, most) = (
+                practice.typesetter().reach(&document).unwrap(),
+                1 + usize::from(document.print == vitreoleaf::document::Print::Large),
+            );
             assert!(pages.len() <= most, "{} of {name}: {pages:?}", document.page.word());
         }
     }

@@ -25,6 +25,7 @@ pub(super) fn html(figure: &Figure, mirrored: bool) -> String {
 }
 
 /// The picture as a file of its own.
+#[cfg(feature = "typeset")]
 pub(super) fn file(figure: &Figure, mirrored: bool) -> Option<String> {
     drawn(figure, mirrored, "xmlns=\"http://www.w3.org/2000/svg\"")
 }

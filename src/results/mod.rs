@@ -1,7 +1,7 @@
 //! What became of the eyes, and a practice's own honest results.
 //!
 //! An [`Outcome`] is what was seen of one eye at one visit after one session. [`Eyes`] puts the sessions of an eye
-//! together, so that eyes are counted and not sessions, and [`mod@own`] counts them: k of n *followed* of N treated, with the
+//! together, so that eyes are counted and not sessions, and `own` counts them: k of n *followed* of N treated, with the
 //! exact interval. Nothing here reads a file or a clock; the day up to which is counted comes from outside.
 
 mod chance;

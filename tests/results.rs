@@ -341,3 +341,16 @@ fn a_visit_is_due_a_week_ahead_and_missed_after_two() {
     let lost = (1, Outcome { lost: true, ..Outcome::at("week", day("2026-08-20")) });
     assert_eq!(visits(&[lost], "2027-08-25"), [], "nobody waits for who is lost");
 }
+
+/// A figure that stands beside an own result names one there is, and no two stand beside the same.
+#[test]
+fn each_published_figure_stands_beside_an_own_result() {
+    let practice = demo::practice(&samples()).unwrap();
+    let evidence = &practice.library("en-US").unwrap().evidence;
+    let named: Vec<&str> = evidence.values().filter_map(|evidence| evidence.own_result.as_deref()).collect();
+    let words = Endpoint::ALL.map(Endpoint::word);
+    assert!(named.iter().all(|name| words.contains(name)), "{named:?}");
+    assert!(named.contains(&Endpoint::MuchBetter.word()) && named.contains(&Endpoint::TearOrDetachment.word()));
+    let different: std::collections::BTreeSet<_> = named.iter().collect();
+    assert_eq!(different.len(), named.len(), "{named:?}");
+}

@@ -116,6 +116,9 @@ pub struct Evidence {
     /// The publication where the figures were seen, if not the paper itself.
     #[serde(default)]
     pub seen_in: Option<String>,
+    /// The practice's own result that it stands beside, by its word.
+    #[serde(default)]
+    pub own_result: Option<String>,
     /// Caveats, for clinicians.
     #[serde(default)]
     pub caveat: Option<String>,

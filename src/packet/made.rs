@@ -11,6 +11,7 @@ use crate::content::Content;
 use crate::document::sheet::document_id;
 use crate::document::{BannerLine, Document, Page};
 use crate::facts::Moment;
+use crate::practice::Practice;
 use crate::render::{self, glyphs};
 
 impl Case<'_> {
@@ -170,7 +171,6 @@ impl Case<'_> {
     }
 
     /// One page set in one form. `id` is that of the document.
-    #[cfg_attr(not(feature = "typeset"), expect(unused_variables, reason = "only paper is stamped"))]
     pub(super) fn made(
         &self,
         document: &Document,
@@ -178,16 +178,8 @@ impl Case<'_> {
         form: Form,
         issued: NaiveDateTime,
     ) -> Result<Vec<u8>, CaseError> {
-        match form {
-            #[cfg(feature = "typeset")]
-            Form::Pdf => {
-                let ident = format!("{id} {} {}", self.record.case.revision, document.language);
-                let made = self.practice.typesetter().pdf(document, &render::pdf::Stamp { ident, issued });
-                made.map_err(|why| CaseError::Page { id: id.to_owned(), why })
-            }
-            Form::Html => Ok(render::html::html(document).into_bytes()),
-            Form::Text => Ok(render::text::text(document).into_bytes()),
-        }
+        let ident = format!("{id} {} {}", self.record.case.revision, document.language);
+        in_form(self.practice, document, id, ident, form, issued)
     }
 
     /// A treated patient leaves with pages: on paper, letters that no print font has are shown as a mark, and both the page
@@ -227,5 +219,29 @@ impl Case<'_> {
     fn file_name(&self, output: Output) -> String {
         let case = &self.record.case;
         format!("{}-r{}-{}-{}", case.code, case.revision, self.moment.word(), output.name())
+    }
+}
+
+/// A page set in one form. `id` is that of the document, `ident` what the file is told apart by.
+///
+/// # Errors
+/// What the layout refuses.
+#[cfg_attr(not(feature = "typeset"), expect(unused_variables, reason = "only paper is stamped"))]
+pub(super) fn in_form(
+    practice: &Practice,
+    document: &Document,
+    id: &str,
+    ident: String,
+    form: Form,
+    issued: NaiveDateTime,
+) -> Result<Vec<u8>, CaseError> {
+    match form {
+        #[cfg(feature = "typeset")]
+        Form::Pdf => {
+            let made = practice.typesetter().pdf(document, &render::pdf::Stamp { ident, issued });
+            made.map_err(|why| CaseError::Page { id: id.to_owned(), why })
+        }
+        Form::Html => Ok(render::html::html(document).into_bytes()),
+        Form::Text => Ok(render::text::text(document).into_bytes()),
     }
 }

@@ -2,7 +2,7 @@
 
 use chrono::{NaiveDateTime, TimeZone};
 
-use super::{Assessment, CaseError, Form};
+use super::{Assessment, CaseError, Form, made};
 use crate::content::Content;
 use crate::document::papers::suitability::{self, Lacking};
 use crate::document::sheet::Sheet;
@@ -11,7 +11,6 @@ use crate::facts::Moment;
 use crate::plan::{Anchors, Plan};
 use crate::practice::Draft;
 use crate::record::form::KnownBy;
-use crate::render;
 
 /// The suitability sheet of a draft, before the treatment.
 ///
@@ -58,16 +57,8 @@ pub fn file(draft: &Draft, form: Form, issued: NaiveDateTime) -> Result<(String,
     let document = document(draft, issued)?;
     let code = if draft.lacks("/case/code") { "draft" } else { draft.record().case.code.as_str() };
     let id = format!("{code}-{}", Page::Suitability.word());
-    let bytes = match form {
-        #[cfg(feature = "typeset")]
-        Form::Pdf => {
-            let stamp = render::pdf::Stamp { ident: format!("{id} {}", document.language), issued };
-            let made = draft.practice().typesetter().pdf(&document, &stamp);
-            made.map_err(|why| CaseError::Page { id: id.clone(), why })?
-        }
-        Form::Html => render::html::html(&document).into_bytes(),
-        Form::Text => render::text::text(&document).into_bytes(),
-    };
+    let ident = format!("{id} {}", document.language);
+    let bytes = made::in_form(draft.practice(), &document, &id, ident, form, issued)?;
     Ok((format!("{id}.{}", form.extension()), bytes))
 }
 

@@ -331,6 +331,14 @@ impl Parts {
         files.filter(|path| !is_of_the_desk(path)).chain(fonts).collect()
     }
 
+    /// How own results are counted, if the practice counts them: without a current confirmation no number of eyes is enough for
+    /// a share.
+    #[must_use]
+    pub fn results_rule(&self) -> Option<ResultsRule> {
+        let rule = self.profile.results.clone()?;
+        Some(if self.confirmed() == Confirmed::Current { rule } else { rule.without_shares() })
+    }
+
     /// Whether the confirmation of the profile is current.
     #[must_use]
     pub fn confirmed(&self) -> Confirmed {

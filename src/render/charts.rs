@@ -5,12 +5,8 @@
 
 use std::fmt::Write;
 
+use super::colours::{ACCENT, DANGER, INK, RULE};
 use super::drawing::escape;
-
-const INK: &str = "#16202a";
-const SOFT: &str = "#44515a";
-const ACCENT: &str = "#083f58";
-const WARN: &str = "#a81e16";
 
 /// A share with its interval, as parts of the scale from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,10 +31,10 @@ pub struct Range {
 pub fn range(range: Range, most: f64, alt: &str) -> String {
     let mut chart = Chart::new(260.0, 22.0, alt);
     let x = |share: f64| 5.0 + 250.0 * (share / most).clamp(0.0, 1.0);
-    chart.line("axis", SOFT, 0.5, &[(x(0.0), 11.0), (x(most), 11.0)]);
+    chart.line("axis", RULE, 0.5, &[(x(0.0), 11.0), (x(most), 11.0)]);
     for tick in 0..=4 {
         let at = x(most * f64::from(tick) / 4.0);
-        chart.line("axis", SOFT, 0.5, &[(at, 6.0), (at, 16.0)]);
+        chart.line("axis", RULE, 0.5, &[(at, 6.0), (at, 16.0)]);
     }
     chart.line("line", INK, 3.0, &[(x(range.low), 11.0), (x(range.high), 11.0)]);
     for end in [range.low, range.high] {
@@ -79,8 +75,8 @@ pub fn curve(curve: &Curve) -> String {
         chart.square("mark", ACCENT, x, y, 3.5);
     }
     let (left, y) = plot.at(0.0, curve.limit);
-    chart.dashed("limit", WARN, &[(left, y), (plot.at(plot.most_x, 0.0).0, y)]);
-    chart.word("limit-label", WARN, (Plot::WIDTH - Plot::RIGHT, y - 6.0), "end", curve.limit_says);
+    chart.dashed("limit", DANGER, &[(left, y), (plot.at(plot.most_x, 0.0).0, y)]);
+    chart.word("limit-label", DANGER, (Plot::WIDTH - Plot::RIGHT, y - 6.0), "end", curve.limit_says);
     chart.drawn()
 }
 
@@ -123,9 +119,9 @@ pub fn funnel(funnel: &Funnel) -> String {
         points.map(|(size, limit)| plot.at(size, limit)).collect::<Vec<_>>()
     };
     for of in 0..4 {
-        chart.dashed(if of < 2 { "axis" } else { "limit" }, if of < 2 { SOFT } else { WARN }, &along(of));
+        chart.dashed(if of < 2 { "axis" } else { "limit" }, if of < 2 { RULE } else { DANGER }, &along(of));
     }
-    chart.line("axis", SOFT, 1.0, &[plot.at(0.0, funnel.share), plot.at(plot.most_x, funnel.share)]);
+    chart.line("axis", RULE, 1.0, &[plot.at(0.0, funnel.share), plot.at(plot.most_x, funnel.share)]);
     for spot in funnel.spots {
         let (x, y) = plot.at(f64::from(spot.size), spot.share);
         chart.square("mark", ACCENT, x, y, 4.0);
@@ -156,8 +152,8 @@ pub fn dots(dots: &Dots) -> String {
     let mut chart = Chart::new(Plot::WIDTH, Plot::HEIGHT, dots.alt);
     plot.frame(&mut chart, dots.below, |value| format!("{value:.0}"));
     let foot = Plot::HEIGHT - Plot::FOOT + 16.0;
-    chart.word("label", SOFT, (Plot::LEFT, foot), "start", dots.ends.0);
-    chart.word("label", SOFT, (Plot::WIDTH - Plot::RIGHT, foot), "end", dots.ends.1);
+    chart.word("label", INK, (Plot::LEFT, foot), "start", dots.ends.0);
+    chart.word("label", INK, (Plot::WIDTH - Plot::RIGHT, foot), "end", dots.ends.1);
     for (when, value) in dots.dots {
         let (x, y) = plot.at(*when, *value);
         chart.square("mark", ACCENT, x, y, 1.5);
@@ -185,15 +181,15 @@ impl Plot {
     }
 
     fn frame(&self, chart: &mut Chart, below: &str, written: impl Fn(f64) -> String) {
-        chart.line("axis", SOFT, 1.0, &[self.at(0.0, self.most_y), self.at(0.0, 0.0), self.at(self.most_x, 0.0)]);
+        chart.line("axis", RULE, 1.0, &[self.at(0.0, self.most_y), self.at(0.0, 0.0), self.at(self.most_x, 0.0)]);
         for part in 0..=4 {
             let value = self.most_y * f64::from(part) / 4.0;
             let (x, y) = self.at(0.0, value);
-            chart.line("axis", SOFT, 0.5, &[(x - 4.0, y), (x, y)]);
-            chart.word("label", SOFT, (x - 8.0, y + 4.0), "end", &written(value));
+            chart.line("axis", RULE, 0.5, &[(x - 4.0, y), (x, y)]);
+            chart.word("label", INK, (x - 8.0, y + 4.0), "end", &written(value));
         }
         let end = (Self::WIDTH - Self::RIGHT, Self::HEIGHT - 6.0);
-        chart.word("label", SOFT, end, "end", below);
+        chart.word("label", INK, end, "end", below);
     }
 
     fn axes(&self, chart: &mut Chart, below: &str, written: impl Fn(f64) -> String) {
@@ -201,7 +197,7 @@ impl Plot {
         for part in 0..=4 {
             let value = (self.most_x * f64::from(part) / 4.0).floor();
             let (x, y) = self.at(value, 0.0);
-            chart.word("label", SOFT, (x, y + 16.0), "middle", &format!("{value:.0}"));
+            chart.word("label", INK, (x, y + 16.0), "middle", &format!("{value:.0}"));
         }
     }
 }

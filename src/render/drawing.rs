@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::colours::{ACCENT, CLEAR, DANGER, INK, MIST, NERVE, RETINA, RULE, WHITE};
 use crate::document::eye::{Drawing, Label, Role, Shape};
 
 /// Size of a label, distance of its lines and most letters in one, in millimetres of the eye.
@@ -58,40 +59,36 @@ fn path(svg: &mut String, shape: &Shape) {
     let _ = write!(svg, "<path d=\"M{}{end}\" {}/>", points.join("L"), look(shape.role, shape.closed));
 }
 
-/// Fill, pen and its width in millimetres of the eye; the colours are those of `theme.typ`. No paint is transparent: what lies
+/// Fill, pen and its width in millimetres of the eye. No paint is transparent: what lies
 /// below would mix into colours nobody chose, and a copier into greys.
 fn look(role: Role, closed: bool) -> String {
-    const INK: &str = "#16202a";
-    const RULE: &str = "#75828b";
-    const ACCENT: &str = "#083f58";
-    const WARNING: &str = "#a81e16";
     let (fill, pen, width, dashed) = match role {
-        Role::Sclera => ("#ffffff", INK, 0.14, false),
-        Role::Choroid => ("#ffffff", "none", 0.0, false),
-        Role::Retina => ("#d98f80", INK, 0.1, false),
-        Role::Nerve => ("#f6e2dc", INK, 0.1, false),
-        Role::Cornea => ("#b4cdd9", INK, 0.12, false),
-        Role::Chamber | Role::Space => ("#ffffff", "none", 0.0, false),
-        Role::Gel => ("#e8f0f4", "none", 0.0, false),
+        Role::Sclera => (WHITE, INK, 0.14, false),
+        Role::Choroid => (WHITE, "none", 0.0, false),
+        Role::Retina => (RETINA, INK, 0.1, false),
+        Role::Nerve => (NERVE, INK, 0.1, false),
+        Role::Cornea => (CLEAR, INK, 0.12, false),
+        Role::Chamber | Role::Space => (WHITE, "none", 0.0, false),
+        Role::Gel => (MIST, "none", 0.0, false),
         Role::GelFace => ("none", ACCENT, 0.14, true),
         Role::Iris => (ACCENT, INK, 0.1, false),
         Role::CiliaryBody => (RULE, INK, 0.08, false),
-        Role::Lens => ("#b4cdd9", INK, 0.14, false),
+        Role::Lens => (CLEAR, INK, 0.14, false),
         Role::LensCore => (RULE, INK, 0.08, false),
         Role::LensUnknown => ("none", INK, 0.14, true),
-        Role::Implant => ("#ffffff", INK, 0.2, false),
+        Role::Implant => (WHITE, INK, 0.2, false),
         Role::Rings => ("none", ACCENT, 0.16, false),
         Role::Capsule => ("none", INK, 0.16, false),
         Role::CapsuleUnknown => ("none", INK, 0.14, true),
         Role::Floater => (INK, INK, 0.3, false),
-        Role::Laser => ("#b4cdd9", ACCENT, 0.1, false),
-        Role::ContactLens => ("#e8f0f4", RULE, 0.1, false),
+        Role::Laser => (CLEAR, ACCENT, 0.1, false),
+        Role::ContactLens => (MIST, RULE, 0.1, false),
         Role::Ray => ("none", ACCENT, 0.14, false),
         Role::Shadow => (RULE, "none", 0.0, false),
-        Role::Sight => ("#ffffff", INK, 0.2, false),
+        Role::Sight => (WHITE, INK, 0.2, false),
         Role::Measure => ("none", INK, 0.16, false),
-        Role::Margin => ("none", WARNING, 0.16, true),
-        Role::Focus => ("#ffffff", INK, 0.18, false),
+        Role::Margin => ("none", DANGER, 0.16, true),
+        Role::Focus => (WHITE, INK, 0.18, false),
     };
     let fill = if closed { fill } else { "none" };
     let dash = if dashed { " stroke-dasharray=\"0.5 0.4\"" } else { "" };
@@ -108,8 +105,8 @@ fn words(svg: &mut String, drawing: &Drawing, label: &Label, middle: f64) {
     };
     let _ = write!(
         svg,
-        "<path d=\"M{middle:.2} {foot:.2}L{} {}\" stroke=\"#16202a\" stroke-width=\"0.1\"/>\
-         <circle cx=\"{}\" cy=\"{}\" r=\"0.25\" fill=\"#16202a\"/>",
+        "<path d=\"M{middle:.2} {foot:.2}L{} {}\" stroke=\"{INK}\" stroke-width=\"0.1\"/>\
+         <circle cx=\"{}\" cy=\"{}\" r=\"0.25\" fill=\"{INK}\"/>",
         label.x, label.y, label.x, label.y
     );
     for (at, line) in lines.iter().enumerate() {
@@ -117,7 +114,7 @@ fn words(svg: &mut String, drawing: &Drawing, label: &Label, middle: f64) {
         let _ = write!(
             svg,
             "<text x=\"{middle:.2}\" y=\"{y:.2}\" font-size=\"{LETTER}\" font-weight=\"bold\" text-anchor=\"middle\" \
-             fill=\"#16202a\">{}</text>",
+             fill=\"{INK}\">{}</text>",
             escape(line)
         );
     }

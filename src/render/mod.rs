@@ -5,6 +5,7 @@
 #[cfg(feature = "typeset")]
 pub mod apart;
 pub mod charts;
+mod colours;
 pub mod dosage;
 pub mod drawing;
 mod error;

@@ -1,7 +1,6 @@
 //! The boxes of the drop calendar for HTML: each drug has the shape and the colour that it has on paper.
 
-/// The colour of each drug, as in `templates/pages/theme.typ`.
-const COLOURS: [&str; 5] = ["#083f58", "#6a2371", "#4b5100", "#7a3a00", "#333333"];
+use super::colours::DRUGS;
 
 /// Outlines in a square of 24: circle, square, triangle, diamond, hexagon.
 const OUTLINES: [&str; 5] = [
@@ -16,7 +15,7 @@ const CHECK: &str = "<path d=\"M7 12.500l4 4l6.500-8\" fill=\"none\" stroke=\"#f
 
 /// The shape of a drug, empty to be ticked or filled with a check mark. The words beside it say what it stands for.
 pub(super) fn shape(number: usize, given: bool) -> String {
-    let (outline, colour) = (OUTLINES[number % OUTLINES.len()], COLOURS[number % COLOURS.len()]);
+    let (outline, colour) = (OUTLINES[number % OUTLINES.len()], DRUGS[number % DRUGS.len()]);
     let (fill, check, title) = if given { (colour, CHECK, "☑") } else { ("#fff", "", "☐") };
     let drawn = format!("{outline} fill=\"{fill}\" stroke=\"{colour}\" stroke-width=\"2\"/>{check}");
     format!("<svg role=\"img\" class=\"box\" viewBox=\"0 0 24 24\"><title>{title}</title>{drawn}</svg> ")

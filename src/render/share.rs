@@ -3,13 +3,9 @@
 
 use std::fmt::Write;
 
+use super::colours::{ACCENT, CLEAR, DANGER, INK, WHITE};
 use super::drawing::escape;
 use crate::document::Figure;
-
-const INK: &str = "#16202a";
-const RANGE: &str = "#b4cdd9";
-const ACCENT: &str = "#083f58";
-const DANGER: &str = "#a81e16";
 
 /// How many people stand in a row.
 const ROW: u8 = 25;
@@ -49,7 +45,7 @@ fn bar(share: u8, [low, high]: [u8; 2], colour: &str, mirrored: bool) -> ((u32, 
         let (from, to) = (at(low).min(at(high)), at(low).max(at(high)));
         let _ = write!(
             shapes,
-            "<rect x=\"{from}\" width=\"{}\" height=\"{height}\" fill=\"{RANGE}\" stroke=\"{INK}\" stroke-width=\"8\"/>",
+            "<rect x=\"{from}\" width=\"{}\" height=\"{height}\" fill=\"{CLEAR}\" stroke=\"{INK}\" stroke-width=\"8\"/>",
             to - from
         );
     }
@@ -77,13 +73,13 @@ fn hundred(share: u8, [low, high]: [u8; 2], colour: &str, mirrored: bool) -> ((u
     for (x, y) in (low..high).map(place) {
         let _ = write!(
             shapes,
-            "<rect x=\"{}\" y=\"{}\" width=\"{across}\" height=\"{down}\" fill=\"{RANGE}\" stroke=\"{INK}\" \
+            "<rect x=\"{}\" y=\"{}\" width=\"{across}\" height=\"{down}\" fill=\"{CLEAR}\" stroke=\"{INK}\" \
              stroke-width=\"8\"/>",
             i64::from(x) - 14,
             i64::from(y) - 10
         );
     }
-    for (x, y, fill) in (0..100).map(|at| (place(at).0, place(at).1, if at < share { colour } else { "#ffffff" })) {
+    for (x, y, fill) in (0..100).map(|at| (place(at).0, place(at).1, if at < share { colour } else { WHITE })) {
         let look = format!("fill=\"{fill}\" stroke=\"{INK}\" stroke-width=\"6\"");
         let _ = write!(
             shapes,

@@ -68,16 +68,6 @@ impl Endpoint {
         matches!(self, Self::MuchBetter | Self::LittleOrNot | Self::FurtherLaser | Self::Surgery)
     }
 
-    /// The evidence entry of the published figure beside it, where there is one.
-    #[must_use]
-    pub fn published(self) -> Option<&'static str> {
-        match self {
-            Self::MuchBetter => Some("ben-rct-2017-responder"),
-            Self::TearOrDetachment => Some("harm-tear-longterm"),
-            _ => None,
-        }
-    }
-
     /// Its word.
     #[must_use]
     pub fn word(self) -> &'static str {

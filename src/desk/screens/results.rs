@@ -12,7 +12,6 @@ use crate::desk::answer::{Answer, Ask};
 use crate::desk::error::DeskError;
 use crate::desk::gate::Who;
 use crate::desk::room::Room;
-use crate::practice::Confirmed;
 use crate::record::date::PartialDate;
 use crate::record::profile::ResultsRule;
 use crate::register::CaseId;
@@ -61,10 +60,10 @@ struct Asked {
 pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Answer, DeskError> {
     let frame = room.frame(cookie, Some(who), "results")?;
     let asked = asked(ask);
-    let shown = match room.practice.profile.results.clone() {
+    let shown = match room.practice.results_rule() {
         None => json!({ "frame": frame, "rule": null }),
         Some(rule) => {
-            let mut shown = counted(room, &asked, &confirmed(room, rule))?;
+            let mut shown = counted(room, &asked, &rule)?;
             shown["frame"] = json!(frame);
             shown
         }
@@ -74,17 +73,9 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, ask: &Ask)
 
 /// The same on paper; nothing where the practice does not count its results.
 pub(in crate::desk) fn print(room: &Room, ask: &Ask) -> Result<Option<Answer>, DeskError> {
-    let Some(rule) = room.practice.profile.results.clone() else { return Ok(None) };
-    let shown = counted(room, &asked(ask), &confirmed(room, rule))?;
+    let Some(rule) = room.practice.results_rule() else { return Ok(None) };
+    let shown = counted(room, &asked(ask), &rule)?;
     results_page::pdf(room, &shown).map(Some)
-}
-
-/// The rule as it counts: without a clinician's confirmation no number of eyes is enough for a share.
-fn confirmed(room: &Room, rule: ResultsRule) -> ResultsRule {
-    match room.practice.confirmed() {
-        Confirmed::Current => rule,
-        Confirmed::Missing | Confirmed::Stale => ResultsRule { least_eyes: u32::MAX, ..rule },
-    }
 }
 
 fn asked(ask: &Ask) -> Asked {
@@ -110,7 +101,7 @@ fn counted(room: &Room, asked: &Asked, rule: &ResultsRule) -> Result<Value, Desk
     let standing = results.standing;
     Ok(json!({
         "rule": rule,
-        "shares": rule.least_eyes != u32::MAX,
+        "shares": rule.gives_shares(),
         "up_to": room.words.locale.full_date(up_to),
         "surgeons": surgeons(room, asked)?,
         "eyes": EyeGroup::WORDS.iter().map(|(group, word)| (word, *group == asked.selection.eyes)).collect::<Vec<_>>(),
@@ -165,7 +156,8 @@ fn row_view(room: &Room, row: &Row, rule: &ResultsRule) -> Result<RowView, DeskE
         _ => None,
     };
     let library = room.practice.library(room.practice.staff_language())?;
-    let published = endpoint.published().and_then(|id| library.evidence.get(id));
+    let beside = |evidence: &&Evidence| evidence.own_result.as_deref() == Some(endpoint.word());
+    let published = library.evidence.values().find(beside);
     Ok(RowView {
         label,
         help: endpoint.is_help(),

@@ -49,6 +49,18 @@ pub struct OwnNumbers {
 }
 
 impl ResultsRule {
+    /// The same rule, by which no number of eyes is enough for a share.
+    #[must_use]
+    pub fn without_shares(self) -> Self {
+        Self { least_eyes: u32::MAX, ..self }
+    }
+
+    /// Whether enough eyes give a share.
+    #[must_use]
+    pub fn gives_shares(&self) -> bool {
+        self.least_eyes != u32::MAX
+    }
+
     /// An invented one, to proofread what no practice has said yet.
     pub(crate) fn invented() -> Self {
         Self {

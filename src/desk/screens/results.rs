@@ -27,27 +27,104 @@ const HARM_SCALE: f64 = 0.2;
 
 /// One line of the table.
 #[derive(Debug, Serialize)]
-struct RowView {
-    label: String,
-    help: bool,
-    affected: String,
-    followed: String,
-    treated: String,
-    window: String,
+pub(super) struct RowView {
+    pub(super) label: String,
+    pub(super) help: bool,
+    pub(super) affected: String,
+    pub(super) followed: String,
+    pub(super) treated: String,
+    pub(super) window: String,
     /// The interval as a picture and in words; neither under the least number.
     drawn: Option<String>,
-    could: Option<String>,
-    published: Option<String>,
+    pub(super) could: Option<String>,
+    pub(super) published: Option<String>,
 }
 
 /// An event to be looked at.
 #[derive(Debug, Serialize)]
-struct ReviewView {
-    eye: usize,
+pub(super) struct ReviewView {
+    pub(super) eye: usize,
     case: CaseId,
-    code: Option<String>,
-    says: String,
-    done: Option<String>,
+    pub(super) code: Option<String>,
+    pub(super) says: String,
+    pub(super) done: Option<String>,
+}
+
+/// A share of events by time.
+#[derive(Debug, Serialize)]
+pub(super) struct RateView {
+    pub(super) label: String,
+    pub(super) events: u32,
+    pub(super) years: String,
+    /// Events in 100 eye-years with their interval.
+    pub(super) per: Option<(String, String, String)>,
+}
+
+/// The curve of harm.
+#[derive(Debug, Serialize)]
+pub(super) struct CurveView {
+    pub(super) drawn: String,
+    pub(super) alt: String,
+    pub(super) reached: bool,
+    pub(super) says: String,
+    pub(super) alarm: String,
+}
+
+/// A surgeon beside the others.
+#[derive(Debug, Serialize)]
+pub(super) struct SurgeonView {
+    name: String,
+    affected: u32,
+    followed: u32,
+    from: u32,
+    to: u32,
+    high: bool,
+}
+
+/// The surgeons beside each other.
+#[derive(Debug, Serialize)]
+pub(super) struct FunnelView {
+    pub(super) drawn: String,
+    pub(super) alt: String,
+    rows: Vec<SurgeonView>,
+}
+
+/// Energy and pulses of each session over time.
+#[derive(Debug, Serialize)]
+pub(super) struct EnergyView {
+    pub(super) energy: String,
+    pub(super) energy_alt: String,
+    pub(super) pulses: String,
+    pub(super) pulses_alt: String,
+}
+
+/// What the screen and the paper show.
+#[derive(Debug, Serialize)]
+pub(super) struct Shown {
+    pub(super) rule: ResultsRule,
+    pub(super) shares: bool,
+    pub(super) up_to: String,
+    /// Id, name, and whether it is chosen.
+    pub(super) surgeons: Vec<(String, String, bool)>,
+    eyes: Vec<(&'static str, bool)>,
+    floaters: Vec<(&'static str, bool)>,
+    pub(super) since: String,
+    since_wrong: bool,
+    asked_surgeon: Option<String>,
+    pub(super) asked_eyes: &'static str,
+    pub(super) asked_floaters: &'static str,
+    pub(super) treated: String,
+    pub(super) followed: String,
+    pub(super) not_yet: String,
+    pub(super) lost: String,
+    pub(super) rows: Vec<RowView>,
+    pub(super) rates: Vec<RateView>,
+    pub(super) curve: CurveView,
+    pub(super) review: Vec<ReviewView>,
+    pub(super) funnel: Option<FunnelView>,
+    pub(super) energy: Option<EnergyView>,
+    for_consent: Option<String>,
+    said: Option<String>,
 }
 
 /// What the address asks for.
@@ -63,7 +140,7 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, ask: &Ask)
     let shown = match room.practice.results_rule() {
         None => json!({ "frame": frame, "rule": null }),
         Some(rule) => {
-            let mut shown = counted(room, &asked, &rule)?;
+            let mut shown = json!(counted(room, &asked, &rule)?);
             shown["frame"] = json!(frame);
             shown
         }
@@ -92,38 +169,41 @@ fn asked(ask: &Ask) -> Asked {
     }
 }
 
-fn counted(room: &Room, asked: &Asked, rule: &ResultsRule) -> Result<Value, DeskError> {
+fn counted(room: &Room, asked: &Asked, rule: &ResultsRule) -> Result<Shown, DeskError> {
     let up_to = room.today();
     let (sessions, outcomes) = (room.register.sessions(up_to)?, room.register.all_outcomes(up_to)?);
     let eyes = Eyes::of(&sessions, &outcomes, &asked.selection, up_to);
     let results = own(&eyes, rule, &room.practice.profile.thresholds);
     let number = |count: u32| room.words.locale.number(count.into(), 0);
     let standing = results.standing;
-    Ok(json!({
-        "rule": rule,
-        "shares": rule.gives_shares(),
-        "up_to": room.words.locale.full_date(up_to),
-        "surgeons": surgeons(room, asked)?,
-        "eyes": EyeGroup::WORDS.iter().map(|(group, word)| (word, *group == asked.selection.eyes)).collect::<Vec<_>>(),
-        "floaters":
-            FloaterGroup::WORDS.iter().map(|(group, word)| (word, *group == asked.selection.floaters)).collect::<Vec<_>>(),
-        "since": asked.since,
-        "asked_surgeon": asked.selection.surgeon,
-        "asked_eyes": word_of(&EyeGroup::WORDS, asked.selection.eyes),
-        "asked_floaters": word_of(&FloaterGroup::WORDS, asked.selection.floaters),
-        "since_wrong": !asked.since.is_empty() && asked.selection.since.is_none(),
-        "treated": number(standing.treated), "followed": number(standing.followed),
-        "not_yet": number(standing.not_yet), "lost": number(standing.lost),
-        "rows": results.rows.iter().map(|row| row_view(room, row, rule)).collect::<Result<Vec<_>, _>>()?,
-        "rates": rates(room, &results)?,
-        "curve": curve(room, &results, rule)?,
-        "months": rule.window_months,
-        "review": results.review.iter().map(|line| review(room, line)).collect::<Result<Vec<_>, _>>()?,
-        "funnel": beside(room, &sessions, &outcomes, asked, rule)?,
-        "energy": energy(room, &eyes)?,
-        "for_consent": for_consent(&results, asked, rule),
-        "said": rule.in_consent.as_ref().map(|own| room.words.locale.date(own.up_to.0)),
-    }))
+    Ok(Shown {
+        rule: rule.clone(),
+        shares: rule.gives_shares(),
+        up_to: room.words.locale.full_date(up_to),
+        surgeons: surgeons(room, asked)?,
+        eyes: EyeGroup::WORDS.iter().map(|(group, word)| (*word, *group == asked.selection.eyes)).collect::<Vec<_>>(),
+        floaters: FloaterGroup::WORDS
+            .iter()
+            .map(|(group, word)| (*word, *group == asked.selection.floaters))
+            .collect::<Vec<_>>(),
+        since: asked.since.clone(),
+        asked_surgeon: asked.selection.surgeon.clone(),
+        asked_eyes: word_of(&EyeGroup::WORDS, asked.selection.eyes),
+        asked_floaters: word_of(&FloaterGroup::WORDS, asked.selection.floaters),
+        since_wrong: !asked.since.is_empty() && asked.selection.since.is_none(),
+        treated: number(standing.treated),
+        followed: number(standing.followed),
+        not_yet: number(standing.not_yet),
+        lost: number(standing.lost),
+        rows: results.rows.iter().map(|row| row_view(room, row, rule)).collect::<Result<Vec<_>, _>>()?,
+        rates: rates(room, &results)?,
+        curve: curve(room, &results, rule)?,
+        review: results.review.iter().map(|line| review(room, line)).collect::<Result<Vec<_>, _>>()?,
+        funnel: beside(room, &sessions, &outcomes, asked, rule)?,
+        energy: energy(room, &eyes)?,
+        for_consent: for_consent(&results, asked, rule),
+        said: rule.in_consent.as_ref().map(|own| room.words.locale.date(own.up_to.0)),
+    })
 }
 
 fn word_of<G: PartialEq>(words: &[(G, &'static str)], group: G) -> &'static str {
@@ -200,22 +280,20 @@ fn published_words(room: &Room, evidence: &Evidence) -> Result<Option<String>, D
     Ok(Some(span.map_or_else(|| words.clone(), |span| format!("{words}, {span}"))))
 }
 
-fn rates(room: &Room, results: &OwnResults) -> Result<Vec<Value>, DeskError> {
+fn rates(room: &Room, results: &OwnResults) -> Result<Vec<RateView>, DeskError> {
     let rate = |(kind, rate): &(crate::results::EventKind, crate::results::Rate)| {
         let word = json!(kind).as_str().map(str::to_owned).unwrap_or_default();
         let years = room.words.locale.number(rate.eye_years, 0);
         let number = |value: f64| room.words.locale.number(value, 1);
         let per = rate.in_100_years().map(|(per, low, high)| (number(per), number(low), number(high)));
-        Ok(json!({
-            "label": room.words.word(&format!("outcome.kind.{word}"))?,
-            "events": rate.events, "years": years, "per": per,
-        }))
+        let label = room.words.word(&format!("outcome.kind.{word}"))?;
+        Ok(RateView { label, events: rate.events, years, per })
     };
     results.rates.iter().map(rate).collect()
 }
 
 /// The curve of harm, with what it says.
-fn curve(room: &Room, results: &OwnResults, rule: &ResultsRule) -> Result<Value, DeskError> {
+fn curve(room: &Room, results: &OwnResults, rule: &ResultsRule) -> Result<CurveView, DeskError> {
     let limit = limit(rule.expected_harm, rule.alarming_harm, rule.eyes_between_false_alarms);
     let number = |value: f64| room.words.locale.number(value, 1);
     let points: Vec<(f64, bool)> = results.curve.points.iter().map(|point| (point.height, point.harm)).collect();
@@ -235,10 +313,8 @@ fn curve(room: &Room, results: &OwnResults, rule: &ResultsRule) -> Result<Value,
     let below = room.words.word("results.eyes_in_order")?;
     let drawn =
         charts::curve(&charts::Curve { points: &points, limit, limit_says: &limit_says, below: &below, alt: &alt });
-    Ok(json!({
-        "drawn": drawn, "alt": alt, "reached": highest >= limit, "says": room.words.say("results.curve_says", &values)?,
-        "alarm": room.words.say("results.alarm", &values)?,
-    }))
+    let says = room.words.say("results.curve_says", &values)?;
+    Ok(CurveView { drawn, alt, reached: highest >= limit, says, alarm: room.words.say("results.alarm", &values)? })
 }
 
 fn review(room: &Room, line: &ReviewLine) -> Result<ReviewView, DeskError> {
@@ -263,7 +339,7 @@ fn beside(
     outcomes: &[(CaseId, Outcome)],
     asked: &Asked,
     rule: &ResultsRule,
-) -> Result<Option<Value>, DeskError> {
+) -> Result<Option<FunnelView>, DeskError> {
     let of = |id: &str| {
         let selection = Selection { surgeon: Some(id.to_owned()), ..asked.selection.clone() };
         harm(&Eyes::of(sessions, outcomes, &selection, room.today()), rule, &room.practice.profile.thresholds)
@@ -293,18 +369,20 @@ fn beside(
             share: share(point.counted.affected, point.counted.followed),
         })
         .collect();
-    let rows = found.points.iter().map(|point| {
-        json!({
-            "name": point.surgeon, "affected": point.counted.affected, "followed": point.counted.followed,
-            "from": point.limits.outer.0, "to": point.limits.outer.1, "high": point.is_high(),
-        })
+    let rows = found.points.iter().map(|point| SurgeonView {
+        name: point.surgeon.clone(),
+        affected: point.counted.affected,
+        followed: point.counted.followed,
+        from: point.limits.outer.0,
+        to: point.limits.outer.1,
+        high: point.is_high(),
     });
     let share_words = rounded(room, found.share, f64::round);
     let alt = room.words.say("results.funnel_alt", &[("share", &share_words)])?;
     let below = room.words.word("results.eyes_followed")?;
     let drawn =
         charts::funnel(&charts::Funnel { spots: &spots, share: found.share, limits: &sizes, below: &below, alt: &alt });
-    Ok(Some(json!({ "drawn": drawn, "alt": alt, "rows": rows.collect::<Vec<_>>() })))
+    Ok(Some(FunnelView { drawn, alt, rows: rows.collect() }))
 }
 
 /// The lines of the profile that bring the numbers into the consent: those of the whole practice, of enough eyes.
@@ -326,7 +404,7 @@ fn for_consent(results: &OwnResults, asked: &Asked, rule: &ResultsRule) -> Optio
 }
 
 /// Energy of each session over time, and its pulses.
-fn energy(room: &Room, eyes: &Eyes) -> Result<Option<Value>, DeskError> {
+fn energy(room: &Room, eyes: &Eyes) -> Result<Option<EnergyView>, DeskError> {
     let mut sessions: Vec<(NaiveDate, f64, u32)> = eyes
         .eyes
         .iter()
@@ -353,7 +431,7 @@ fn energy(room: &Room, eyes: &Eyes) -> Result<Option<Value>, DeskError> {
     };
     let ((energy, energy_alt), (pulses, pulses_alt)) =
         (drawn("energy", |one| one.1)?, drawn("pulses", |one| one.2.into())?);
-    Ok(Some(json!({ "energy": energy, "energy_alt": energy_alt, "pulses": pulses, "pulses_alt": pulses_alt })))
+    Ok(Some(EnergyView { energy, energy_alt, pulses, pulses_alt }))
 }
 
 fn median(mut values: Vec<f64>) -> f64 {

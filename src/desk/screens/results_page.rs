@@ -1,6 +1,6 @@
 //! Own results on paper: the same numbers, pictures and words as on the screen.
 
-use serde_json::Value;
+use super::results::{RowView, Shown};
 
 use crate::desk::answer::Answer;
 use crate::desk::error::DeskError;
@@ -9,7 +9,7 @@ use crate::document::{BannerLine, Block, Chart, Document, Eyes, Footer, Header, 
 use crate::render::pdf::Stamp;
 
 /// The page from what the screen shows.
-pub(super) fn pdf(room: &Room, shown: &Value) -> Result<Answer, DeskError> {
+pub(super) fn pdf(room: &Room, shown: &Shown) -> Result<Answer, DeskError> {
     let document = document(room, shown)?;
     let stamp = Stamp { ident: format!("results {}", room.today()), issued: room.now() };
     let bytes = room.practice.typesetter().pdf(&document, &stamp);
@@ -18,7 +18,7 @@ pub(super) fn pdf(room: &Room, shown: &Value) -> Result<Answer, DeskError> {
     Ok(Answer { file, ..Answer::bytes(200, "application/pdf", bytes) })
 }
 
-fn document(room: &Room, shown: &Value) -> Result<Document, DeskError> {
+fn document(room: &Room, shown: &Shown) -> Result<Document, DeskError> {
     let words = |key: &str| room.words.word(&format!("results.{key}"));
     let profile = &room.practice.profile.practice;
     let language = room.words.locale.tag.clone();
@@ -33,7 +33,7 @@ fn document(room: &Room, shown: &Value) -> Result<Document, DeskError> {
         title: words("title")?,
         header: Header {
             name: profile.name(&language).to_owned(),
-            identifiers: room.words.say("results.up_to", &[("date", &text(shown, "up_to"))])?,
+            identifiers: room.words.say("results.up_to", &[("date", &shown.up_to)])?,
             eye: words("all_eyes")?,
             eyes: Eyes::Both,
         },
@@ -54,10 +54,10 @@ fn document(room: &Room, shown: &Value) -> Result<Document, DeskError> {
     })
 }
 
-fn blocks(room: &Room, shown: &Value) -> Result<Vec<Block>, DeskError> {
+fn blocks(room: &Room, shown: &Shown) -> Result<Vec<Block>, DeskError> {
     let words = |key: &str| room.words.word(&format!("results.{key}"));
     let mut blocks = vec![paragraph(chosen(room, shown)?), paragraph(standing(room, shown)?)];
-    if shown["shares"] == false {
+    if !shown.shares {
         blocks.push(notice(words("title")?, words("not_confirmed")?));
     }
     for (help, title) in [(true, "help"), (false, "harm")] {
@@ -65,67 +65,69 @@ fn blocks(room: &Room, shown: &Value) -> Result<Vec<Block>, DeskError> {
     }
     blocks.push(paragraph(words("how")?));
     blocks.push(heading(words("curve")?));
-    if shown["curve"]["reached"] == true {
-        blocks.push(notice(words("curve")?, text(&shown["curve"], "alarm")));
+    if shown.curve.reached {
+        blocks.push(notice(words("curve")?, shown.curve.alarm.clone()));
     }
-    blocks.push(chart(&shown["curve"], "drawn", "alt", text(&shown["curve"], "says")));
+    blocks.push(chart(&shown.curve.drawn, &shown.curve.alt, shown.curve.says.clone()));
     blocks.push(heading(words("review")?));
     blocks.push(review(room, shown)?);
     blocks.push(heading(words("by_time")?));
     blocks.push(rates(room, shown)?);
-    if shown["funnel"].is_object() {
+    if let Some(funnel) = &shown.funnel {
         blocks.push(heading(words("funnel")?));
-        blocks.push(chart(&shown["funnel"], "drawn", "alt", text(&shown["funnel"], "alt")));
+        blocks.push(chart(&funnel.drawn, &funnel.alt, funnel.alt.clone()));
     }
-    if shown["energy"].is_object() {
+    if let Some(sessions) = &shown.energy {
         blocks.push(heading(words("sessions")?));
-        for key in ["energy", "pulses"] {
-            blocks.push(chart(&shown["energy"], key, &format!("{key}_alt"), words(key)?));
-        }
+        blocks.push(chart(&sessions.energy, &sessions.energy_alt, words("energy")?));
+        blocks.push(chart(&sessions.pulses, &sessions.pulses_alt, words("pulses")?));
     }
     Ok(blocks)
 }
 
 /// Whose eyes, which, and since when.
-fn chosen(room: &Room, shown: &Value) -> Result<String, DeskError> {
-    let surgeons = shown["surgeons"].as_array().into_iter().flatten();
-    let surgeon = surgeons.filter(|one| one[2] == true).find_map(|one| one[1].as_str()).unwrap_or_default();
-    let group = |key: &str| room.words.word(&format!("results.{key}.{}", text(shown, &format!("asked_{key}"))));
+fn chosen(room: &Room, shown: &Shown) -> Result<String, DeskError> {
+    let surgeon = shown.surgeons.iter().find(|(_, _, chosen)| *chosen).map_or("", |(_, name, _)| name.as_str());
+    let group = |key: &str, word: &str| room.words.word(&format!("results.{key}.{word}"));
     let mut said = vec![
         format!("{}: {surgeon}", room.words.word("results.surgeon")?),
-        format!("{}: {}", room.words.word("results.which_eyes")?, group("eyes")?),
-        format!("{}: {}", room.words.word("results.which_floaters")?, group("floaters")?),
+        format!("{}: {}", room.words.word("results.which_eyes")?, group("eyes", shown.asked_eyes)?),
+        format!("{}: {}", room.words.word("results.which_floaters")?, group("floaters", shown.asked_floaters)?),
     ];
-    let since = text(shown, "since");
+    let since = &shown.since;
     if !since.is_empty() {
         said.push(format!("{}: {since}", room.words.word("results.since")?));
     }
     Ok(said.join(". "))
 }
 
-fn standing(room: &Room, shown: &Value) -> Result<String, DeskError> {
-    let months = shown["months"].to_string();
+fn standing(room: &Room, shown: &Shown) -> Result<String, DeskError> {
+    let months = shown.rule.window_months.to_string();
     let say =
-        |key: &str| room.words.say(&format!("results.{key}"), &[("count", &text(shown, key)), ("months", &months)]);
-    let parts = [say("treated")?, say("followed")?, say("not_yet")?, say("lost")?];
+        |key: &str, count: &str| room.words.say(&format!("results.{key}"), &[("count", count), ("months", &months)]);
+    let parts = [
+        say("treated", &shown.treated)?,
+        say("followed", &shown.followed)?,
+        say("not_yet", &shown.not_yet)?,
+        say("lost", &shown.lost)?,
+    ];
     Ok(format!("{} {}", parts.join(" "), room.words.word("results.eyes_not_sessions")?))
 }
 
-fn counts(room: &Room, shown: &Value, help: bool, caption: String) -> Result<Block, DeskError> {
+fn counts(room: &Room, shown: &Shown, help: bool, caption: String) -> Result<Block, DeskError> {
     let words = |key: &str| room.words.word(&format!("results.{key}"));
     let (of, few, unknown) = (words("of")?, words("too_few")?, words("not_known")?);
-    let rows = shown["rows"].as_array().into_iter().flatten().filter(|row| row["help"] == help);
-    let rows = rows.map(|row| {
-        let or = |key: &str, other: &str| row[key].as_str().unwrap_or(other).to_owned();
+    let cells = |row: &RowView| {
         vec![
-            text(row, "label"),
-            format!("{} {of} {}", text(row, "affected"), text(row, "followed")),
-            text(row, "treated"),
-            text(row, "window"),
-            or("could", &few),
-            or("published", &unknown),
+            row.label.clone(),
+            format!("{} {of} {}", row.affected, row.followed),
+            row.treated.clone(),
+            row.window.clone(),
+            row.could.clone().unwrap_or_else(|| few.clone()),
+            row.published.clone().unwrap_or_else(|| unknown.clone()),
         ]
-    });
+    };
+    let rows = shown.rows.iter().filter(|row| row.help == help).map(cells);
     let columns = ["what", "of_followed", "of_treated", "window", "could_be", "published"];
     Ok(table(
         caption,
@@ -135,14 +137,13 @@ fn counts(room: &Room, shown: &Value, help: bool, caption: String) -> Result<Blo
     ))
 }
 
-fn review(room: &Room, shown: &Value) -> Result<Block, DeskError> {
-    let lines: Vec<&Value> = shown["review"].as_array().into_iter().flatten().collect();
-    if lines.is_empty() {
+fn review(room: &Room, shown: &Shown) -> Result<Block, DeskError> {
+    if shown.review.is_empty() {
         return Ok(paragraph(room.words.word("results.nothing")?));
     }
-    let rows = lines.into_iter().map(|line| {
-        let done = line["done"].as_str().unwrap_or_default();
-        vec![line["eye"].to_string(), text(line, "code"), text(line, "says"), done.to_owned()]
+    let rows = shown.review.iter().map(|line| {
+        let (code, done) = (line.code.clone().unwrap_or_default(), line.done.clone().unwrap_or_default());
+        vec![line.eye.to_string(), code, line.says.clone(), done]
     });
     let columns = vec![
         room.words.word("results.which_eyes")?,
@@ -153,16 +154,15 @@ fn review(room: &Room, shown: &Value) -> Result<Block, DeskError> {
     Ok(table(room.words.word("results.review")?, columns, &[2, 3, 9, 6], rows.collect()))
 }
 
-fn rates(room: &Room, shown: &Value) -> Result<Block, DeskError> {
+fn rates(room: &Room, shown: &Shown) -> Result<Block, DeskError> {
     let words = |key: &str| room.words.word(&format!("results.{key}"));
     let mut rows = Vec::new();
-    for rate in shown["rates"].as_array().into_iter().flatten() {
-        let per = rate["per"].as_array().filter(|_| shown["shares"] == true);
-        let per = match per.map(|per| [0, 1, 2].map(|at| per[at].as_str().unwrap_or_default())) {
-            Some([per, low, high]) => room.words.say("results.rate", &[("rate", per), ("low", low), ("high", high)])?,
+    for rate in &shown.rates {
+        let per = match rate.per.as_ref().filter(|_| shown.shares) {
+            Some((per, low, high)) => room.words.say("results.rate", &[("rate", per), ("low", low), ("high", high)])?,
             None => words("too_few")?,
         };
-        rows.push(vec![text(rate, "label"), rate["events"].to_string(), text(rate, "years"), per]);
+        rows.push(vec![rate.label.clone(), rate.events.to_string(), rate.years.clone(), per]);
     }
     let columns = ["what", "events", "eye_years", "per_100"];
     Ok(table(words("by_time")?, columns.iter().map(|key| words(key)).collect::<Result<_, _>>()?, &[6, 2, 3, 6], rows))
@@ -173,8 +173,8 @@ fn table(caption: String, columns: Vec<String>, widths: &[u8], rows: Vec<Vec<Str
     Block::Table { caption, columns, widths: widths.to_vec(), row_heads: true, rows }
 }
 
-fn chart(shown: &Value, svg: &str, alt: &str, note: String) -> Block {
-    Block::Chart(Chart { svg: text(shown, svg), alt: text(shown, alt), note })
+fn chart(svg: &str, alt: &str, note: String) -> Block {
+    Block::Chart(Chart { svg: svg.to_owned(), alt: alt.to_owned(), note })
 }
 
 fn heading(text: String) -> Block {
@@ -191,8 +191,4 @@ fn notice(title: String, text: String) -> Block {
 
 fn plain(text: String) -> Inlines {
     if text.is_empty() { Vec::new() } else { vec![Inline::Text(text)] }
-}
-
-fn text(shown: &Value, key: &str) -> String {
-    shown[key].as_str().unwrap_or_default().to_owned()
 }

@@ -19,6 +19,7 @@ use vitreoleaf::proof::Fault;
 use vitreoleaf::proof::audit::State;
 use vitreoleaf::record::course::Change;
 use vitreoleaf::record::{Record, form};
+use vitreoleaf::review::due::{DueVisit, DueVisits};
 use vitreoleaf::review::proofread::{LanguageFaults, Proofreading};
 use vitreoleaf::review::translations::{self, Entry, LanguageTexts};
 use vitreoleaf::review::{
@@ -226,6 +227,8 @@ fn every_other_output_is_what_its_schema_says() {
     holds("confirm", &of_practice::to_confirm(&practice));
     let languages = ["en-US", "ar", "el"].map(str::to_owned);
     holds("translations", &translations::translations(&practice.assets, &languages[..1], &languages).unwrap());
+    let visit = DueVisit { case: None, visit: "early".into(), on: NaiveDate::default(), missed: true };
+    holds("outcomes", &DueVisits { version: Default::default(), visits: vec![visit] });
     let fault = Fault { id: "risk-lens".into(), what: "a word".into() };
     let language = LanguageFaults { language: "en-US".into(), statements: 1, faults: vec![fault] };
     holds("proofread", &Proofreading { version: Default::default(), languages: vec![language] });

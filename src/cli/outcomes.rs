@@ -4,7 +4,6 @@ use std::fmt::Write;
 use std::path::Path;
 
 use chrono::{NaiveDate, TimeZone};
-use serde::Serialize;
 
 use super::args::{ExportOutcomes, Format, ImportOutcomes, ListOutcomes, Outcomes as Args, Register as OfPractice};
 use super::report::{self, Failure};
@@ -12,7 +11,8 @@ use super::{Status, clock, io, practice, register};
 use crate::files::{create, read};
 use crate::practice::Practice;
 use crate::register::{Register, TakenIn, take_in};
-use crate::results::{self, due};
+use crate::results;
+use crate::review::due::{self, DueVisits};
 
 /// Later than every day that is entered.
 const LAST_DAY: NaiveDate = NaiveDate::from_ymd_opt(9999, 12, 31).expect("a day");
@@ -70,34 +70,21 @@ fn export(args: &ExportOutcomes) -> Result<Status, Failure> {
     Ok(Status::Done)
 }
 
-/// A visit that is due or was missed, without who it is of.
-#[derive(Serialize)]
-struct Row {
-    case: Option<String>,
-    visit: String,
-    on: NaiveDate,
-    missed: bool,
-}
-
 fn list(args: &ListOutcomes) -> Result<Status, Failure> {
     let (practice, register) = open(&args.register)?;
     let today = today(&practice)?;
-    let (sessions, outcomes) = (register.sessions(today)?, register.all_outcomes(today)?);
-    let code =
-        |case: i64| sessions.iter().find(|session| session.case == case).and_then(|session| session.code.clone());
-    let due = due::due(&sessions, &outcomes, &practice.profile, today).into_iter();
-    let rows = due.map(|due| Row { case: code(due.case), visit: due.visit, on: due.on, missed: due.missed });
+    let found = due::visits(&register.sessions(today)?, &register.all_outcomes(today)?, &practice.profile, today);
     match args.format {
-        Format::Json => io::json(&rows.collect::<Vec<_>>()),
-        Format::Human => io::stdout(text(rows)?.as_bytes()),
+        Format::Json => io::json(&found),
+        Format::Human => io::stdout(text(&found)?.as_bytes()),
     }
 }
 
-fn text(rows: impl Iterator<Item = Row>) -> Result<String, std::fmt::Error> {
+fn text(found: &DueVisits) -> Result<String, std::fmt::Error> {
     let mut text = String::new();
-    for row in rows {
-        let missed = if row.missed { "missed" } else { "due   " };
-        writeln!(text, "{missed}  {}  {}  {}", row.on, row.case.unwrap_or_default(), row.visit)?;
+    for due in &found.visits {
+        let missed = if due.missed { "missed" } else { "due   " };
+        writeln!(text, "{missed}  {}  {}  {}", due.on, due.case.as_deref().unwrap_or_default(), due.visit)?;
     }
     Ok(text)
 }

@@ -14,6 +14,9 @@ use crate::files::read;
 /// Under which name the register remembers its last backup.
 const LAST: &str = "backup";
 
+/// Version of the format of receipts.
+const RECEIPT: u32 = 1;
+
 /// What a backup is, and an anchor for what stands in it. It is kept beside the backup, better also elsewhere.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Receipt {
@@ -51,7 +54,7 @@ impl Register {
         let head = walked(to)?;
         let file = digest(to)?;
         let program = env!("CARGO_PKG_VERSION").to_owned();
-        Ok(Receipt { version: 1, head: head.to_string(), at, program, bytes: file.bytes, sha256: file.sha256 })
+        Ok(Receipt { version: RECEIPT, head: head.to_string(), at, program, bytes: file.bytes, sha256: file.sha256 })
     }
 
     /// When the last backup was made, UTC.
@@ -70,6 +73,9 @@ impl Register {
     pub fn restore(from: &Path, to: &Path) -> Result<Head, RegisterError> {
         let text = read::small(&beside(from)).map_err(|_| RegisterError::NoReceipt(beside(from)))?;
         let receipt: Receipt = serde_json::from_slice(&text).map_err(|_| RegisterError::NoReceipt(beside(from)))?;
+        if receipt.version != RECEIPT {
+            return Err(RegisterError::NoReceipt(beside(from)));
+        }
         let head = walked(from)?;
         if head.to_string() != receipt.head || digest(from)?.sha256 != receipt.sha256 {
             return Err(RegisterError::OtherBackup(from.to_owned()));

@@ -6,6 +6,7 @@ pub mod blocks;
 pub mod check;
 pub mod compare;
 pub mod coverage;
+pub mod due;
 pub mod explain;
 pub mod facts;
 pub mod plain;

@@ -8,6 +8,7 @@ use super::blocks::PageSets;
 use super::check::Checked;
 use super::compare::Comparison;
 use super::coverage::Coverage;
+use super::due::DueVisits;
 use super::explain::Explanation;
 use super::facts::{CaseFacts, Vocabulary};
 use super::plain::Plainness;
@@ -40,7 +41,7 @@ pub struct Described {
 /// assert_eq!(ALL[0].name, "record");
 /// assert!(of("plan").is_some() && of("weather").is_none());
 /// ```
-pub static ALL: [Described; 19] = [
+pub static ALL: [Described; 20] = [
     described("record", "the case record", || schema_for!(Record)),
     described("profile", "the practice profile", || schema_for!(Profile)),
     described("form", "what `new` writes as data: every key of a case record", written::<Description>),
@@ -60,6 +61,7 @@ pub static ALL: [Described; 19] = [
     described("confirm", "what `confirm` writes", written::<ToConfirm>),
     described("proofread", "what `proofread` writes", written::<Proofreading>),
     described("translations", "what `translations` writes", written::<Translations>),
+    described("outcomes", "what `outcomes list` writes", written::<DueVisits>),
 ];
 
 const fn described(name: &'static str, what: &'static str, schema: fn() -> Schema) -> Described {

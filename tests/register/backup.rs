@@ -65,6 +65,9 @@ fn a_backup_that_was_changed_or_has_no_receipt_is_refused() {
     fs::remove_file(path("backup.receipt.json")).unwrap();
     assert!(matches!(restore(), Err(RegisterError::NoReceipt(_))));
     assert!(!path("restored").exists());
+    let newer = String::from_utf8(receipt.clone()).unwrap().replace("\"version\": 1", "\"version\": 2");
+    fs::write(path("backup.receipt.json"), newer).unwrap();
+    assert!(matches!(restore(), Err(RegisterError::NoReceipt(_))), "a receipt of another version");
     fs::write(path("backup.receipt.json"), receipt).unwrap();
     restore().unwrap();
 }

@@ -10,6 +10,7 @@ pub(super) mod profile;
 pub(super) mod proof;
 pub(super) mod results;
 mod results_page;
+mod results_shown;
 pub(super) mod sign_in;
 pub(super) mod tally;
 pub(super) mod visits;

@@ -2,10 +2,10 @@
 //! that somebody should look at.
 
 use chrono::NaiveDate;
-use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::results_page;
+use super::results_shown::{CurveView, EnergyView, FunnelView, RateView, ReviewView, RowView, Shown, SurgeonView};
 
 use crate::content::evidence::Evidence;
 use crate::desk::answer::{Answer, Ask};
@@ -24,108 +24,6 @@ use crate::results::{
 /// Of what the scale of a benefit and of a harm ends, as a share.
 const HELP_SCALE: f64 = 1.0;
 const HARM_SCALE: f64 = 0.2;
-
-/// One line of the table.
-#[derive(Debug, Serialize)]
-pub(super) struct RowView {
-    pub(super) label: String,
-    pub(super) help: bool,
-    pub(super) affected: String,
-    pub(super) followed: String,
-    pub(super) treated: String,
-    pub(super) window: String,
-    /// The interval as a picture and in words; neither under the least number.
-    drawn: Option<String>,
-    pub(super) could: Option<String>,
-    pub(super) published: Option<String>,
-}
-
-/// An event to be looked at.
-#[derive(Debug, Serialize)]
-pub(super) struct ReviewView {
-    pub(super) eye: usize,
-    case: CaseId,
-    pub(super) code: Option<String>,
-    pub(super) says: String,
-    pub(super) done: Option<String>,
-}
-
-/// A share of events by time.
-#[derive(Debug, Serialize)]
-pub(super) struct RateView {
-    pub(super) label: String,
-    pub(super) events: u32,
-    pub(super) years: String,
-    /// Events in 100 eye-years with their interval.
-    pub(super) per: Option<(String, String, String)>,
-}
-
-/// The curve of harm.
-#[derive(Debug, Serialize)]
-pub(super) struct CurveView {
-    pub(super) drawn: String,
-    pub(super) alt: String,
-    pub(super) reached: bool,
-    pub(super) says: String,
-    pub(super) alarm: String,
-}
-
-/// A surgeon beside the others.
-#[derive(Debug, Serialize)]
-pub(super) struct SurgeonView {
-    name: String,
-    affected: u32,
-    followed: u32,
-    from: u32,
-    to: u32,
-    high: bool,
-}
-
-/// The surgeons beside each other.
-#[derive(Debug, Serialize)]
-pub(super) struct FunnelView {
-    pub(super) drawn: String,
-    pub(super) alt: String,
-    rows: Vec<SurgeonView>,
-}
-
-/// Energy and pulses of each session over time.
-#[derive(Debug, Serialize)]
-pub(super) struct EnergyView {
-    pub(super) energy: String,
-    pub(super) energy_alt: String,
-    pub(super) pulses: String,
-    pub(super) pulses_alt: String,
-}
-
-/// What the screen and the paper show.
-#[derive(Debug, Serialize)]
-pub(super) struct Shown {
-    pub(super) rule: ResultsRule,
-    pub(super) shares: bool,
-    pub(super) up_to: String,
-    /// Id, name, and whether it is chosen.
-    pub(super) surgeons: Vec<(String, String, bool)>,
-    eyes: Vec<(&'static str, bool)>,
-    floaters: Vec<(&'static str, bool)>,
-    pub(super) since: String,
-    since_wrong: bool,
-    asked_surgeon: Option<String>,
-    pub(super) asked_eyes: &'static str,
-    pub(super) asked_floaters: &'static str,
-    pub(super) treated: String,
-    pub(super) followed: String,
-    pub(super) not_yet: String,
-    pub(super) lost: String,
-    pub(super) rows: Vec<RowView>,
-    pub(super) rates: Vec<RateView>,
-    pub(super) curve: CurveView,
-    pub(super) review: Vec<ReviewView>,
-    pub(super) funnel: Option<FunnelView>,
-    pub(super) energy: Option<EnergyView>,
-    for_consent: Option<String>,
-    said: Option<String>,
-}
 
 /// What the address asks for.
 struct Asked {

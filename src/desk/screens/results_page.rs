@@ -1,6 +1,6 @@
 //! Own results on paper: the same numbers, pictures and words as on the screen.
 
-use super::results::{RowView, Shown};
+use super::results_shown::{RowView, Shown};
 
 use crate::desk::answer::Answer;
 use crate::desk::error::DeskError;

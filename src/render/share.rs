@@ -116,9 +116,9 @@ mod tests {
     /// Of a small group nobody is drawn; without a range nothing is shaded; from right to left the bar is turned.
     #[test]
     fn a_small_group_is_a_bar() {
-        let drawn = file(&figure(53, true, Some([35, 70])), false).unwrap();
-        assert!(drawn.contains("M848 -24") && drawn.contains("x=\"560\" width=\"560\""), "{drawn}");
-        assert!(file(&figure(53, true, None), true).unwrap().contains("M752 -24"));
+        let bar = drawn(&figure(53, true, Some([35, 70])), false, "").unwrap();
+        assert!(bar.contains("M848 -24") && bar.contains("x=\"560\" width=\"560\""), "{bar}");
+        assert!(drawn(&figure(53, true, None), true, "").unwrap().contains("M752 -24"));
         assert_eq!(html(&figure(53, true, None), false).matches("<rect").count(), 1);
     }
 
@@ -126,6 +126,6 @@ mod tests {
     #[test]
     fn what_is_counted_otherwise_is_not_drawn() {
         let unlike = Figure { share: None, ..figure(4, false, None) };
-        assert_eq!((html(&unlike, false), file(&unlike, false)), (String::new(), None));
+        assert_eq!((html(&unlike, false), drawn(&unlike, false, "")), (String::new(), None));
     }
 }

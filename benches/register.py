@@ -72,8 +72,12 @@ class Client:
         self.port, self.cookie = urllib.parse.urlsplit(address).port, None
         _, headers, _ = self.ask("GET", urllib.parse.urlsplit(address).path)
         self.cookie = headers["set-cookie"].split(";")[0]
-        token = re.search(r'name="token" value="([^"]+)"', self.ask("GET", "/sign-in")[2])[1]
-        self.ask("POST", "/sign-in", urllib.parse.urlencode({"token": token, "name": SURGEON, "passphrase": PASSPHRASE}))
+        self.token = re.search(r'name="token" value="([^"]+)"', self.ask("GET", "/sign-in")[2])[1]
+        self.send("/sign-in", {"name": SURGEON, "passphrase": PASSPHRASE})
+
+    def send(self, path: str, fields: dict):
+        """Sends a form."""
+        self.ask("POST", path, urllib.parse.urlencode({"token": self.token, **fields}))
 
     def ask(self, method: str, path: str, body: str | None = None):
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=600)
@@ -99,19 +103,22 @@ def measure(binary: Path, count: int, times: int) -> dict[str, list[float]]:
             some = lambda: chance.randrange(1, count + 1)
             screens = {
                 "day": lambda: f"/day?date={TODAY - timedelta(days=chance.randrange(1, 1460))}",
-                "search": lambda: f"/day?find=B-{some()}",
+                "search": lambda: "/day/found",
                 "case": lambda: f"/case/{some()}/outcome",
                 "results": lambda: "/results",
                 "visits": lambda: "/visits",
             }
-            return {name: [once(client, path()) for _ in range(times if AIMS[name] < 1 else max(3, times // 10))] for name, path in screens.items()}
+            return {name: [once(client, path(), some()) for _ in range(times if AIMS[name] < 1 else max(3, times // 10))] for name, path in screens.items()}
         finally:
             desk.terminate()
             desk.wait(30)
 
 
-def once(client: Client, path: str) -> float:
+def once(client: Client, path: str, number: int) -> float:
+    """Seconds until a screen is there; a search is sent first."""
     began = time.perf_counter()
+    if path == "/day/found":
+        client.send(path, {"find": f"B-{number}"})
     status, _, _ = client.ask("GET", path)
     assert status == 200, (path, status)
     return time.perf_counter() - began

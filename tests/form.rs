@@ -66,7 +66,7 @@ fn what_tells_who_the_patient_is_is_private() {
     for pointer in ["/patient/name", "/patient/latin_name", "/patient/birth_date", "/patient/record_number"] {
         assert!(is_private(pointer), "{pointer}");
     }
-    for pointer in ["/complaint/reason", "/health/allergies/*", "/surgeon_words/*", "/treatment/events/*/words"] {
+    for pointer in ["/complaint/reason", "/health/allergies/*", "/surgeon_words/*/words", "/treatment/events/*/words"] {
         assert!(is_private(pointer), "{pointer}");
     }
     for pointer in ["/eye/side", "/eye/axial_length_mm", "/plan/surgeon", "/plan/dilating/*", "/patient/language"] {

@@ -377,8 +377,8 @@ fn a_suitability_sheet_is_made_of_a_record_just_begun_and_invents_nothing() {
         "No date yet",
         "Why: not recorded",
         "Floater explains the complaint: not recorded",
-        "Front desk: patient birth date",
-        "Nurse: complaint reason",
+        "Front desk: Born, Language, Name",
+        "Nurse: Reason, in the patient's words",
     ] {
         assert!(sheet.contains(told), "{told}\n{sheet}");
     }
@@ -399,7 +399,7 @@ fn a_suitability_sheet_says_whether_complaint_and_floater_agree() {
     assert!(no.contains("Ask: What is seen does not explain the complaint"), "{no}");
     assert!(no.contains("No date yet") && no.contains("Missing: 0. Open stops and questions: 1."), "{no}");
     let without = suitability_of(&text.replace("reason = \"a ring-shaped floater\"\n", ""));
-    assert!(without.contains("Nurse: complaint reason") && without.contains("Missing: 1."), "{without}");
+    assert!(without.contains("Nurse: Reason, in the patient's words") && without.contains("Missing: 1."), "{without}");
 }
 
 #[cfg(feature = "typeset")]

@@ -23,6 +23,13 @@ fn text(case: &Explanation) -> Result<String, fmt::Error> {
     for row in &case.statements {
         statement(&mut text, row)?;
     }
+    for own in &case.own_words {
+        writeln!(
+            text,
+            "  says       the surgeon's own words\n             by hand: {}, {}: {}",
+            own.by, own.on, own.reason
+        )?;
+    }
     for (part, page) in &case.parts {
         writeln!(text, "  {part}, page {page}")?;
     }

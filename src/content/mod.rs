@@ -7,6 +7,7 @@ pub mod fill;
 pub mod folders;
 pub mod inline;
 pub mod jurisdiction;
+pub mod labels;
 pub mod lineage;
 pub mod locale;
 pub mod markdown;

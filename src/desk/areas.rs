@@ -6,10 +6,15 @@ use std::fmt::Write;
 use serde::Serialize;
 
 use crate::document::changes::{Change, ChangeKind};
+use crate::render::drawing;
 use crate::render::typeset::{Picture, Spot};
 
 /// Spots no further apart than this stand in one row, points.
 const ROW: f64 = 3.0;
+
+/// Width of a bold letter, in its size; and the largest size of the letters of a stamp, in widths of the page.
+const LETTER: f64 = 0.66;
+const STAMP: f64 = 0.16;
 
 /// The double bar beside what was altered: how far before it, and from line to line, points.
 const BEFORE: f64 = 10.0;
@@ -55,6 +60,19 @@ pub(super) fn marked(pages: &[Picture], changes: &[Change]) -> Option<String> {
         }
     }
     Some(svg + "</svg>")
+}
+
+/// A page with a word across it that nobody overlooks on paper either.
+pub(super) fn stamped(svg: &str, size: (f64, f64), word: &str) -> Option<String> {
+    let ((width, height), letters) = (size, word.chars().count().max(1) as f64);
+    let letter = (width / (letters * LETTER)).min(width * STAMP);
+    let word = drawing::escape(word);
+    let (across, down) = (width / 2.0, height / 2.0);
+    let stamp = format!(
+        "<text transform=\"translate({across} {down}) rotate(-40)\" text-anchor=\"middle\" font-family=\"sans-serif\" \
+         font-weight=\"bold\" font-size=\"{letter}\" fill=\"none\" stroke=\"#a81e16\" stroke-width=\"2\">{word}</text></svg>"
+    );
+    Some(svg.strip_suffix("</svg>")?.to_owned() + &stamp)
 }
 
 /// Where statements, and whatever else was altered, stand on a page: from their mark to what begins beside or below it.

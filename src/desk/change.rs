@@ -42,6 +42,19 @@ impl Sent<'_> {
         done.split_once(' ').unwrap_or((done, ""))
     }
 
+    /// Remembers what was written beside the form.
+    fn keep_drafts(&self, room: &mut Room) {
+        room.gate.browser(self.cookie).drafts.keep(self.case, self.fields);
+    }
+
+    /// Tells why something was not signed; what was signed waits no longer.
+    fn signed(&self, room: &mut Room, refused: Option<String>, names: &[&str]) {
+        match refused {
+            Some(says) => room.tell(self.cookie, says),
+            None => room.gate.browser(self.cookie).drafts.forget(self.case, names),
+        }
+    }
+
     /// Locks the desk; whoever signs in next goes on here.
     fn lock(&self, room: &mut Room, here: String) -> Answer {
         room.gate.browser(self.cookie).onward = Some(here);
@@ -57,6 +70,7 @@ pub(super) fn change(room: &mut Room, sent: &Sent, step: Step) -> Result<Answer,
     let role = sent.who.role;
     let here = format!("/case/{}/{}", sent.case, step.word());
     let before = room.case(sent.case)?.file;
+    sent.keep_drafts(room);
     save_fields(room, sent, step)?;
     let may = |room: &Room, pointer: &str| room.form.may_fill(role, step, pointer);
     match what {
@@ -92,9 +106,8 @@ pub(super) fn change(room: &mut Room, sent: &Sent, step: Step) -> Result<Answer,
             let field = |name: &str| sent.field(&format!("{name} {about}"));
             let (fingerprint, reason, passphrase) = (field("fingerprint"), field("reason"), field("passphrase"));
             let given = sign::Given { finding: about, fingerprint, reason, passphrase };
-            if let Some(says) = sign::answer(room, sent.who, sent.case, given)? {
-                room.tell(sent.cookie, says);
-            }
+            let refused = sign::answer(room, sent.who, sent.case, given)?;
+            sent.signed(room, refused, &[&format!("reason {about}")]);
             return Ok(Answer::go(format!("{here}#findings")));
         }
         _ => {}
@@ -105,19 +118,22 @@ pub(super) fn change(room: &mut Room, sent: &Sent, step: Step) -> Result<Answer,
 /// Changes by hand what the patient reads, signed by a surgeon.
 pub(super) fn tailor(room: &mut Room, sent: &Sent) -> Result<Answer, DeskError> {
     let here = format!("/case/{}/pages", sent.case);
+    sent.keep_drafts(room);
     match sent.done() {
         ("tailor", statement) if sent.who.role == KnownBy::Surgeon => {
-            let hand = sign::Hand { statement, change: sent.field("change"), reason: sent.field("reason") };
-            if let Some(says) = sign::tailor(room, sent.who, sent.case, &hand, sent.field("passphrase"))? {
-                room.tell(sent.cookie, says);
-            }
+            let why = format!("why {statement}");
+            let hand = sign::Hand { statement, change: sent.field("change"), reason: sent.field(&why) };
+            let refused = sign::tailor(room, sent.who, sent.case, &hand, sent.field("passphrase"))?;
+            sent.signed(room, refused, &[&why]);
+            return Ok(Answer::go(format!("{here}?statement={statement}#why")));
         }
-        ("own", _) if sent.who.role == KnownBy::Surgeon => {
-            let (words, reason, passphrase) =
-                (sent.field("own"), sent.field("own_reason"), sent.field("own_passphrase"));
-            if let Some(says) = sign::own_words(room, sent.who, sent.case, words, reason, passphrase)? {
-                room.tell(sent.cookie, says);
-            }
+        (what @ ("own" | "own_out"), _) if sent.who.role == KnownBy::Surgeon => {
+            let words = if what == "own" { sent.field("own") } else { "" };
+            let (was, reason, passphrase) =
+                (sent.field("own_was"), sent.field("own_reason"), sent.field("own_passphrase"));
+            let refused = sign::own_words(room, sent.who, sent.case, &sign::Own { words, was, reason, passphrase })?;
+            sent.signed(room, refused, &["own", "own_was", "own_reason"]);
+            return Ok(Answer::go(format!("{here}#own-words")));
         }
         ("lock", _) => return Ok(sent.lock(room, here)),
         _ => {}
@@ -169,6 +185,7 @@ fn ask(room: &mut Room, sent: &Sent) -> Result<(), DeskError> {
         return Ok(());
     }
     let asked = Asked { by: sent.who.name.clone(), at: room.now(), says: says.to_owned() };
+    sent.signed(room, None, &["question"]);
     alter(room, sent, |_, file| file.asked = Some(asked.clone()))
 }
 

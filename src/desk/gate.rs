@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
 use super::answer::Ask;
+use super::drafts::Drafts;
 use super::error::DeskError;
 use super::form::save::Fields;
 use crate::record::form::KnownBy;
@@ -39,6 +40,10 @@ pub(super) struct Browser {
     pub(super) waiting: Option<Ask>,
     /// Where to go once somebody signs in.
     pub(super) onward: Option<String>,
+    /// What was searched for last; it may be a patient's name, so that no address holds it.
+    pub(super) sought: Option<String>,
+    /// What is written and not signed or sent yet.
+    pub(super) drafts: Drafts,
     /// One sentence for the next page.
     pub(super) told: Option<String>,
     /// What each page sent last, by its own mark, the newest last.

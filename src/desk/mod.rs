@@ -9,6 +9,7 @@ mod areas;
 mod batch;
 mod change;
 mod confirm;
+mod drafts;
 mod error;
 mod example;
 mod form;

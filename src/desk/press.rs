@@ -12,8 +12,8 @@ use crate::document::changes::Change;
 use crate::document::{Page, reading};
 use crate::facts::Moment;
 use crate::packet::both_eyes::{self, Found};
-use crate::packet::{Case, CaseError, Form, Output, Packet};
-use crate::practice::Checked;
+use crate::packet::{Case, CaseError, Form, Output, Packet, suitability};
+use crate::practice::{Checked, Draft};
 use crate::record::Record;
 use crate::register::{CaseId, Version};
 use crate::render::typeset::{self, Picture};
@@ -70,6 +70,8 @@ pub(super) struct Look {
     /// The case before the last change, if its pages can be compared.
     pub(super) before: Option<Checked<Record>>,
     pub(super) today: NaiveDate,
+    /// The word that stands across pages that are withheld.
+    pub(super) stamp: Option<String>,
 }
 
 impl Look {
@@ -189,12 +191,27 @@ impl Press {
         })
     }
 
+    /// The suitability sheet of a case as far as it goes: the name of its file, and the file.
+    pub(super) fn suitability(draft: &Draft, at: NaiveDateTime) -> Result<(String, Vec<u8>), NotMade> {
+        typeset::forget();
+        Ok(suitability::file(draft, Form::Pdf, at)?)
+    }
+
     /// One page as a picture.
     pub(super) fn page(&mut self, look: &Look, which: Which) -> Option<String> {
         let proof = self.proof(look).ok()?;
-        match which {
-            Which::Number(number) => Some(proof.pages.get(number.checked_sub(1)?)?.svg.clone()),
-            Which::Altered => areas::marked(&proof.pages, &proof.changes),
+        let number = match which {
+            Which::Number(number) => number,
+            Which::Altered => areas::first_altered(&proof.pages, &proof.changes),
+        };
+        let picture = proof.pages.get(number.checked_sub(1)?)?;
+        let svg = match which {
+            Which::Number(_) => picture.svg.clone(),
+            Which::Altered => areas::marked(&proof.pages, &proof.changes)?,
+        };
+        match &look.stamp {
+            Some(word) => areas::stamped(&svg, picture.size, word),
+            None => Some(svg),
         }
     }
 }

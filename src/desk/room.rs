@@ -20,6 +20,9 @@ use crate::record::form::KnownBy;
 use crate::record::typed::Around;
 use crate::register::{Act, CaseFile, CaseId, Filed, Register, RegisterError};
 
+/// How long after it locks itself a page asks, seconds: its last save may have come a little after the last touch.
+const AFTER_IDLE: u32 = 5;
+
 /// The clock, UTC.
 pub type Clock = Box<dyn Fn() -> NaiveDateTime + Send>;
 
@@ -55,6 +58,8 @@ pub(super) struct Frame {
     clock: String,
     here: &'static str,
     told: Option<String>,
+    /// After so many seconds without a touch the desk is locked, and a page asks for itself again.
+    idle_seconds: u32,
 }
 
 /// Somebody, as a page shows them.
@@ -114,6 +119,7 @@ impl Room {
             clock: self.words.locale.time(self.local(self.now()).time())?,
             here,
             told,
+            idle_seconds: self.idle_minutes * 60 + AFTER_IDLE,
         })
     }
 

@@ -3,6 +3,8 @@
 
 use std::sync::Arc;
 
+use chrono::NaiveDateTime;
+
 use super::answer::{Answer, Ask};
 use super::batch::Became;
 use super::change::{Sent, change, tailor};
@@ -18,6 +20,7 @@ use super::room::Room;
 use super::screens::proof::Chosen;
 use super::screens::{batch, case, day, outcome, print, profile, proof, results, sign_in, visits};
 use crate::packet::Packet;
+use crate::practice::Draft;
 use crate::record::form::KnownBy;
 use crate::register::{CaseFile, CaseId, RegisterError};
 
@@ -34,6 +37,8 @@ pub(super) enum Reply {
     Proof(Visit, Option<Box<Look>>),
     /// One of them as a picture.
     Page(Box<Look>, Which),
+    /// The suitability sheet of a case as far as it goes, at this time, UTC.
+    Suitability(Box<Draft>, NaiveDateTime),
 }
 
 /// Who looks at which pages.
@@ -137,6 +142,7 @@ fn get(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, Des
     let found = match path[..] {
         [] | ["sign-in"] => Some(Answer::go("/day")),
         ["day"] => Some(day::show(room, cookie, who, ask)?),
+        ["day", "found"] => Some(day::found(room, cookie, who)?),
         ["day", "print"] => Some(batch::show(room, cookie, who, day::of(room, ask))?),
         ["day", "print", "job"] => batch::job(room)?,
         ["visits"] => Some(visits::show(room, cookie, who)?),
@@ -172,6 +178,10 @@ fn of_case(
         let chosen = (step == "pages").then(|| Chosen::of(&ask.fields));
         let visit = Visit { cookie: cookie.to_owned(), who: who.clone(), case: id, chosen };
         return Ok(Reply::Proof(visit, proof::wanted(room, id)?.map(Box::new)));
+    }
+    if step == "suitability" {
+        let draft = room.judge(id, &room.case(id)?.file)?.draft;
+        return Ok(Reply::Suitability(Box::new(draft), room.now()));
     }
     let page = match Step::of(step) {
         Some(step) => case::show(room, cookie, who, id, step)?,
@@ -217,6 +227,10 @@ fn post(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, De
             Ok(Answer::go("/practice").into())
         }
         ["day", "print"] => issue_day(room, cookie, who, ask),
+        ["day", "found"] => {
+            room.gate.browser(cookie).sought = ask.fields.get("find").cloned();
+            Ok(Answer::go("/day/found").into())
+        }
         ["case"] => Ok(begin(room)?.into()),
         ["case", id, step] => match number(id) {
             Some(case) => to_case(room, &Sent { cookie, who, case, fields: &ask.fields }, step),
@@ -313,5 +327,13 @@ pub(super) fn proof(room: &mut Room, visit: &Visit, made: Option<Result<Arc<Proo
     match page {
         Ok(page) => page,
         Err(error) => room.plain(500, &error.to_string()),
+    }
+}
+
+/// A sheet that was made at once; nobody keeps it.
+pub(super) fn sheet(room: &Room, made: Result<(String, Vec<u8>), NotMade>) -> Answer {
+    match made {
+        Ok((name, bytes)) => Answer { file: Some(name), ..Answer::bytes(200, "application/pdf", bytes) },
+        Err(why) => room.plain(500, &why.to_string()),
     }
 }

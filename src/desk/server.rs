@@ -201,6 +201,10 @@ async fn answered(shared: &Shared, ask: Ask) -> Result<Answer, Failed> {
             };
             shared.room.ask(move |room| routes::proof(room, &visit, made)).await
         }
+        Reply::Suitability(draft, at) => {
+            let made = shared.press.ask_while_wanted(move |_| Press::suitability(&draft, at)).await?;
+            shared.room.ask(move |room| routes::sheet(room, made)).await
+        }
         Reply::Page(wanted, which) => {
             let made = shared.press.ask_while_wanted(move |press| press.page(&wanted, which)).await?;
             Ok(made.map_or_else(

@@ -1,5 +1,5 @@
-//! Answers to findings: by name, date and reason, with the passphrase, for the values that were seen: their fingerprint
-//! tells when one of them changes.
+//! What a surgeon signs, by name, date and reason, with the passphrase: answers to findings, for the values that were seen
+//! (their fingerprint tells when one of them changes), changes of statements, and own words.
 
 use serde_json::{Value, json};
 
@@ -8,9 +8,9 @@ use super::form::save::{append, put};
 use super::gate::Who;
 use super::room::Room;
 use crate::packet::Case;
-use crate::record::course::FindingAnswer;
+use crate::record::course::{FindingAnswer, OwnWords};
 use crate::record::date::Date;
-use crate::register::{CaseFile, CaseId, Reason, Why};
+use crate::register::{CaseFile, CaseId, Why};
 
 /// The surgeon's own words.
 const OWN_WORDS: &str = "/surgeon_words";
@@ -132,34 +132,52 @@ pub(super) fn tailor(
     Ok(None)
 }
 
-/// Adds a paragraph in the surgeon's own words, signed with a reason. A sentence if it is not added.
-pub(super) fn own_words(
-    room: &mut Room,
-    who: &Who,
-    id: CaseId,
-    words: &str,
-    reason: &str,
-    passphrase: &str,
-) -> Result<Option<String>, DeskError> {
-    let (words, reason) = (words.trim(), reason.trim());
-    if words.is_empty() || reason.is_empty() {
+/// A paragraph in the surgeon's own words, as it was sent.
+#[derive(Debug)]
+pub(super) struct Own<'a> {
+    /// Empty: what it takes the place of is taken out.
+    pub(super) words: &'a str,
+    /// The paragraph it takes the place of; empty: none.
+    pub(super) was: &'a str,
+    pub(super) reason: &'a str,
+    pub(super) passphrase: &'a str,
+}
+
+/// Signs a paragraph in the surgeon's own words, with its reason, or takes one out. A sentence if it is not signed.
+pub(super) fn own_words(room: &mut Room, who: &Who, id: CaseId, own: &Own) -> Result<Option<String>, DeskError> {
+    let (words, reason) = (own.words.trim(), own.reason.trim());
+    let lacks = if words.is_empty() { own.was.is_empty() } else { reason.is_empty() };
+    if lacks {
         return Ok(Some(room.words.word("proof.own_lacks")?));
     }
-    if let Some(says) = not_their_passphrase(room, who, passphrase)? {
+    if let Some(says) = not_their_passphrase(room, who, own.passphrase)? {
         return Ok(Some(says));
     }
     let case = room.case(id)?;
     let mut file = case.file.clone();
-    append(&mut file.record, OWN_WORDS, json!(words));
-    let reason = Reason { by: who.name.clone(), at: room.now(), says: reason.to_owned() };
-    file.own_words.insert(words.to_owned(), reason);
+    let (by, on) = (who.name.clone(), Date(room.today()));
+    let signed = OwnWords { words: words.to_owned(), by, on, reason: reason.to_owned() };
+    set_own_words(&mut file, own.was, Some(signed).filter(|signed| !signed.words.is_empty()));
     if let Some(says) = wrong_at(room, id, &file, OWN_WORDS)? {
         return Ok(Some(says));
     }
-    let act = room.act(who, room.words.label(OWN_WORDS)?);
+    let act = room.act(who, room.words.word("section.words")?);
     room.register.save(&case, &file, &act)?;
     room.register.keep(id, Why::Signed, &act.by, act.at)?;
     Ok(None)
+}
+
+/// Puts a paragraph in the place of another one, or behind all others; nothing in its place takes it out.
+fn set_own_words(file: &mut CaseFile, was: &str, signed: Option<OwnWords>) {
+    let entries = file.record.pointer(OWN_WORDS).and_then(Value::as_array);
+    let at = entries.and_then(|entries| entries.iter().position(|entry| entry["words"] == was));
+    let is_old = |own: &OwnWords| own.words == was || signed.as_ref().is_some_and(|new| new.words == own.words);
+    file.unsigned_words.retain(|own| !is_old(own));
+    match (signed, at) {
+        (Some(signed), Some(at)) => put(&mut file.record, &format!("{OWN_WORDS}/{at}"), json!(signed)),
+        (Some(signed), None) => append(&mut file.record, OWN_WORDS, json!(signed)),
+        (None, _) => take_back(file, "surgeon_words", "words", was),
+    }
 }
 
 /// What is wrong with a case within a list, if something is.

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use chrono::{NaiveDate, NaiveDateTime};
 
 use super::error::DeskError;
-use crate::content::folders::SOURCE;
+use crate::content::labels;
 use crate::content::locale::Locale;
 use crate::content::words;
 use crate::practice::Practice;
@@ -22,12 +22,7 @@ pub(super) struct Words {
 impl Words {
     /// The words in the language of the staff; the source language stands in for a word that it lacks.
     pub(super) fn load(practice: &Practice) -> Result<Self, DeskError> {
-        let mut texts = words::Words::new();
-        for tag in [SOURCE, practice.staff_language()] {
-            for (path, text) in practice.assets.layers(&format!("locales/{tag}/desk.toml")) {
-                texts.extend(words::read(&text).map_err(DeskError::in_file(&path))?);
-            }
-        }
+        let texts = labels::load(&practice.assets, practice.staff_language())?;
         let locale = Arc::clone(&practice.library(practice.staff_language())?.locale);
         Ok(Self { texts: Arc::new(texts), locale })
     }
@@ -36,11 +31,14 @@ impl Words {
         self.texts.contains_key(key)
     }
 
-    /// A text with its values filled in.
+    /// A text with its values filled in, each set apart from a text of the other direction.
     pub(super) fn say(&self, key: &str, values: &[(&str, &str)]) -> Result<String, DeskError> {
         let missing = || DeskError::Word { language: self.locale.tag.clone(), key: key.to_owned() };
         let text = self.texts.get(key).ok_or_else(missing)?;
-        Ok(filled(text, values))
+        let apart: Vec<(&str, String)> =
+            values.iter().map(|(name, value)| (*name, self.locale.set_apart(value))).collect();
+        let apart: Vec<(&str, &str)> = apart.iter().map(|(name, value)| (*name, value.as_str())).collect();
+        Ok(filled(text, &apart))
     }
 
     pub(super) fn word(&self, key: &str) -> Result<String, DeskError> {
@@ -52,6 +50,11 @@ impl Words {
         let form = format!("{key}.{}", self.locale.plural(count as f64));
         let form = if self.has(&form) { form } else { format!("{key}.other") };
         self.say(&form, &[("count", &self.locale.number(count as f64, 0))])
+    }
+
+    /// What a key is called, if it has a name of its own.
+    pub(super) fn name(&self, pointer: &str) -> Option<&str> {
+        labels::name(&self.texts, pointer)
     }
 
     /// What stands beside the field of a key. Entries of a list carry no label of their own.
@@ -145,6 +148,19 @@ mod tests {
                 assert_eq!(count(values(&text)), count(values(of_source)), "{path}: {key}");
             }
         }
+    }
+
+    /// After an Arabic letter the digits of a record number would change places around its hyphen.
+    #[test]
+    fn a_number_in_an_arabic_sentence_is_set_apart() {
+        let text = samples();
+        let arabic = |(path, text): (&String, &String)| {
+            let languages = "languages = [\"ar\", \"en-US\"]";
+            (path.clone(), text.replace("languages = [\"en-US\"]", languages))
+        };
+        let practice = demo::practice(&text.iter().map(arabic).collect()).unwrap();
+        let said = Words::load(&practice).unwrap().say("case.record", &[("number", "000-104")]).unwrap();
+        assert!(said.contains("\u{2066}000-104\u{2069}"), "{said}");
     }
 
     #[test]

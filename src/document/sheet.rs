@@ -340,7 +340,7 @@ impl<'a> Sheet<'a> {
             return Ok(Vec::new());
         }
         let mut blocks = vec![self.heading(heading)?];
-        blocks.extend(words.iter().map(|text| self.own_words(text)));
+        blocks.extend(words.iter().map(|own| self.own_words(&own.words)));
         Ok(blocks)
     }
 

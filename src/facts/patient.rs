@@ -111,7 +111,7 @@ pub(super) const FACTS: &[Definition] = &[
         "The eye that the surgeon's own words to the patient name, those on what happened included.",
         |s| {
             let events = s.treatment().into_iter().flat_map(|done| &done.events).map(|event| &event.words);
-            choice(named_eye(s, s.record.surgeon_words.iter().chain(events)))
+            choice(named_eye(s, s.record.surgeon_words.iter().map(|own| &own.words).chain(events)))
         },
     )
     .from(&["/surgeon_words", "/treatment/events", "/eye/side", "/patient/language"]),

@@ -1,5 +1,6 @@
 //! Why a case is not made.
 
+use crate::assets::LoadError;
 use crate::content::ComposeError;
 use crate::plan::PlanError;
 use crate::practice::NotPrinted;
@@ -24,6 +25,9 @@ pub enum CaseError {
     /// The practice does not print in a language.
     #[error(transparent)]
     Language(#[from] NotPrinted),
+    /// What the fields of a form are called cannot be read.
+    #[error(transparent)]
+    Labels(#[from] LoadError),
     /// What was made cannot be written as JSON.
     #[error(transparent)]
     Json(#[from] serde_json::Error),
@@ -47,7 +51,7 @@ impl CaseError {
             Self::Plan(error) => Some(error.pointer()),
             Self::Language(_) => Some("/patient/language"),
             Self::Text(ComposeError::UnknownDrug { .. }) => Some("/plan/regimen"),
-            Self::Text(_) | Self::Calendar(_) | Self::Json(_) | Self::Page { .. } => None,
+            Self::Text(_) | Self::Calendar(_) | Self::Labels(_) | Self::Json(_) | Self::Page { .. } => None,
         }
     }
 }

@@ -2,15 +2,16 @@
 
 use chrono::{NaiveDateTime, TimeZone};
 
+use super::assessment::Gap;
 use super::{Assessment, CaseError, Form, made};
-use crate::content::Content;
-use crate::document::papers::suitability::{self, Lacking};
+use crate::content::words::Words;
+use crate::content::{Content, labels};
+use crate::document::papers::suitability::{self, Lacking, Missing};
 use crate::document::sheet::Sheet;
 use crate::document::{Document, Page};
 use crate::facts::Moment;
 use crate::plan::{Anchors, Plan};
 use crate::practice::Draft;
-use crate::record::form::KnownBy;
 
 /// The suitability sheet of a draft, before the treatment.
 ///
@@ -44,9 +45,16 @@ pub fn document(draft: &Draft, issued: NaiveDateTime) -> Result<Document, CaseEr
         name: practice.fonts.missing(&record.patient.name).is_none().then_some(record.patient.name.as_str()),
         patient_draft: false,
     };
-    let keys: Vec<(String, KnownBy)> = assessment.gaps.iter().map(|gap| (gap.pointer.clone(), gap.known_by)).collect();
+    let names = labels::load(&practice.assets, practice.staff_language())?;
+    let keys: Vec<Missing> = assessment.gaps.iter().map(|gap| missing(gap, &names)).collect();
     let may_come = may_come(&assessment, &content)?;
     Ok(suitability::build(&sheet, Lacking { keys: &keys, may_come: &may_come })?)
+}
+
+fn missing(gap: &Gap, names: &Words) -> Missing {
+    let pointer = gap.pointer.clone();
+    let name = labels::name(names, &pointer).map_or_else(|| pointer.clone(), str::to_owned);
+    Missing { pointer, name, known_by: gap.known_by }
 }
 
 /// The sheet as a file in one form: its name and its bytes.

@@ -272,6 +272,23 @@ pub enum Change {
     MoveUp,
 }
 
+/// A paragraph in the surgeon's own words to this patient, and why the patient reads it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OwnWords {
+    /// The paragraph, plain text in the patient's language.
+    #[schemars(length(min = 1, max = 1000))]
+    pub words: String,
+    /// Who wrote it.
+    #[schemars(length(min = 1, max = 120))]
+    pub by: String,
+    /// When.
+    pub on: Date,
+    /// Why this patient reads it; it stands on the surgeon's sheet.
+    #[schemars(length(min = 1, max = 500))]
+    pub reason: String,
+}
+
 /// A clinician's answer to a `stop` or `ask`.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

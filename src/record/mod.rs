@@ -29,7 +29,7 @@ pub mod vitreous;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use course::{EarlierSession, FindingAnswer, Plan, Tailoring, Treatment};
+use course::{EarlierSession, FindingAnswer, OwnWords, Plan, Tailoring, Treatment};
 use eye::{Eye, EyeHistory};
 use health::Health;
 use letters::Letters;
@@ -92,10 +92,10 @@ pub struct Record {
     #[serde(default)]
     #[schemars(length(max = 40), extend("x-known-by" = "surgeon"))]
     pub tailoring: Vec<Tailoring>,
-    /// Own words of the surgeon to this patient, plain text, one paragraph each.
+    /// Own words of the surgeon to this patient, one paragraph each, with their reason.
     #[serde(default)]
-    #[schemars(length(max = 6), inner(length(min = 1, max = 1000)), extend("x-known-by" = "surgeon"))]
-    pub surgeon_words: Vec<String>,
+    #[schemars(length(max = 6), extend("x-known-by" = "surgeon"))]
+    pub surgeon_words: Vec<OwnWords>,
 }
 
 /// Code and revision of a case.

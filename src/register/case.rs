@@ -11,7 +11,7 @@ use super::ledger::{self, unreadable};
 use crate::diag::SourceFile;
 use crate::practice::{Checked, Practice};
 use crate::record::Record;
-use crate::record::course::{FindingAnswer, Tailoring};
+use crate::record::course::{FindingAnswer, OwnWords, Tailoring};
 use crate::record::date::LocalTime;
 use crate::record::identity::folded_number;
 
@@ -42,9 +42,12 @@ pub struct CaseFile {
     /// What the surgeon is asked; nothing if nobody waits for them.
     #[serde(default)]
     pub asked: Option<Asked>,
-    /// Why the patient reads own words of the surgeon, by paragraph.
-    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
-    pub own_words: BTreeMap<String, Reason>,
+    /// Own words of a surgeon that came with a file and that nobody here has signed.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unsigned_words: Vec<OwnWords>,
+    /// Why the patient reads own words, by paragraph, as revisions of an earlier form have it: now the record tells.
+    #[serde(default, rename = "own_words", skip_serializing)]
+    pub earlier_reasons: BTreeMap<String, Reason>,
 }
 
 /// Who answered a section as a whole, and when.
@@ -69,8 +72,8 @@ pub struct Asked {
     pub says: String,
 }
 
-/// Why somebody did something by hand.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+/// Why the patient reads own words of the surgeon, in the earlier form.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Reason {
     /// Name of the person.
@@ -98,33 +101,36 @@ impl CaseFile {
             unsigned_tailoring: Vec::new(),
             whole: BTreeMap::new(),
             asked: None,
-            own_words: BTreeMap::new(),
+            unsigned_words: Vec::new(),
+            earlier_reasons: BTreeMap::new(),
         }
     }
 
-    /// A case whose record was written elsewhere: its answers and tailoring must be signed again.
+    /// A case whose record was written elsewhere: its answers, tailoring and own words must be signed again.
     ///
     /// # Errors
-    /// Answers or tailoring that do not have their form.
+    /// Answers, tailoring or own words that do not have their form.
     pub fn imported(mut record: Value) -> Result<Self, RegisterError> {
         let mut take = |key: &str| match record.as_object_mut().and_then(|record| record.remove(key)) {
             Some(taken) => taken,
             None => Value::Array(Vec::new()),
         };
-        let (answers, tailoring) = (take("answers"), take("tailoring"));
+        let (answers, tailoring, words) = (take("answers"), take("tailoring"), take("surgeon_words"));
         let unsigned_answers = serde_json::from_value(answers).map_err(|error| unreadable(&error))?;
         let unsigned_tailoring = serde_json::from_value(tailoring).map_err(|error| unreadable(&error))?;
-        Ok(Self { unsigned_answers, unsigned_tailoring, ..Self::of(record) })
+        let unsigned_words = serde_json::from_value(words).map_err(|error| unreadable(&error))?;
+        Ok(Self { unsigned_answers, unsigned_tailoring, unsigned_words, ..Self::of(record) })
     }
 
-    /// The record as it leaves the register: with the answers and tailoring that still wait for a signature, so that a case
-    /// goes out as it came in.
+    /// The record as it leaves the register: with the answers, tailoring and own words that still wait for a signature, so that
+    /// a case goes out as it came in.
     #[must_use]
     pub fn exported(&self) -> Value {
         let mut record = self.record.clone();
         let waiting = [
             ("answers", serde_json::to_value(&self.unsigned_answers)),
             ("tailoring", serde_json::to_value(&self.unsigned_tailoring)),
+            ("surgeon_words", serde_json::to_value(&self.unsigned_words)),
         ];
         for (key, waiting) in waiting {
             let (Some(table), Ok(Value::Array(waiting))) = (record.as_object_mut(), waiting) else { continue };

@@ -4,6 +4,7 @@ use super::RegisterError;
 use super::adopted;
 use super::database::{Database, all, change, values};
 use super::hash::sha256;
+use super::own_words;
 
 /// What was applied.
 const TABLE: &str =
@@ -27,6 +28,7 @@ pub(super) const SQLITE: &[Migration] = &[
     Migration { number: 3, sql: include_str!("migrations/sqlite/0003-outcomes.sql"), then: nothing },
     Migration { number: 4, sql: include_str!("migrations/sqlite/0004-own-words.sql"), then: nothing },
     Migration { number: 5, sql: include_str!("migrations/sqlite/0005-ledger.sql"), then: adopted::into_ledger },
+    Migration { number: 6, sql: include_str!("migrations/sqlite/0006-namesakes.sql"), then: own_words::carry_reasons },
 ];
 
 fn nothing(_: &dyn Database) -> Result<(), RegisterError> {

@@ -18,6 +18,7 @@ mod ledger;
 mod migrations;
 mod outcome;
 mod outcomes;
+mod own_words;
 mod people;
 mod person;
 mod sqlite;

@@ -5,9 +5,21 @@ use std::fmt::Write;
 use super::colours::{ACCENT, CLEAR, DANGER, INK, MIST, NERVE, RETINA, RULE, WHITE};
 use crate::document::eye::{Drawing, Label, Role, Shape};
 
-/// Size of a label, distance of its lines and most letters in one, in millimetres of the eye.
-const LETTER: f64 = 1.25;
-const LINE: f64 = 1.6;
+/// How labels are set, in millimetres of the eye: the size of a letter, the distance of lines, and the room for them above and
+/// below.
+struct Lettering {
+    letter: f64,
+    line: f64,
+    room: f64,
+}
+
+/// Labels in words, up to three lines each.
+const WORDS: Lettering = Lettering { letter: 1.25, line: 1.6, room: 6.3 };
+
+/// Labels that are numbers, to be read in a small drawing; what they stand for is listed beside it.
+const NUMBERS: Lettering = Lettering { letter: 2.6, line: 2.4, room: 3.4 };
+
+/// Most letters in a line of a label.
 const LETTERS: usize = 14;
 
 /// How lines end and meet.
@@ -28,7 +40,19 @@ pub fn file(drawing: &Drawing) -> String {
 /// The drawing as one picture with its alternative text, as wide as there is room.
 #[must_use]
 pub fn svg(drawing: &Drawing) -> String {
-    let room = if drawing.labels.is_empty() { 0.0 } else { 3.0 * LINE + 1.5 };
+    picture(drawing, &WORDS)
+}
+
+/// The same with a number for each label, from 1 in their order.
+#[must_use]
+pub fn numbered(drawing: &Drawing) -> String {
+    let mut numbered = drawing.clone();
+    numbered.labels.iter_mut().zip(1..).for_each(|(label, number)| label.text = number.to_string());
+    picture(&numbered, &NUMBERS)
+}
+
+fn picture(drawing: &Drawing, lettering: &Lettering) -> String {
+    let room = if drawing.labels.is_empty() { 0.0 } else { lettering.room };
     let view = format!(
         "{:.2} {:.2} {:.2} {:.2}",
         drawing.left,
@@ -46,7 +70,7 @@ pub fn svg(drawing: &Drawing) -> String {
         let row: Vec<&Label> = drawing.labels.iter().filter(|label| label.above == above).collect();
         for (at, label) in row.iter().enumerate() {
             let middle = drawing.left + drawing.width * (at as f64 + 0.5) / row.len() as f64;
-            words(&mut svg, drawing, label, middle);
+            words(&mut svg, drawing, label, middle, lettering);
         }
     }
     svg.push_str("</svg>");
@@ -96,9 +120,10 @@ fn look(role: Role, closed: bool) -> String {
 }
 
 /// A label in lines, and a leader with a dot.
-fn words(svg: &mut String, drawing: &Drawing, label: &Label, middle: f64) {
+fn words(svg: &mut String, drawing: &Drawing, label: &Label, middle: f64, lettering: &Lettering) {
+    let Lettering { letter, line, .. } = lettering;
     let lines = wrapped(&label.text);
-    let high = LINE * lines.len() as f64;
+    let high = line * lines.len() as f64;
     let (foot, top) = match label.above {
         true => (drawing.top - 0.6, drawing.top - 0.6 - high),
         false => (drawing.top + drawing.height + 0.6, drawing.top + drawing.height + 0.6),
@@ -109,13 +134,13 @@ fn words(svg: &mut String, drawing: &Drawing, label: &Label, middle: f64) {
          <circle cx=\"{}\" cy=\"{}\" r=\"0.25\" fill=\"{INK}\"/>",
         label.x, label.y, label.x, label.y
     );
-    for (at, line) in lines.iter().enumerate() {
-        let y = top + LINE * at as f64 + LETTER;
+    for (at, text) in lines.iter().enumerate() {
+        let y = top + line * at as f64 + letter;
         let _ = write!(
             svg,
-            "<text x=\"{middle:.2}\" y=\"{y:.2}\" font-size=\"{LETTER}\" font-weight=\"bold\" text-anchor=\"middle\" \
+            "<text x=\"{middle:.2}\" y=\"{y:.2}\" font-size=\"{letter}\" font-weight=\"bold\" text-anchor=\"middle\" \
              fill=\"{INK}\">{}</text>",
-            escape(line)
+            escape(text)
         );
     }
 }
@@ -136,6 +161,6 @@ fn wrapped(text: &str) -> Vec<String> {
 }
 
 /// Text is data: what HTML would read as markup is written as itself.
-pub(super) fn escape(text: &str) -> String {
+pub(crate) fn escape(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }

@@ -15,7 +15,7 @@ use crate::document::reading::{self, Passage};
 use crate::packet::rows::{self, CaseHead, FactValues};
 use crate::packet::version::Version;
 use crate::packet::{Case, CaseError, Withholding};
-use crate::record::course::{Change, Tailoring};
+use crate::record::course::{Change, OwnWords, Tailoring};
 use crate::record::date::Date;
 
 /// Every statement of the patient's page of a moment, said or not.
@@ -34,6 +34,19 @@ pub struct Explanation {
     pub statements: Vec<StatementRow>,
     /// Page, from 1, of each part that is no statement, by its id.
     pub parts: BTreeMap<String, usize>,
+    /// Who added the surgeon's own words, and why; the words themselves are private.
+    pub own_words: Vec<OwnWordsRow>,
+}
+
+/// A paragraph in the surgeon's own words.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct OwnWordsRow {
+    /// Who wrote it.
+    pub by: String,
+    /// When.
+    pub on: Date,
+    /// Why this patient reads it.
+    pub reason: String,
 }
 
 /// A statement with all that decides about it.
@@ -153,7 +166,12 @@ pub fn explain(case: &Case) -> Result<Explanation, CaseError> {
         withheld_because,
         statements: statements.map(|statement| explained.row(statement)).collect(),
         parts: explained.parts(),
+        own_words: case.record().surgeon_words.iter().map(own_words).collect(),
     })
+}
+
+fn own_words(own: &OwnWords) -> OwnWordsRow {
+    OwnWordsRow { by: own.by.clone(), on: own.on, reason: own.reason.clone() }
 }
 
 impl Explained<'_> {

@@ -21,7 +21,7 @@ function say(text) {
 function fields() {
   const data = new URLSearchParams();
   for (const [name, value] of new FormData(page)) {
-    if (!name.startsWith("passphrase ") && !name.startsWith("reason ")) data.append(name, value);
+    if (!/^(own_)?passphrase/.test(name)) data.append(name, value);
   }
   data.set("do", "live");
   data.set("tab", TAB);
@@ -48,6 +48,8 @@ function save() {
 }
 
 async function send() {
+  // The pages hold no field of the case: what is written beside them waits at the desk.
+  if (!page.elements.version) return fetch(page.action, { method: "POST", body: fields(), redirect: "manual" }).catch(warn);
   try {
     const answer = await fetch(page.action, { method: "POST", body: fields(), redirect: "follow" });
     const text = await answer.text();
@@ -98,8 +100,11 @@ function swap(fresh) {
     const there = now && fresh.getElementById(field?.id);
     if (field && there) mark(field, there);
   }
+  const found = news(fresh);
+  summary(fresh);
   for (const id of ["findings", "open"]) swapAside(id, fresh);
   for (const id of ["eye", "tally"]) replace(id, fresh);
+  for (const title of document.querySelectorAll("#form > .part > h2")) replace(title.id, fresh);
   look();
   for (const part of [".steps ol", ".patient", ".foot .next", ".foot .undo", ".foot .to-findings"]) {
     const [old, now] = [document.querySelector(part), fresh.querySelector(part)];
@@ -109,8 +114,24 @@ function swap(fresh) {
   }
   if (shape(document) !== shape(fresh)) reshape(fresh);
   const saved = fresh.querySelector(".foot [role=status]")?.textContent ?? "";
-  status.dataset.saved = saved;
-  say(saved);
+  status.dataset.saved = [saved, ...found].join(". ");
+  say(status.dataset.saved);
+}
+
+// What came with the last change: how much is wrong, and each finding that was not there.
+function news(fresh) {
+  const wrong = [document, fresh].map((root) => root.querySelector("#errors h2")?.textContent);
+  const came = [...fresh.querySelectorAll(".finding:not(.settled)")].filter((one) => !document.getElementById(one.id));
+  const titles = came.map((one) => one.querySelector("h3").textContent.replace(/\s+/g, " ").trim());
+  return (wrong[1] && wrong[1] !== wrong[0] ? [wrong[1]] : []).concat(titles);
+}
+
+// The summary of what is wrong comes, changes and goes above the form.
+function summary(fresh) {
+  const [old, now] = [document.getElementById("errors"), fresh.getElementById("errors")];
+  if (!now) old?.remove();
+  else if (!old) document.getElementById("form").before(now);
+  else replace("errors", fresh);
 }
 
 function mark(field, there) {
@@ -121,10 +142,10 @@ function mark(field, there) {
   if (row && now) row.className = now.className;
 }
 
-// Somebody may be writing a reason beside a finding, or a question: then what stands there waits.
+// Somebody may be about to sign: then what stands there waits.
 function swapAside(id, fresh) {
-  const fields = document.getElementById(id).querySelectorAll("textarea, input:not([type=hidden])");
-  if (![...fields].some((field) => field.value)) replace(id, fresh);
+  const secrets = document.getElementById(id).querySelectorAll("input[type=password]");
+  if (![...secrets].some((secret) => secret.value)) replace(id, fresh);
 }
 
 // A page takes longer than a save. What is newer takes the place of what is on its way, and nothing flickers.
@@ -146,11 +167,17 @@ async function look() {
     }
     if (!replace("preview", fresh)) return;
     preview.querySelector("img")?.replaceWith(picture);
+    turn(preview.querySelector(".paper"), preview.querySelector(".bar2"));
     const altered = preview.querySelector(".altered")?.textContent;
     if (altered) say(`${status.dataset.saved}. ${altered}`);
   } catch {
     // What stood there stays until the next change.
   }
+}
+
+// Brings what the last change altered into view.
+function turn(paper, altered) {
+  if (altered) paper.scrollTop = altered.getBoundingClientRect().top - paper.getBoundingClientRect().top - 24;
 }
 
 // Fields that came or went: their section is taken anew, unless somebody stands in it; then only what is new is added.
@@ -210,7 +237,7 @@ function typed() {
 
 if (page) {
   page.addEventListener("input", (event) => {
-    if (event.target.closest("#form")) typed();
+    if (event.target.closest("#form") || event.target.matches("textarea")) typed();
   });
   // A submit sends everything by itself, after what is under way: else it would meet its own earlier words.
   page.addEventListener("submit", (event) => {
@@ -252,9 +279,27 @@ addEventListener("click", (event) => {
   }
 });
 
+// Whoever is hindered by the keys turns them off in this browser.
+const keys = document.getElementById("keys");
+const off = () => localStorage.getItem("keys") === "off";
+
+function label() {
+  keys.textContent = off() ? keys.dataset.on : keys.dataset.off;
+  keys.hidden = false;
+}
+
+if (keys) {
+  label();
+  keys.addEventListener("click", () => {
+    localStorage.setItem("keys", off() ? "on" : "off");
+    label();
+  });
+}
+
 const TURN = { ArrowLeft: "[rel=prev]", ArrowRight: "[rel=next]" };
 
 addEventListener("keydown", (event) => {
+  if (off()) return;
   if (event.key === "F2" && document.getElementById("find")) document.getElementById("find").focus();
   else if (event.key === "F2") location.assign("/day#find");
   else if (event.key === "F8" && page) nextOpen(event.shiftKey);
@@ -277,5 +322,16 @@ async function renew(id, address) {
 
 if (document.getElementById("due")) setInterval(renew, 20000, "due", "/due");
 if (document.querySelector("#batch[data-running]")) setInterval(renew, 1000, "batch", location.href);
+
+// Nobody's name stays on a screen that nobody touches: by then the desk is locked, unless somebody works in another tab.
+let untouched = 0;
+function touched() {
+  clearTimeout(untouched);
+  untouched = setTimeout(() => location.reload(), document.body.dataset.idle * 1000);
+}
+if (document.body.dataset.idle) {
+  for (const touch of ["keydown", "pointerdown", "scroll"]) addEventListener(touch, touched, { passive: true });
+  touched();
+}
 
 document.getElementById("errors")?.focus();

@@ -201,10 +201,8 @@ impl Browser<'_> {
     }
 
     pub(super) fn post_as_it_is(&self, path: &str, fields: &[(String, String)]) -> Answer {
-        let body: Vec<String> =
-            fields.iter().map(|(name, value)| format!("{}={}", coded(name), coded(value))).collect();
         let headers = [("Cookie", self.cookie.as_str()), ("Sec-Fetch-Site", "same-origin")];
-        let answer = self.served.ask("POST", path, &headers, &body.join("&"));
+        let answer = self.served.ask("POST", path, &headers, &form(fields));
         self.follow(answer)
     }
 
@@ -237,6 +235,12 @@ impl Browser<'_> {
         let (_, rest) = text.split_once("action=\"/case/").expect("a case");
         rest.split('/').next().unwrap().parse().unwrap()
     }
+}
+
+/// Fields as a form sends them.
+pub(super) fn form(fields: &[(String, String)]) -> String {
+    let fields: Vec<String> = fields.iter().map(|(name, value)| format!("{}={}", coded(name), coded(value))).collect();
+    fields.join("&")
 }
 
 /// A text as a form sends it.

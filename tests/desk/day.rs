@@ -1,6 +1,6 @@
 //! The day: what the surgeon is asked, and the recheck that somebody waits for.
 
-use super::browser::Served;
+use super::browser::{Served, form};
 use super::typed::{planned, treated};
 
 #[test]
@@ -37,6 +37,44 @@ fn the_time_until_a_recheck_is_told_and_names_nobody_on_a_locked_desk() {
     browser.post("/lock", &[]);
     let due = browser.get("/due").text();
     assert!(!due.contains(&name) && due.contains("in 23 min"), "{due}");
+}
+
+#[test]
+fn a_search_finds_name_number_and_code_and_no_address_holds_a_name() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let id = planned(&browser, "ring-implant");
+    let fields = form(&[("token".into(), browser.token()), ("find".into(), "Rosa Beispiel".into())]);
+    let sent =
+        served.ask("POST", "/day/found", &[("Cookie", &browser.cookie), ("Sec-Fetch-Site", "same-origin")], &fields);
+    assert_eq!((sent.status, sent.header("location")), (303, Some("/day/found")));
+    for words in ["beispiel", "000-101", "ex-01", "Rosa 101"] {
+        let found = browser.post("/day/found", &[("find", words)]).text();
+        assert!(
+            found.contains(&format!("/case/{id}/")) && found.contains(&format!("value=\"{words}\"")),
+            "{words}: {found}"
+        );
+    }
+    assert!(browser.post("/day/found", &[("find", "Nobody")]).text().contains("No case has these words"));
+    let nothing = browser.post("/day/found", &[("find", " ")]).text();
+    assert!(nothing.contains("Wednesday, August\u{a0}12, 2026"), "the day as it was: {nothing}");
+}
+
+#[test]
+fn the_list_can_be_told_to_show_who_must_act() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let (one, other) = (planned(&browser, "ring-implant"), planned(&browser, "young-detachment"));
+    let shows = |who: &str| {
+        let page = browser.get(&format!("/day?date=2026-08-21{who}")).text();
+        let rows = page.split("<tbody").nth(1).unwrap_or_default().to_owned();
+        [one, other].map(|id| rows.contains(&format!("href=\"/case/{id}/")))
+    };
+    assert_eq!(shows(""), [true, true]);
+    let each = ["&who=desk", "&who=nurse", "&who=surgeon"].map(shows);
+    for case in 0..2 {
+        assert_eq!(each.iter().filter(|shown| shown[case]).count(), 1, "one of them acts: {each:?}");
+    }
 }
 
 #[test]

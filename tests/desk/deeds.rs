@@ -121,3 +121,33 @@ fn what_a_clinician_confirms_can_be_read_and_nothing_else() {
         assert_eq!(browser.get(&format!("/practice/file?path={path}")).status, 404, "{path}");
     }
 }
+
+#[test]
+fn what_is_written_beside_the_form_outlives_a_wrong_passphrase_and_a_reload() {
+    const REASON: &str = "Examined again today with indentation: no break.";
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let id = planned(&browser, "young-detachment");
+    let path = format!("/case/{id}/surgeon");
+    let field = "name=\"reason detachment-young\" rows=\"2\">";
+    let stands = || browser.get(&path).text().contains(&format!("{field}{REASON}"));
+    browser.post(&path, &[("reason detachment-young", REASON), ("do", "live")]);
+    assert!(stands(), "{}", browser.get(&path).text());
+    let sign = |passphrase: &str| {
+        let fingerprint = browser.get(&path).field("fingerprint detachment-young");
+        let fields = [
+            ("do", "sign detachment-young"),
+            ("reason detachment-young", REASON),
+            ("passphrase detachment-young", passphrase),
+            ("fingerprint detachment-young", &fingerprint),
+        ];
+        browser.post(&path, &fields).text()
+    };
+    assert!(sign("wrong").contains("This is not your passphrase."));
+    assert!(stands() && browser.kept(id).record.get("answers").is_none());
+    assert!(sign(super::browser::PASSPHRASE).contains("Answered by Ada."));
+    assert_eq!(browser.kept(id).record["answers"][0]["reason"], REASON);
+    let pages = format!("/case/{id}/pages");
+    let own = [("do", "own"), ("own", "We spoke about your work."), ("own_reason", ""), ("own_passphrase", "")];
+    assert!(browser.post(&pages, &own).text().contains(">We spoke about your work.</textarea>"));
+}

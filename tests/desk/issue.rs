@@ -117,3 +117,45 @@ fn a_day_is_issued_case_by_case_and_what_is_withheld_is_listed() {
     browser.post("/day/print", &[("date", "2026-08-21")]);
     assert_eq!(store.issues(ready.into()).unwrap().len(), 1, "what was issued is not issued again");
 }
+
+#[test]
+fn a_case_half_filled_in_has_its_suitability_sheet_until_it_is_treated() {
+    let served = Served::start();
+    let browser = served.signed_in("Kim");
+    let id = browser.begin();
+    browser.post(&format!("/case/{id}/nurse"), &[("/eye/lens", "natural")]);
+    let address = format!("/case/{id}/suitability");
+    for page in ["nurse", "print"] {
+        let page = browser.get(&format!("/case/{id}/{page}")).text();
+        assert!(page.contains(&format!("href=\"{address}\"")) && page.contains("Suitability sheet"), "{page}");
+    }
+    let sheet = browser.get(&address);
+    assert_eq!((sheet.status, sheet.header("content-type")), (200, Some("application/pdf")));
+    assert_eq!(pages(&sheet.body), 1);
+    assert!(
+        Register::in_file(&served.register).unwrap().issues(id.into()).unwrap().is_empty(),
+        "nothing is issued by it"
+    );
+    browser.post("/lock", &[]);
+    browser.sign_in("Ada");
+    let done = treated(&browser, "ring-implant");
+    assert!(!browser.get(&format!("/case/{done}/print")).text().contains("Suitability sheet"));
+}
+
+#[test]
+fn a_page_that_is_withheld_says_so_across_wherever_it_is_looked_at() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let stamped = |id: u32| {
+        let page = browser.get(&format!("/case/{id}/pages")).text();
+        let (_, rest) = page.split_once("<img src=\"").unwrap_or_else(|| panic!("{page}"));
+        let first = rest.split('"').next().unwrap().replace("&#x2f;", "/");
+        let altered = first.replace("-1.svg", "-altered.svg");
+        let word = |address: &str| browser.get(address).text().contains(">Withheld</text></svg>");
+        assert_eq!(word(&first), word(&altered));
+        assert_eq!(word(&first), page.contains("<span class=\"level\">Withheld</span>"), "{page}");
+        word(&first)
+    };
+    assert!(!stamped(planned(&browser, "ring-implant")));
+    assert!(stamped(planned(&browser, "young-detachment")));
+}

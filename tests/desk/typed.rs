@@ -18,7 +18,7 @@ const STEPS: [&str; 4] = ["desk", "nurse", "surgeon", "treatment"];
 /// A record as it is written in its sample, without what is signed.
 fn written(text: &str) -> Value {
     let mut value = locate::read(&SourceFile { name: "case.toml".into(), text: text.into() }).0.value;
-    for signed in ["answers", "tailoring"] {
+    for signed in ["answers", "tailoring", "surgeon_words"] {
         value.as_object_mut().unwrap().remove(signed);
     }
     value
@@ -249,8 +249,8 @@ fn the_pages_are_looked_at_before_and_changed_by_hand_with_a_passphrase() {
     };
     let hand = |statement: &str, change: &str, passphrase: &str| {
         let done = format!("tailor {statement}");
-        let fields =
-            [("do", done.as_str()), ("change", change), ("reason", "Asked twice."), ("passphrase", passphrase)];
+        let why = format!("why {statement}");
+        let fields = [("do", done.as_str()), ("change", change), (&why, "Asked twice."), ("passphrase", passphrase)];
         browser.post(&path, &fields);
         let kept = Register::in_file(&served.register).unwrap().case(id.into()).unwrap().unwrap().file.record;
         kept.get("tailoring").cloned()
@@ -262,21 +262,45 @@ fn the_pages_are_looked_at_before_and_changed_by_hand_with_a_passphrase() {
     let page = browser.get(&path).text();
     assert!(page.contains("The last change altered ") && page.contains("<span class=\"tag\">moved</span>"), "{page}");
     assert_eq!(hand(&row(false), "as_it_is", PASSPHRASE), None, "taken back");
-    let own = [("do", "own"), ("own", "We spoke about your work as a pilot."), ("own_passphrase", PASSPHRASE)];
-    let unsigned = browser.post(&path, &own).text();
-    assert!(unsigned.contains("role=\"alert\"") && browser.kept(id).record.get("surgeon_words").is_none(), "a reason");
-    let own = [&own[..], &[("own_reason", "She must pass a check of sight.")]].concat();
-    let page = browser.post(&path, &own).text();
-    assert_eq!(browser.kept(id).record["surgeon_words"][0], "We spoke about your work as a pilot.");
-    assert!(page.contains("She must pass a check of sight."), "{page}");
-    let twin = page.split("class=\"twin\"").nth(1).expect("the same as text");
-    assert!(twin.contains("We spoke about your work as a pilot.") && page.contains("Page 1 of "), "{page}");
     let second = browser.get(&format!("{path}?page=2&zoom=150")).text();
     assert!(second.contains("-2.svg"), "{second}");
     assert!(
         second.contains("zoom-150") && second.contains("rel=\"prev\"") && second.contains("class=\"area"),
         "{second}"
     );
+}
+
+#[test]
+fn own_words_are_signed_with_a_reason_changed_and_taken_out_in_one_place() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    let id = planned(&browser, "ring-implant");
+    let path = format!("/case/{id}/pages");
+    let send = |done: &str, own: &str, was: &str, reason: &str| {
+        let fields =
+            [("do", done), ("own", own), ("own_was", was), ("own_reason", reason), ("own_passphrase", PASSPHRASE)];
+        browser.post(&path, &fields).text()
+    };
+    let kept = || browser.kept(id).record.get("surgeon_words").cloned();
+    let (pilot, again) = ("We spoke about your work as a pilot.", "We spoke about your work in the tower.");
+    assert!(send("own", pilot, "", " ").contains("role=\"alert\"") && kept().is_none(), "without a reason");
+    let page = send("own", pilot, "", "She must pass a check of sight.");
+    let signed = kept().expect("signed");
+    assert_eq!(
+        (&signed[0]["words"], &signed[0]["by"], &signed[0]["on"]),
+        (&pilot.into(), &"Ada".into(), &"2026-08-12".into())
+    );
+    let twin = page.split("class=\"twin\"").nth(1).expect("the same as text");
+    assert!(twin.contains(pilot) && page.contains("She must pass a check of sight."), "{page}");
+    browser.post(&format!("/case/{id}/surgeon"), &[("/surgeon_words/0/words", "Typed into a form.")]);
+    assert_eq!(kept(), Some(signed), "no form changes what is signed");
+    let filled = browser.get(&format!("{path}?own=0")).text();
+    assert!(filled.contains(&format!("name=\"own_was\" value=\"{pilot}\"")), "{filled}");
+    send("own", again, pilot, "She is an air traffic controller.");
+    let signed = kept().expect("signed again");
+    assert_eq!((signed.as_array().unwrap().len(), &signed[0]["words"]), (1, &again.into()));
+    send("own_out", again, again, "");
+    assert_eq!(kept(), None);
 }
 
 #[test]

@@ -21,7 +21,10 @@ MULTIFOCAL, ASTHMA = "Edith Probe", "Nadia Ejemplo"
 
 def case(page, served: desk.Desk, name: str) -> str:
     """The address of a patient's case."""
-    page.goto(f"{served.home}/day?find={name.split()[-1]}")
+    page.goto(f"{served.home}/day")
+    page.get_by_label("Name, record number or code").fill(name.split()[-1])
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/day/found")
     return served.home + page.get_by_role("link", name=name).get_attribute("href").rsplit("/", 1)[0]
 
 

@@ -258,6 +258,19 @@ def test_leaving_while_it_saves(tmp_path):
         assert _stands(page, "Name") == "Ada Muster" and page.locator("#errors").count() == 0
 
 
+def test_a_reload_costs_no_reason_that_was_begun(tmp_path):
+    """What is written beside the form waits too, without a signature."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_page()
+        desk.enter(page, served)
+        page.goto(served.home + "/case/11/surgeon")
+        reason = page.locator("textarea[name^='reason ']").first
+        with page.expect_response(lambda answer: answer.request.method == "GET"):
+            reason.fill("Examined again today.")
+        page.reload()
+        assert reason.input_value() == "Examined again today."
+
+
 def _write(page, label: str, text: str, script: bool):
     """Types into a field and waits until the desk has it."""
     page.get_by_label(label, exact=True).fill(text)
@@ -275,7 +288,7 @@ def _stands(page, label: str) -> str:
 
 LETTERS = string.printable + "äß漢\u202e\0"
 PARTS = ["case", "1", "day", "desk", "pages", "page", "1-1.svg", "print", "issue", "..", "%2e%2e", "%00", "-1", "9" * 20, "profile.toml", "due",
-         "register.sqlite3", "open", "practice", "file", "?path=../../etc/passwd", "sign-in", "style.css", "?find=", "?date=9999-99-99"]
+         "register.sqlite3", "open", "practice", "file", "?path=../../etc/passwd", "sign-in", "style.css", "found", "?date=9999-99-99"]
 FIELDS = [NUMBER, PLACE, "/patient/birth_date", "/plan/start", "/plan/visits/0/at", "/plan/visits/99/at", "~/eye/acuity", "=/health/medicines",
           ":/treatment/rows", "/treatment/rows/9999999/pulses", "/treatment/rows/0/pulses", "/eye/lens", "/eye/implant/adds_d/0", "/", "", "version",
           "question", "reason x", "/case/code", "/case/revision", "/answers/0/by"]

@@ -60,6 +60,21 @@ def test_enter_in_a_field_saves_and_locks_nobody_out(tmp_path):
 
 
 @pytest.mark.xdist_group("desk")
+def test_the_keys_of_the_desk_can_be_turned_off(tmp_path):
+    """They stay off in this browser until somebody turns them on."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_page()
+        desk.enter(page, served)
+        seeks = lambda: page.evaluate("() => document.activeElement.id") == "find"
+        for button, found in (("Turn keys off", False), ("Turn keys on", True)):
+            page.goto(served.home + "/case/1/desk")
+            page.get_by_role("button", name=button).click()
+            page.goto(served.home + "/day")
+            page.keyboard.press("F2")
+            assert seeks() == found
+
+
+@pytest.mark.xdist_group("desk")
 def test_a_script_that_loses_its_way_is_noticed(tmp_path):
     """The check of the check."""
     with desk.running(tmp_path) as served, desk.browser() as browser:

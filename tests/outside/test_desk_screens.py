@@ -14,7 +14,7 @@ VIEWS = {
     "320-px": {"viewport": {"width": 320, "height": 640}, "color_scheme": "dark"},
 }
 """At 200 % a window of 1280 px holds 640 of those a style sheet counts."""
-SCREENS = ["/day", "/practice", *(f"/case/1/{step}" for step in ("desk", "nurse", "surgeon", "pages", "treatment", "print"))]
+SCREENS = ["/day", "/day?who=desk", "/day/print", "/visits", "/results", "/practice", "/case/1/outcome", *(f"/case/1/{step}" for step in ("desk", "nurse", "surgeon", "pages", "treatment", "print"))]
 AXE = (importlib.resources.files("axe_core_python") / "axe.min.js").read_text("utf-8")
 RUN = """rules => axe.run(document, {runOnly: rules}).then(found => ({
   violations: found.violations.map(rule => rule.id + ": " + rule.nodes.map(node => node.html.slice(0, 120)).join(" | ")),
@@ -61,6 +61,29 @@ def _problems(page) -> list[str]:
     assert found["passes"] > 10
     wider = sideways(page)
     return found["violations"] + ([f"{wider} px too wide"] if wider > 0 else [])
+
+
+PARTS = {"#form": 300, "#eye svg": 100, "#findings h2": 20, "#findings article": 40, "#preview img": 150}
+"""What a surgeon looks at while typing, and how much of it is seen at least, pixels."""
+SEEN = """names => names.map(name => {
+  const box = document.querySelector(name).getBoundingClientRect();
+  const room = document.querySelector(name).closest(".found, .paper, body").getBoundingClientRect();
+  return Math.min(box.bottom, room.bottom, document.querySelector(".foot").getBoundingClientRect().top) - Math.max(box.top, room.top);
+})"""
+
+
+@pytest.mark.xdist_group("desk")
+def test_form_findings_eye_and_page_are_seen_at_once(tmp_path):
+    """At 1280 by 900 pixels, from the first section to the last."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_page(**VIEWS["wide"])
+        desk.enter(page, served)
+        page.goto(served.home + "/case/1/surgeon")
+        for section in ("lens", "plan"):
+            page.evaluate("id => document.getElementById(id).scrollIntoView()", f"section-{section}")
+            page.locator("#preview img").wait_for()
+            seen = dict(zip(PARTS, page.evaluate(SEEN, list(PARTS))))
+            assert {name: seen[name] for name, least in PARTS.items() if seen[name] < least} == {}
 
 
 @pytest.mark.xdist_group("desk")

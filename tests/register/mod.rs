@@ -408,9 +408,11 @@ fn an_older_program_refuses_a_newer_store() {
 fn a_case_from_elsewhere_comes_unsigned_and_goes_out_as_it_came() {
     let answer =
         json!({ "finding": "steroid", "by": "Dr. Ada Sample", "on": "2026-08-10", "reason": "Seven days only." });
-    let record = json!({ "case": { "code": "A-1" }, "answers": [answer] });
+    let own = json!({ "words": "We spoke.", "by": "Dr. Ada Sample", "on": "2026-08-10", "reason": "Asked." });
+    let record = json!({ "case": { "code": "A-1" }, "answers": [answer], "surgeon_words": [own] });
     let imported = CaseFile::imported(record.clone()).unwrap();
-    assert!(imported.record.get("answers").is_none());
+    assert!(imported.record.get("answers").is_none() && imported.record.get("surgeon_words").is_none());
+    assert_eq!(imported.unsigned_words[0].words, "We spoke.");
     assert_eq!(imported.unsigned_answers[0].finding, "steroid");
     assert_eq!(imported.exported(), record);
     assert_eq!(CaseFile::of(json!({})).exported(), json!({}));

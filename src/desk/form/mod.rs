@@ -108,6 +108,17 @@ impl Form {
         })
     }
 
+    /// The field of a key; of a table that is spread over a section its first field.
+    pub(super) fn field_of<'a>(&'a self, pointer: &'a str) -> Option<&'a str> {
+        let mut keys = self.sections.iter().flat_map(|section| &section.keys).map(String::as_str);
+        if self.place(pointer).is_some() { Some(pointer) } else { keys.find(|key| is_within(key, pointer)) }
+    }
+
+    /// Where a key, or what it stands in, is asked for: counted through all sections.
+    pub(super) fn place(&self, pointer: &str) -> Option<usize> {
+        self.sections.iter().flat_map(|section| &section.keys).position(|key| is_within(pointer, key))
+    }
+
     pub(super) fn sections_of(&self, step: Step) -> impl Iterator<Item = &Section> {
         self.sections.iter().filter(move |section| section.step == step)
     }
@@ -169,7 +180,7 @@ mod tests {
     use crate::desk::words::Words;
 
     /// What a person signs is not filled in.
-    const SIGNED: [&str; 2] = ["/answers", "/tailoring"];
+    const SIGNED: [&str; 3] = ["/answers", "/tailoring", "/surgeon_words"];
 
     #[test]
     fn every_key_is_filled_in_once() {

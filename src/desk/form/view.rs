@@ -16,6 +16,7 @@ use crate::record::form::{Format, Key, Kind, Names};
 use crate::record::formulary::Group;
 use crate::record::typed::{Around, Misread, shown};
 use crate::register::{self, CaseFile};
+use crate::review::check::Found;
 
 /// Longest text that stands in a field of one line, characters.
 const LINE: u64 = 120;
@@ -176,7 +177,8 @@ impl Viewer<'_> {
     }
 
     fn error(&self, pointer: &str, says: String) -> Result<FieldError, DeskError> {
-        Ok(FieldError { id: id(pointer), label: self.name_of(pointer)?, pointer: pointer.to_owned(), says })
+        let id = id(self.form.field_of(pointer).unwrap_or(pointer));
+        Ok(FieldError { id, label: self.name_of(pointer)?, pointer: pointer.to_owned(), says })
     }
 
     /// What is wrong with something typed, if it still is.
@@ -222,18 +224,10 @@ impl Viewer<'_> {
 
     /// What a key is called: its label, or for a column its head.
     pub(in crate::desk) fn name_of(&self, pointer: &str) -> Result<String, DeskError> {
-        let label = format!("label{}", pointer.replace('/', "."));
-        let last = pointer.rsplit('/').find(|token| token.parse::<usize>().is_err()).unwrap_or_default();
-        let column = format!("column.{last}");
-        if self.words.has(&label) {
-            return self.words.word(&label);
-        }
-        if self.words.has(&column) {
-            return self.words.word(&column);
-        }
-        match self.form.section_of(pointer) {
-            Some(section) => self.words.word(&format!("section.{}", section.id)),
-            None => Ok(last.to_owned()),
+        match (self.words.name(pointer), self.form.section_of(pointer)) {
+            (Some(name), _) => Ok(name.to_owned()),
+            (None, Some(section)) => self.words.word(&format!("section.{}", section.id)),
+            (None, None) => Ok(pointer.rsplit('/').next().unwrap_or_default().to_owned()),
         }
     }
 
@@ -432,14 +426,16 @@ impl Viewer<'_> {
         ways.into_iter().map(way).collect()
     }
 
-    /// Open findings that rest on this key and hold something back.
+    /// The findings of which this key is the last of its step, in the order of the form.
     fn findings(&self, pointer: &str) -> Vec<SaidHere> {
-        let rests = |found: &&crate::review::check::Found| {
-            found.level <= Level::Caution
-                && found.keys.len() <= 2
-                && found.keys.iter().any(|key| key.pointer == pointer)
+        let step = |pointer: &str| self.form.section_of(pointer).map(|section| section.step);
+        let here = step(pointer);
+        let stands_here = |found: &&Found| {
+            let keys = found.keys.iter().filter_map(|key| self.form.field_of(&key.pointer));
+            let keys = keys.filter(|key| step(key) == here);
+            keys.max_by_key(|key| self.form.place(key)) == Some(pointer)
         };
-        let said = self.judged.check.findings.iter().filter(rests);
+        let said = self.judged.check.findings.iter().filter(stands_here);
         said.map(|found| SaidHere { level: found.level, says: first_sentence(&found.says) }).collect()
     }
 }

@@ -14,6 +14,7 @@ use crate::desk::gate::Who;
 use crate::desk::judge::Judged;
 use crate::desk::next;
 use crate::desk::room::{Room, role_word};
+use crate::facts::Moment;
 use crate::findings::Level;
 use crate::record::date::Date;
 use crate::record::form::KnownBy;
@@ -96,6 +97,7 @@ pub(in crate::desk) fn show(
     step: Step,
 ) -> Result<Answer, DeskError> {
     let frame = room.frame(cookie, Some(who), "case")?;
+    let drafts = room.gate.browser(cookie).drafts.of(id);
     let case = room.case(id)?;
     let judged = room.judge(case.id, &case.file)?;
     let viewer = viewer(room, &case.file, &judged);
@@ -115,10 +117,12 @@ pub(in crate::desk) fn show(
         "counts": Level::ALL.map(|level| (level.word(), next::count(&judged, level))),
         "open": open(&viewer, id, who.role, &judged)?,
         "unsigned": unsigned(&case.file),
+        "suitability": judged.moment == Moment::Before,
         "tally": if step == Step::Treatment { tally::tally(room, &judged)? } else { None },
         "given": if step == Step::Treatment { tally::in_plan(room, &case.file) } else { Vec::new() },
         "along": if step == Step::Treatment { tally::along(room, &case, judged.moment)? } else { Vec::new() },
         "signs_on": room.words.locale.date(room.today()),
+        "drafts": drafts,
         "errors": errors,
     });
     room.page("case", shown)
@@ -205,42 +209,58 @@ fn findings(viewer: &Viewer, case: CaseId, judged: &Judged) -> Result<Vec<Findin
 
 /// A link to the field of a key, with what stands in it.
 fn link(viewer: &Viewer, case: CaseId, key: &Place) -> Result<Link, DeskError> {
-    let section = viewer.form.section_of(&key.pointer);
-    let step = section.map_or(Step::Surgeon, |section| section.step);
-    let value = match viewer.file.record.pointer(&key.pointer) {
-        Some(Value::String(word))
-            if viewer.form.key(&key.pointer).is_some_and(|key| key.words.iter().any(|known| known.word == *word)) =>
-        {
-            Some(viewer.words.choice(&key.pointer, word)?)
+    let pointer = viewer.form.field_of(&key.pointer).unwrap_or(&key.pointer);
+    let step = viewer.form.section_of(pointer).map_or(Step::Surgeon, |section| section.step);
+    let known = viewer.form.key(pointer);
+    let value = match viewer.file.record.pointer(pointer) {
+        Some(Value::String(word)) if known.is_some_and(|key| key.words.iter().any(|known| known.word == *word)) => {
+            Some(viewer.words.choice(pointer, word)?)
         }
         Some(Value::String(word)) if word == "unknown" => Some(viewer.words.word("field.unknown")?),
         Some(Value::String(text)) => {
-            let format = viewer.form.key(&key.pointer).and_then(|key| key.format);
+            let format = known.and_then(|key| key.format);
             let said = format.map(|format| viewer.words.read_back(format, text)).transpose()?.flatten();
             said.or_else(|| Some(text.clone()))
         }
         Some(Value::Number(number)) => {
-            let unit = viewer.form.key(&key.pointer).and_then(|key| key.unit).unwrap_or_default();
+            let unit = known.and_then(|key| key.unit).unwrap_or_default();
             Some(format!("{} {unit}", viewer.words.locale.number(number.as_f64().unwrap_or_default(), 2)))
         }
         None => Some(viewer.words.word("case.not_asked")?),
         _ => None,
     };
-    Ok(Link {
-        label: viewer.name_of(&key.pointer)?,
-        href: format!("/case/{case}/{}#{}", step.word(), id(&key.pointer)),
-        value,
-    })
+    Ok(Link { label: viewer.name_of(pointer)?, href: format!("/case/{case}/{}#{}", step.word(), id(pointer)), value })
 }
 
-/// What is open for somebody: required keys first, then what was not recorded.
+/// What is open for somebody: required keys first, then what nobody was asked about yet, section by section.
 fn open(viewer: &Viewer, case: CaseId, role: KnownBy, judged: &Judged) -> Result<Vec<Link>, DeskError> {
     let tasks: Vec<&Task> =
         judged.check.open.by_person().filter(|(who, _)| *who == role).flat_map(|(_, tasks)| tasks).collect();
     let mut keys: Vec<&Place> =
         tasks.iter().filter(|task| task.finding.is_none()).flat_map(|task| &task.keys).collect();
     keys.dedup();
-    keys.into_iter().map(|key| link(viewer, case, key)).collect()
+    let required = keys.into_iter().map(|key| link(viewer, case, key));
+    let (form, record) = (viewer.form, &viewer.file.record);
+    let sections = form.sections.iter().filter(|section| asks(section.step, role, record));
+    let not_asked = sections.map(|section| (section, form.not_asked(section, record).count()));
+    let not_asked = not_asked.filter(|(_, count)| *count > 0).map(|(section, count)| {
+        Ok(Link {
+            label: viewer.words.word(&format!("section.{}", section.id))?,
+            href: format!("/case/{case}/{}#section-{}", section.step.word(), section.id),
+            value: Some(viewer.words.count("day.not_asked", count)?),
+        })
+    });
+    required.chain(not_asked).collect()
+}
+
+/// Whether somebody of a role asks what stands in a step; after the laser once there was one.
+fn asks(step: Step, role: KnownBy, record: &Value) -> bool {
+    match step {
+        Step::Desk => role == KnownBy::Desk,
+        Step::Nurse => role == KnownBy::Nurse,
+        Step::Surgeon => role == KnownBy::Surgeon,
+        Step::Treatment => role == KnownBy::Surgeon && record.get("treatment").is_some(),
+    }
 }
 
 fn unsigned(file: &CaseFile) -> Vec<Value> {
@@ -250,5 +270,9 @@ fn unsigned(file: &CaseFile) -> Vec<Value> {
     let tailoring = file.unsigned_tailoring.iter().map(|change| {
         serde_json::json!({ "what": change.statement, "by": change.by, "on": change.on, "reason": change.reason })
     });
-    answers.chain(tailoring).collect()
+    let words = file
+        .unsigned_words
+        .iter()
+        .map(|own| serde_json::json!({ "what": own.words, "by": own.by, "on": own.on, "reason": own.reason }));
+    answers.chain(tailoring).chain(words).collect()
 }

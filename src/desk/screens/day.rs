@@ -8,6 +8,7 @@ use crate::desk::answer::{Answer, Ask};
 use crate::desk::error::DeskError;
 use crate::desk::form::Step;
 use crate::desk::gate::Who;
+use crate::desk::judge::Judged;
 use crate::desk::next::{self, Next, Standing};
 use crate::desk::room::{Room, role_word};
 use crate::facts::{Moment, hours};
@@ -78,17 +79,15 @@ pub(in crate::desk) fn of(room: &Room, ask: &Ask) -> NaiveDate {
 
 /// The day that the address asks for, else today.
 pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Answer, DeskError> {
-    let today = room.today();
-    let day = of(room, ask);
-    let sought = ask.fields.get("find").map(|words| words.trim()).filter(|words| !words.is_empty());
-    let cases = match sought {
-        Some(words) => room.register.find(words, MOST)?,
-        None => room.register.day(day)?,
-    };
-    let rows = rows(room, who, &cases)?;
-    let undated = if sought.is_none() { rows_of_undated(room, who)? } else { Vec::new() };
+    let (day, today) = (of(room, ask), room.today());
+    let cases = room.register.day(day)?;
+    let looked = looked(room, &cases)?;
+    let due = if day == today { due_of(room, &looked, true)? } else { rechecks(room, true)? };
+    let rows = rows(room, who, &looked)?;
     let prints = rows.iter().filter(|row| matches!(row.next, Next::PrintConsent | Next::PrintAftercare)).count();
     let backup = room.register.last_backup()?.map(|at| room.words.moment(room.local(at))).transpose()?;
+    let acts = ask.fields.get("who").and_then(|word| KnownBy::ALL.into_iter().find(|who| role_word(*who) == word));
+    let acts = acts.map(role_word);
     let shown = json!({
         "frame": room.frame(cookie, Some(who), "day")?,
         "backup": backup,
@@ -97,11 +96,36 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, ask: &Ask)
         "before": day.checked_sub_days(Days::new(1)).unwrap_or(day).to_string(),
         "after": day.checked_add_days(Days::new(1)).unwrap_or(day).to_string(),
         "is_today": day == today,
-        "sought": sought, "due": rechecks(room, true)?, "rows": rows, "undated": undated, "prints": prints,
+        "sought": null, "due": due, "all": rows.len(), "people": people(&rows), "acts": acts,
+        "rows": rows.iter().filter(|row| acts.is_none() || row.who == acts).collect::<Vec<_>>(),
+        "undated": rows_of_undated(room, who)?, "prints": prints,
         "asked": asked(room)?,
         "may_clear": who.role == KnownBy::Surgeon,
     });
     room.page("day", shown)
+}
+
+/// The cases that hold what was searched for.
+pub(in crate::desk) fn found(room: &mut Room, cookie: &str, who: &Who) -> Result<Answer, DeskError> {
+    let sought = room.gate.browser(cookie).sought.clone().filter(|words| !words.trim().is_empty());
+    let Some(sought) = sought else { return Ok(Answer::go("/day")) };
+    let cases = room.register.find(&sought, MOST)?;
+    let rows = rows(room, who, &looked(room, &cases)?)?;
+    let today = room.today();
+    let shown = json!({
+        "frame": room.frame(cookie, Some(who), "day")?,
+        "title": room.words.word("day.found")?,
+        "before": today.pred_opt().unwrap_or(today).to_string(),
+        "after": today.succ_opt().unwrap_or(today).to_string(),
+        "sought": sought, "due": rechecks(room, true)?, "all": rows.len(), "rows": rows,
+    });
+    room.page("day", shown)
+}
+
+/// How many cases of the list wait for whom.
+fn people(rows: &[Row]) -> Vec<(&'static str, usize)> {
+    let waits = |who: KnownBy| rows.iter().filter(|row| row.who == Some(role_word(who))).count();
+    KnownBy::ALL.map(|who| (role_word(who), waits(who))).into()
 }
 
 /// The rechecks of today, for a page that asks again by itself. It is no sign of life, and names nobody on a locked desk.
@@ -113,14 +137,17 @@ pub(in crate::desk) fn due(room: &mut Room, cookie: &str) -> Result<Answer, Desk
 
 /// The rechecks of today that were not measured, the next one first.
 pub(super) fn rechecks(room: &Room, named: bool) -> Result<Vec<DueView>, DeskError> {
+    let cases = room.register.day(room.today())?;
+    due_of(room, &looked(room, &cases)?, named)
+}
+
+fn due_of(room: &Room, cases: &[Looked], named: bool) -> Result<Vec<DueView>, DeskError> {
     let mut due = Vec::new();
-    for case in room.register.day(room.today())? {
-        let judged = room.judge(case.id, &case.file)?;
-        let standing = next::standing(&room.form, &case.file, &judged, &room.register.issues(case.id)?);
+    for Looked { case, standing, .. } in cases {
         let Some(at) = standing.recheck.filter(|_| standing.next == Next::Recheck) else { continue };
         due.push(DueView {
             id: case.id,
-            step: step(&standing),
+            step: step(standing),
             name: case.file.text("/patient/name").filter(|_| named).map(str::to_owned),
             side_word: side_word(room, &case.file)?,
             time: room.words.locale.time(at.time())?,
@@ -182,16 +209,31 @@ fn side_word(room: &Room, file: &CaseFile) -> Result<Option<String>, DeskError> 
 }
 
 fn rows_of_undated(room: &Room, who: &Who) -> Result<Vec<Row>, DeskError> {
-    rows(room, who, &room.register.undated(MOST)?)
+    rows(room, who, &looked(room, &room.register.undated(MOST)?)?)
 }
 
-fn rows(room: &Room, who: &Who, cases: &[Filed]) -> Result<Vec<Row>, DeskError> {
-    cases.iter().map(|case| row(room, who, case)).collect()
+/// A case with what the library says of it, and where it stands.
+struct Looked<'c> {
+    case: &'c Filed,
+    judged: Judged,
+    standing: Standing,
 }
 
-fn row(room: &Room, who: &Who, case: &Filed) -> Result<Row, DeskError> {
-    let judged = room.judge(case.id, &case.file)?;
-    let standing = next::standing(&room.form, &case.file, &judged, &room.register.issues(case.id)?);
+fn looked<'c>(room: &Room, cases: &'c [Filed]) -> Result<Vec<Looked<'c>>, DeskError> {
+    let look = |case: &'c Filed| {
+        let judged = room.judge(case.id, &case.file)?;
+        let standing = next::standing(&room.form, &case.file, &judged, &room.register.issues(case.id)?);
+        Ok(Looked { case, judged, standing })
+    };
+    cases.iter().map(look).collect()
+}
+
+fn rows(room: &Room, who: &Who, cases: &[Looked]) -> Result<Vec<Row>, DeskError> {
+    cases.iter().map(|looked| row(room, who, looked)).collect()
+}
+
+fn row(room: &Room, who: &Who, looked: &Looked) -> Result<Row, DeskError> {
+    let Looked { case, judged, standing } = looked;
     let text = |pointer: &str| case.file.text(pointer).map(str::to_owned);
     let starts = case.file.starts();
     let side = case.file.text("/eye/side");
@@ -206,8 +248,8 @@ fn row(room: &Room, who: &Who, case: &Filed) -> Result<Row, DeskError> {
         code: text("/case/code"),
         side: side.map(str::to_owned),
         side_word: side_word(room, &case.file)?,
-        stops: next::count(&judged, Level::Stop),
-        asks: next::count(&judged, Level::Ask),
+        stops: next::count(judged, Level::Stop),
+        asks: next::count(judged, Level::Ask),
         errors: standing.errors,
         not_asked: standing.not_asked,
         treated: judged.moment == Moment::After,
@@ -217,7 +259,7 @@ fn row(room: &Room, who: &Who, case: &Filed) -> Result<Row, DeskError> {
         recheck: standing.recheck.map(time).transpose()?,
         left: standing.recheck.map(|at| left(room, at)).transpose()?,
         asked: case.file.asked.as_ref().map(|asked| said_at(room, asked.at)).transpose()?,
-        step: step(&standing),
+        step: step(standing),
     })
 }
 

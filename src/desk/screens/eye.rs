@@ -17,8 +17,10 @@ const MEASURED: [(&str, &str); 2] =
 /// The drawing and what stands below it.
 #[derive(Debug, Serialize)]
 pub(super) struct Eye {
-    /// SVG.
+    /// SVG, with numbers.
     drawing: String,
+    /// What the numbers stand for, from 1.
+    labels: Vec<String>,
     /// What is not recorded, in sentences.
     lacks: Vec<String>,
 }
@@ -35,7 +37,8 @@ pub(super) fn eye(room: &Room, side: Option<&str>, judged: &Judged) -> Result<Ey
     told.extend(lacks.iter().map(|says| says.trim_end_matches('.').to_owned()));
     let mut shown = eye::drawing(&facts, format!("{}.", told.join(". ")));
     shown.labels = labels;
-    Ok(Eye { drawing: drawing::svg(&shown), lacks })
+    let drawing = drawing::numbered(&shown);
+    Ok(Eye { drawing, labels: shown.labels.into_iter().map(|label| label.text).collect(), lacks })
 }
 
 /// Distances above the drawing, what must be kept clear of below it.

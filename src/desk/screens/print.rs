@@ -64,6 +64,7 @@ struct FileView {
 /// The page.
 pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, id: CaseId) -> Result<Answer, DeskError> {
     let frame = room.frame(cookie, Some(who), "case")?;
+    let drafts = room.gate.browser(cookie).drafts.of(id);
     let case = room.case(id)?;
     let judged = room.judge(case.id, &case.file)?;
     let issued = room.register.issues(id)?;
@@ -74,6 +75,7 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, id: CaseId
         "head": head_of(room, who, &case, &judged)?,
         "step": "print",
         "ready": ready,
+        "drafts": drafts,
         "moment": judged.moment.word(),
         "withheld": withheld_by(&judged),
         "reason": judged.check.withheld.as_ref().map(|withheld| withheld.reason),

@@ -14,6 +14,7 @@ use crate::desk::room::Room;
 use crate::facts::hours;
 use crate::practice::Confirmed;
 use crate::record::form::KnownBy;
+use crate::record::profile::{DropCourse, DropStep, Regimen, StepLength};
 use crate::review;
 use crate::review::translations::LanguageTexts;
 
@@ -55,8 +56,43 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who) -> Result<
         "days": week.iter().map(open).collect::<Result<Vec<_>, DeskError>>()?,
         "limits": limits.collect::<Result<Vec<_>, DeskError>>()?,
         "visits": visits,
+        "regimens": profile.regimens.iter().map(|regimen| regimen_view(room, regimen)).collect::<Result<Vec<_>, _>>()?,
     });
     room.page("practice", shown)
+}
+
+/// A regimen: its name, what it rests on, and each drop with its steps in words.
+#[derive(Debug, Serialize)]
+struct RegimenView {
+    name: String,
+    basis: String,
+    drops: Vec<(String, String)>,
+}
+
+fn regimen_view(room: &Room, regimen: &Regimen) -> Result<RegimenView, DeskError> {
+    let drop = |course: &DropCourse| {
+        let drug = room.practice.formulary.get(&course.drug);
+        let name = drug.map_or_else(|| course.drug.clone(), |drug| drug.shown_name());
+        let steps = course.steps.iter().map(|step| step_in_words(room, step)).collect::<Result<Vec<_>, _>>()?;
+        let needed = course.as_needed.then(|| room.words.word("profile.as_needed")).transpose()?;
+        Ok((name, steps.into_iter().chain(needed).collect::<Vec<_>>().join("; ")))
+    };
+    let drops = regimen.drops.iter().map(drop).collect::<Result<_, DeskError>>()?;
+    Ok(RegimenView { name: regimen.name.clone(), basis: regimen.basis.clone(), drops })
+}
+
+fn step_in_words(room: &Room, step: &DropStep) -> Result<String, DeskError> {
+    let counted = |key: &str, count: u32| room.words.say(key, &[("count", &room.words.locale.number(count.into(), 0))]);
+    let mut words = vec![counted("profile.per_day", step.per_day)?];
+    if step.every_days > 1 {
+        words.push(counted("profile.every_days", step.every_days)?);
+    }
+    words.push(match step.length {
+        StepLength::Dates(dates) => counted("profile.dates", dates)?,
+        StepLength::Doses(doses) => counted("profile.doses", doses)?,
+        StepLength::GoesOn(_) => room.words.word("profile.goes_on")?,
+    });
+    Ok(words.join(", "))
 }
 
 /// The files that a clinician confirms, by folder.

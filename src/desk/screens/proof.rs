@@ -5,9 +5,10 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use serde::Serialize;
-use serde_json::{Value, json};
+use serde_json::json;
 
 use super::case::head_of;
+use super::print::withheld_by;
 use crate::desk::answer::Answer;
 use crate::desk::areas::{areas, first_altered, is_altered, kinds};
 use crate::desk::error::DeskError;
@@ -17,8 +18,9 @@ use crate::desk::press::{Look, NotMade, Proof, Wanted};
 use crate::desk::room::Room;
 use crate::document::changes::ChangeKind;
 use crate::facts::Moment;
+use crate::record::course::OwnWords;
 use crate::record::form::KnownBy;
-use crate::register::{CaseFile, CaseId, Reason};
+use crate::register::{CaseFile, CaseId};
 use crate::review::explain::StatementRow;
 
 /// Sizes in which a page can be looked at, hundredths of the width there is.
@@ -29,6 +31,8 @@ const ZOOMS: [u32; 5] = [50, 75, 100, 150, 200];
 pub(in crate::desk) struct Chosen {
     statement: Option<String>,
     page: Option<usize>,
+    /// A paragraph of own words, from 0.
+    own: Option<usize>,
     zoom: u32,
 }
 
@@ -39,6 +43,7 @@ impl Chosen {
         Self {
             statement: fields.get("statement").filter(|id| !id.is_empty()).cloned(),
             page: number("page").and_then(|page| usize::try_from(page).ok()),
+            own: number("own").and_then(|at| usize::try_from(at).ok()),
             zoom: number("zoom").filter(|zoom| ZOOMS.contains(zoom)).unwrap_or(100),
         }
     }
@@ -67,8 +72,10 @@ pub(in crate::desk) fn wanted(room: &Room, id: CaseId) -> Result<Option<Look>, D
     let before = room.register.at_version(id, case.version - 1)?;
     let before = before.and_then(|file| file.complete(&room.practice));
     let before = before.filter(|record| Moment::chosen(None, record.treatment.is_some()) == judged.moment);
+    let withheld = judged.moment == Moment::Before && judged.withholds();
+    let stamp = withheld.then(|| room.words.word("print.withheld")).transpose()?;
     let wanted = Wanted { case: id, record, moment: judged.moment };
-    Ok(Some(Look { wanted, version: case.version, before, today: room.today() }))
+    Ok(Some(Look { wanted, version: case.version, before, today: room.today(), stamp }))
 }
 
 /// The page, with what the press made if it could.
@@ -81,6 +88,7 @@ pub(in crate::desk) fn show(
     made: Option<Result<Arc<Proof>, NotMade>>,
 ) -> Result<Answer, DeskError> {
     let frame = room.frame(cookie, Some(who), "case")?;
+    let drafts = room.gate.browser(cookie).drafts.of(id);
     let case = room.case(id)?;
     let judged = room.judge(case.id, &case.file)?;
     let (proof, refused) = match made {
@@ -88,30 +96,50 @@ pub(in crate::desk) fn show(
         Some(Err(why)) => (None, Some(why.to_string())),
         None => (None, judged.check.refusal.as_ref().map(|refusal| refusal.says.clone())),
     };
-    let own_words = own_words(room, &case.file)?;
+    let (own, unsigned) = (own_words(room, &signed_words(&case.file))?, own_words(room, &case.file.unsigned_words)?);
     let shown = json!({
         "frame": frame,
         "head": head_of(room, who, &case, &judged)?,
         "step": "pages",
         "since": room.register.last_change(id)?,
-        "proof": proof.map(|proof| view(&proof, chosen)),
+        "proof": proof.map(|proof| view(room, &proof, chosen)),
         "refused": refused,
-        "own_words": own_words,
+        "moment": judged.moment.word(),
+        "reason": judged.check.withheld.as_ref().map(|withheld| withheld.reason),
+        "withheld": withheld_by(&judged),
+        "own_words": own,
+        "own_at": chosen.own.filter(|at| *at < own.len()),
+        "unsigned_words": unsigned,
+        "drafts": drafts,
         "may_sign": who.role == KnownBy::Surgeon,
         "signs_on": room.words.locale.date(room.today()),
     });
     room.page("pages", shown)
 }
 
-/// The surgeon's own words, and why the patient reads them; those that came with a file have no reason here.
-fn own_words(room: &Room, file: &CaseFile) -> Result<Vec<(String, Option<String>)>, DeskError> {
-    let words = file.record.pointer("/surgeon_words").and_then(Value::as_array).into_iter().flatten();
-    let told = |reason: &Reason| {
-        let on = room.words.locale.date(room.local(reason.at).date());
-        room.words.say("case.unsigned_says", &[("by", &reason.by), ("on", &on), ("reason", &reason.says)])
+/// A paragraph in the surgeon's own words, and why the patient reads it.
+#[derive(Debug, Serialize)]
+struct OwnView {
+    words: String,
+    /// By whom, when, why; nothing if nobody told.
+    why: Option<String>,
+    reason: String,
+}
+
+fn own_words(room: &Room, own: &[OwnWords]) -> Result<Vec<OwnView>, DeskError> {
+    let view = |own: &OwnWords| {
+        let on = room.words.locale.date(own.on.0);
+        let told = [("by", own.by.as_str()), ("on", on.as_str()), ("reason", own.reason.as_str())];
+        let why = (!own.by.is_empty()).then(|| room.words.say("case.unsigned_says", &told)).transpose()?;
+        Ok(OwnView { words: own.words.clone(), why, reason: own.reason.clone() })
     };
-    let words = words.filter_map(Value::as_str);
-    words.map(|words| Ok((words.to_owned(), file.own_words.get(words).map(told).transpose()?))).collect()
+    own.iter().map(view).collect()
+}
+
+/// The paragraphs that somebody signed here.
+fn signed_words(file: &CaseFile) -> Vec<OwnWords> {
+    let signed = file.record.get("surgeon_words").cloned().unwrap_or_default();
+    serde_json::from_value(signed).unwrap_or_default()
 }
 
 /// What stands of the pages beside a form: the page that the last change altered.
@@ -129,14 +157,28 @@ pub(in crate::desk) fn beside(
         "refused": refused,
         "proof": proof.map(|proof| {
             let page = first_altered(&proof.pages, &proof.changes);
-            view(&proof, &Chosen { statement: None, page: Some(page), zoom: 100 })
+            view(room, &proof, &Chosen { statement: None, page: Some(page), own: None, zoom: 100 })
         }),
     });
     room.page("preview", shown)
 }
 
+/// The facts that a condition looked at, in the words of the staff.
+fn in_words(room: &Room, why: &StatementRow) -> Vec<(String, String)> {
+    let locale = &room.words.locale;
+    let said = |keys: &[String], instead: &str| {
+        let known = keys.iter().find_map(|key| locale.word(key).ok());
+        known.map_or_else(|| instead.replace('_', " "), str::to_owned)
+    };
+    let saw = why.saw.iter().map(|(name, word)| {
+        let keys = [format!("word.{name}.{word}"), format!("word.any.{word}")];
+        (said(&[format!("fact.{name}")], name), said(&keys, word))
+    });
+    saw.collect()
+}
+
 /// What is shown of the pages.
-fn view(proof: &Proof, chosen: &Chosen) -> serde_json::Value {
+fn view(room: &Room, proof: &Proof, chosen: &Chosen) -> serde_json::Value {
     let kinds = kinds(&proof.changes);
     let rows = proof.explanation.statements.iter().map(|row| row_of(proof, row, &kinds));
     let (said, others): (Vec<Row>, Vec<Row>) = rows.partition(|row| row.said);
@@ -159,6 +201,7 @@ fn view(proof: &Proof, chosen: &Chosen) -> serde_json::Value {
         "changes": proof.changes, "words": proof.words,
         "coverage": proof.coverage,
         "here": here, "elsewhere": elsewhere, "others": others, "why": why,
+        "why_saw": why.map(|why| in_words(room, why)),
         "why_words": why.and_then(|why| proof.words.get(&why.id)),
     })
 }

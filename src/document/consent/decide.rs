@@ -35,7 +35,7 @@ fn own_words(sheet: &Sheet) -> Built<Vec<Block>> {
         [] => Ok(vec![Block::Paragraph { text: Part::OwnWords.mark(sheet.inline("consent.no_words", &[])?) }]),
         words => {
             let mut blocks = vec![sheet.heading("consent.words")?, Part::OwnWords.block()];
-            blocks.extend(words.iter().map(|text| sheet.own_words(text)));
+            blocks.extend(words.iter().map(|own| sheet.own_words(&own.words)));
             Ok(blocks)
         }
     }

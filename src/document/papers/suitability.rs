@@ -8,28 +8,37 @@ use crate::document::{Block, Document, Eyes, Inline, Inlines, Page, Weight};
 use crate::findings::{Finding, Level};
 use crate::record::form::KnownBy;
 
+/// A required key that is missing.
+#[derive(Debug, Clone)]
+pub struct Missing {
+    /// Its JSON pointer.
+    pub pointer: String,
+    /// What a form calls it, in the language of the staff.
+    pub name: String,
+    /// Who knows it.
+    pub known_by: KnownBy,
+}
+
 /// Which keys the record lacks, and what may come of them.
 #[derive(Debug, Clone, Copy)]
 pub struct Lacking<'a> {
-    /// JSON pointers of the required keys that are missing, each with who knows it.
-    pub keys: &'a [(String, KnownBy)],
+    /// The required keys that are missing.
+    pub keys: &'a [Missing],
     /// Titles of the stops and questions that may yet come.
     pub may_come: &'a [String],
 }
 
 impl Lacking<'_> {
     fn lacks(&self, pointer: &str) -> bool {
-        self.keys.iter().any(|(key, _)| pointer.starts_with(key.as_str()) || key.starts_with(pointer))
+        self.keys.iter().any(|key| pointer.starts_with(key.pointer.as_str()) || key.pointer.starts_with(pointer))
     }
 
     /// What is missing beside what is filled in once there is a date.
     fn before_a_date(&self, by: KnownBy) -> Vec<String> {
         const WITH_THE_DATE: [&str; 4] = ["/plan/start", "/plan/place", "/plan/surgeon", "/case"];
-        let needed = self
-            .keys
-            .iter()
-            .filter(|(key, known_by)| *known_by == by && !WITH_THE_DATE.iter().any(|later| key.starts_with(later)));
-        needed.map(|(key, _)| key.trim_start_matches('/').replace(['/', '_'], " ")).collect()
+        let later = |key: &&Missing| WITH_THE_DATE.iter().any(|later| key.pointer.starts_with(later));
+        let needed = self.keys.iter().filter(|key| key.known_by == by && !later(key));
+        needed.map(|key| key.name.clone()).collect()
     }
 }
 

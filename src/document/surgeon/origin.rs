@@ -11,7 +11,7 @@ use crate::content::tailor::Chosen;
 use crate::document::sheet::{Built, Sheet, literal};
 use crate::document::{Block, Inline, Inlines, Pair};
 use crate::findings::idle_answers;
-use crate::record::course::{Change, Tailoring};
+use crate::record::course::{Change, OwnWords, Tailoring};
 
 /// Every answer of the record: finding, who, when, why.
 pub(super) fn answers(sheet: &Sheet) -> Built<Vec<Block>> {
@@ -45,8 +45,8 @@ fn named(sheet: &Sheet, id: &str) -> Built<Inlines> {
     Ok(title.into_iter().chain([Inline::Id(id.to_owned())]).collect())
 }
 
-/// Which statements the patient reads: chosen by which facts, added, moved or left out by whom and why; those that
-/// everybody reads are only counted.
+/// Which statements the patient reads: chosen by which facts, added, moved or left out by whom and why, the surgeon's own
+/// words among them; those that everybody reads are only counted.
 pub(super) fn statements(sheet: &Sheet, chosen: &Chosen) -> Built<Vec<Block>> {
     let tuned = chosen.said.iter().filter(|choice| choice.statement.row.when.is_some() || choice.by_hand.is_some());
     let rows = tuned.map(|choice| {
@@ -58,6 +58,9 @@ pub(super) fn statements(sheet: &Sheet, chosen: &Chosen) -> Built<Vec<Block>> {
     });
     let mut rows = rows.collect::<Built<Vec<_>>>()?;
     let count = (chosen.said.len() - rows.len()).to_string();
+    for own in &sheet.record.surgeon_words {
+        rows.push(vec![literal(&sheet.text("consent.words", &[])?), added(sheet, own)?]);
+    }
     for (statement, entry) in &chosen.left_out {
         rows.push(vec![words::ids([statement.row.id.as_str()]), by_hand(sheet, entry)?]);
     }
@@ -91,6 +94,11 @@ fn by_hand(sheet: &Sheet, entry: &Tailoring) -> Built<Inlines> {
     };
     let date = sheet.content.locale.date(entry.on.0);
     sheet.inline(key, &[("by", &entry.by), ("date", &date), ("reason", &entry.reason)])
+}
+
+fn added(sheet: &Sheet, own: &OwnWords) -> Built<Inlines> {
+    let date = sheet.content.locale.date(own.on.0);
+    sheet.inline("surgeon.added", &[("by", &own.by), ("date", &date), ("reason", &own.reason)])
 }
 
 /// Whose rules the consent was compared with, and what it lacks.

@@ -58,6 +58,7 @@ fn keys_of(type_name: &str) -> Option<&'static [&'static str]> {
         NextSession,
         FindingAnswer,
         Tailoring,
+        OwnWords,
         // practice profile
         Profile,
         Practice,

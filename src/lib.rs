@@ -2,7 +2,7 @@
 //!
 //! One direction, no step looks back:
 //! `record -> facts -> findings -> plan -> content -> document -> render`. [`packet`] takes a case through all of them;
-//! [`review`] answers questions about it with typed values;
+//! [`review`] answers questions about it with typed values; [`exchange`] reads what other systems write;
 //! [`files`] is the only part that touches files, [`cli`] the only one that touches streams and the clock. `desk` shows
 //! cases in the browser, and `register` remembers them.
 
@@ -16,6 +16,7 @@ pub mod demo;
 pub mod desk;
 pub mod diag;
 pub mod document;
+pub mod exchange;
 pub mod facts;
 pub mod files;
 pub mod findings;

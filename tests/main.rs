@@ -19,6 +19,7 @@ mod demo;
 mod desk;
 mod drafts;
 mod drugs_of_a_case;
+mod exchange;
 mod eye_section;
 mod facts_kept;
 mod fair_numbers;

@@ -14,6 +14,7 @@ mod demo;
 mod desk;
 mod explain;
 mod facts;
+mod fhir;
 mod interrupt;
 mod io;
 #[cfg(feature = "desk")]
@@ -94,6 +95,7 @@ fn dispatch(command: &Command) -> Result<Status, Failure> {
         Command::Translations(args) => translations::run(args),
         Command::Confirm(args) => practice::confirm(args),
         Command::New(args) => new::run(args),
+        Command::Fhir(args) => fhir::run(args),
         Command::Demo(args) => demo::run(args),
         #[cfg(feature = "desk")]
         Command::Desk(args) => desk::run(args),

@@ -9,6 +9,7 @@ use crate::content::ComposeError;
 use crate::desk::DeskError;
 use crate::diag::emit::{self, Colour};
 use crate::diag::{Refused, Remarks};
+use crate::exchange::fhir::incoming::NotRead;
 use crate::files::create::CreateError;
 use crate::files::read::ReadError;
 use crate::files::write::WriteError;
@@ -74,8 +75,10 @@ told!(
     CreateError,
     JudgeError,
     LoadError,
+    NotRead,
     NotTable,
     WriteError,
+    toml::ser::Error,
     serde_json::Error,
     std::fmt::Error
 );

@@ -17,6 +17,8 @@ use super::practice::{PracticeReview, ToConfirm};
 use super::proofread::Proofreading;
 use super::translations::Translations;
 use crate::batch::report::BatchReport;
+use crate::exchange::fhir::incoming::Incoming;
+use crate::exchange::fhir::outgoing::Bundle;
 use crate::packet::json::PacketData;
 use crate::record::Record;
 use crate::record::form::Description;
@@ -41,7 +43,7 @@ pub struct Described {
 /// assert_eq!(ALL[0].name, "record");
 /// assert!(of("plan").is_some() && of("weather").is_none());
 /// ```
-pub static ALL: [Described; 20] = [
+pub static ALL: [Described; 22] = [
     described("record", "the case record", || schema_for!(Record)),
     described("profile", "the practice profile", || schema_for!(Profile)),
     described("form", "what `new` writes as data: every key of a case record", written::<Description>),
@@ -62,6 +64,8 @@ pub static ALL: [Described; 20] = [
     described("proofread", "what `proofread` writes", written::<Proofreading>),
     described("translations", "what `translations` writes", written::<Translations>),
     described("outcomes", "what `outcomes list` writes", written::<DueVisits>),
+    described("fhir-in", "what `fhir in` writes", written::<Incoming>),
+    described("fhir-out", "what `fhir out` writes: a Bundle of FHIR R4", written::<Bundle>),
 ];
 
 const fn described(name: &'static str, what: &'static str, schema: fn() -> Schema) -> Described {

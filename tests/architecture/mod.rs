@@ -14,8 +14,10 @@ use imports::Imports;
 const STEPS: &[&str] = &["record", "facts", "findings", "plan", "content", "document", "render"];
 
 /// What puts the steps together, and the edge, come after all of them.
-const AFTER: &[&str] =
-    &["files", "practice", "packet", "plain", "proof", "review", "batch", "demo", "results", "register", "desk", "cli"];
+const AFTER: &[&str] = &[
+    "files", "practice", "packet", "plain", "proof", "review", "batch", "demo", "results", "exchange", "register",
+    "desk", "cli",
+];
 
 /// Paths that reach outside, each with the only rooms that may name it.
 const OUTSIDE: &[(&[&str], &[&str])] = &[

@@ -14,6 +14,8 @@ import sys
 import venv
 from pathlib import Path
 
+import fhir_examples
+
 HERE = Path(__file__).resolve().parent
 PACKETS = "VITREOLEAF_PACKETS"
 TOOLS = ("pdftotext", "pdffonts", "pdftoppm")
@@ -41,13 +43,18 @@ def environment(folder: Path) -> Path:
     return python
 
 
-def provide(package: str, there):
-    """Makes sure that programs of a Debian package are there; installs it where that is possible."""
+def install(package: str, there):
+    """Installs a Debian package whose programs are missing, where that is possible."""
     if not there() and shutil.which("apt-get") and os.geteuid() == 0:
         print(f"installing {package}", flush=True)
         quiet = {"stdout": subprocess.DEVNULL, "env": {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}}
         subprocess.run(["apt-get", "update", "-qq"], **quiet)
         subprocess.run(["apt-get", "install", "-y", "-qq", package], **quiet)
+
+
+def provide(package: str, there):
+    """Makes sure that programs of a Debian package are there."""
+    install(package, there)
     if not there():
         stop(f"install {package} (on Debian the package of that name), then run again")
 
@@ -60,9 +67,13 @@ def main(arguments: list[str]) -> int:
     provide("poppler-utils", lambda: all(map(shutil.which, TOOLS)))
     provide("chromium", lambda: any(map(shutil.which, BROWSERS)))
     python = environment(Path(arguments[0]).resolve())
+    # Real input for the reader of FHIR. Where npm cannot be had, its checks are skipped and say so.
+    install("npm", lambda: shutil.which("npm"))
+    examples = Path(arguments[0]).resolve().with_name("fhir-examples")
+    fhir_examples.fetch(examples)
     # Nothing is left behind in the source folder: neither byte code nor pytest's cache.
-    command = [python, "-B", "-m", "pytest", "-q", "-p", "no:cacheprovider", "--tb=short", "-n", "2", "--dist", "loadgroup", *arguments[1:]]
-    variables = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}
+    command = [python, "-B", "-m", "pytest", "-q", "-rs", "-p", "no:cacheprovider", "--tb=short", "-n", "2", "--dist", "loadgroup", *arguments[1:]]
+    variables = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1", "VITREOLEAF_FHIR": str(examples)}
     if PACKETS in variables:
         variables[PACKETS] = str(Path(variables[PACKETS]).resolve())
     return subprocess.run(command, cwd=HERE, env=variables).returncode

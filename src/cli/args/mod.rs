@@ -1,5 +1,6 @@
 //! The command line: what it takes and how it explains itself.
 
+mod fhir;
 #[cfg(feature = "desk")]
 mod register;
 
@@ -14,6 +15,7 @@ use crate::facts::Moment;
 use crate::packet::{Form, Output};
 use crate::review::schema::{self, Described};
 
+pub use fhir::{Fhir, FhirIn, FhirOut, SideArg};
 #[cfg(feature = "desk")]
 pub use register::{
     Backup, Desk, Erase, Export, ExportOutcomes, Import, ImportOutcomes, Keeping, ListOutcomes, Outcomes, People,
@@ -103,6 +105,9 @@ pub enum Command {
     /// With a practice, its surgeons, regimens, visits and drugs stand beside the keys that name them. What is left out stays
     /// unknown.
     New(New),
+    /// Read and write what other systems exchange in the form of HL7 FHIR R4.
+    #[command(subcommand)]
+    Fhir(Fhir),
     /// Write the invented example practice, its cases and all their pages into a folder.
     Demo(Demo),
     /// Open the desk: the practice's cases in the browser, on this machine only.

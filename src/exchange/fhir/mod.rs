@@ -1,0 +1,5 @@
+//! HL7 FHIR R4 (4.0.1), read and written as JSON values. Nothing here opens a connection.
+
+mod element;
+pub mod incoming;
+pub mod outgoing;

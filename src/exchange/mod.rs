@@ -1,0 +1,3 @@
+//! What goes between this program and the systems around it.
+
+pub mod fhir;

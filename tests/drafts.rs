@@ -210,6 +210,43 @@ fn what_is_open_is_grouped_by_who_must_act() {
     assert_eq!((&written["version"], &written["open"]["desk"][1]["keys"][0]["table"]), (&json!(1), &json!("plan")));
 }
 
+/// What a check prints to answer with settles its finding, also where text of the record is left out of it; another value opens
+/// the finding again.
+#[test]
+fn the_block_of_a_check_settles_its_finding() {
+    let practice = plain();
+    for (moment, id, pointer, value, other) in [
+        (Moment::Before, "retina-near", "/floater/retina_distance_mm", json!(2.9), json!(0.4)),
+        (
+            Moment::After,
+            "event-retina",
+            "/treatment/events",
+            json!([{ "kind": "retina", "what": "Small bleeding", "words": "I look again tomorrow." }]),
+            json!([{ "kind": "retina", "what": "A hole", "words": "I look again tomorrow." }]),
+        ),
+    ] {
+        let mut record = serde_json::to_value(record("ring-implant", |text| text)).unwrap();
+        let told = |record: &Json| {
+            let file = SourceFile { name: "case.json".into(), text: record.to_string() };
+            let draft = Draft::read(&file, &practice).unwrap_or_else(|refused| panic!("{refused}"));
+            let told = review::check::check(&draft, asked(moment)).unwrap();
+            told.findings.into_iter().find(|found| found.id == id).expect(id)
+        };
+        *record.pointer_mut(pointer).unwrap() = value;
+        let open = told(&record);
+        assert!(open.open && open.answerable, "{id}");
+        record["answers"] = json!([{
+            "finding": id, "by": "Dr. Ada Sample", "on": "2026-08-07", "reason": "Examined again, and it is right to go on.",
+            "fingerprint": open.fingerprint, "values": open.values,
+        }]);
+        let settled = told(&record);
+        assert_eq!((settled.open, settled.unsettled), (false, None), "{id}");
+        *record.pointer_mut(pointer).unwrap() = other;
+        let again = told(&record);
+        assert!(again.open && again.unsettled.is_some_and(|why| why.starts_with("changed since")), "{id}");
+    }
+}
+
 /// An id that nobody knows may be a person who was written into the wrong line: an answer or a change of the statements is then
 /// named by its place. Ids of the rules are shown, and all of them where values are.
 #[test]

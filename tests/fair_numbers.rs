@@ -140,6 +140,17 @@ fn each_promise_is_kept_and_its_near_miss_is_not_touched() {
     }
 }
 
+/// Whoever reads how many the trial helped reads how many its pretend laser did.
+#[test]
+fn the_trial_never_stands_without_its_pretend_group() {
+    let library = Library::load(&Assets::default(), "en-US").unwrap();
+    let rows: Vec<_> = library.statements.iter().map(|statement| &statement.row).collect();
+    let names = |id: &str, evidence: &[String]| evidence.iter().any(|one| one == id);
+    let told: Vec<_> = rows.into_iter().filter(|row| names("ben-rct-2017-responder", &row.evidence)).collect();
+    assert!(told.len() >= 3, "{}", told.len());
+    assert!(told.iter().all(|row| names("ben-rct-2017-sham", &row.evidence)), "{:?}", told);
+}
+
 /// Each of the three answers has a box of its own, none is marked beforehand, and whoever decides signs below them with name,
 /// date, time and the eye in their own hand.
 #[test]

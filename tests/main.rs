@@ -37,6 +37,7 @@ mod outside;
 mod packets;
 mod papers;
 mod plain;
+mod private;
 mod published_drug_rules;
 #[cfg(feature = "desk")]
 mod register;

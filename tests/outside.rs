@@ -163,6 +163,10 @@ fn every_language(folder: &Path) {
             files.insert(format!("{tag}/{case}.toml"), record);
         }
     }
+    // Four weeks of short dates side by side: the names of the days are widest in Arabic.
+    let weeks = changed(&files["ar/ring-implant.toml"], "regimen = \"usual\"", "regimen = \"taper\"");
+    let weeks = with_name(&weeks, "ليلى Muster").replace("EX-01", "EX-21").replace("000-101", "000-121");
+    files.insert("ar/four-weeks.toml".to_owned(), weeks);
     for (path, text) in files {
         let place = folder.join(path);
         fs::create_dir_all(place.parent().unwrap()).unwrap();

@@ -158,6 +158,20 @@ fn an_answer_by_name_date_and_reason_releases_it() {
     assert!(names(&packet).contains(&"EX-04-r1-before-consent"));
 }
 
+/// It is seen before anything else, in bold.
+#[test]
+fn a_released_stop_stands_in_bold_on_the_surgeons_sheet() {
+    let practice = practice(same, BTreeMap::new());
+    let answered = answered(&practice, record("young-detachment", same), Moment::Before, &["detachment-young"]);
+    let checked = checked(&practice, &answered);
+    let case = Case::new(&checked, Moment::Before).unwrap();
+    let documents = case.documents(demo::issued(&answered, Moment::Before)).unwrap();
+    let surgeon = documents.into_iter().find(|document| document.page == Page::Surgeon).unwrap();
+    let blocks = serde_json::to_string(&surgeon.blocks).unwrap();
+    let bold = "{\"t\":\"strong\",\"v\":[{\"t\":\"text\",\"v\":\"Stop released: Young vitreous detachment";
+    assert_eq!(blocks.matches(bold).count(), 1, "{blocks}");
+}
+
 #[test]
 fn after_the_treatment_a_drug_stop_withholds_the_drop_plan_only() {
     let practice = practice(same, BTreeMap::new());

@@ -85,7 +85,7 @@ fn findings_of(plan: &Plan, labels: Labels, facts: &Facts, values: &toml::Table)
         let reading = STOCK.read(entry);
         assert!(!reading.unread, "{entry} names nothing known");
         let (groups, keys) = (reading.groups.into_iter().collect(), reading.drugs.into_iter().collect());
-        in_use.drops.push(Used { entry: entry.clone(), groups, keys });
+        in_use.drops.push(Used { entry: entry.clone(), unread: false, groups, keys });
     }
     let lists = ["eye_drops", "medicines"];
     in_use.unrecorded.extend(lists.into_iter().filter(|list| plan.unrecorded.iter().any(|name| name == list)));

@@ -7,7 +7,7 @@ use chrono::{NaiveDate, NaiveDateTime, NaiveTime, TimeDelta};
 use vitreoleaf::assets::Assets;
 use vitreoleaf::content::locale::Locale;
 use vitreoleaf::demo;
-use vitreoleaf::document::{Block, Calendar};
+use vitreoleaf::document::{Block, Calendar, CalendarDay};
 use vitreoleaf::facts::Moment;
 use vitreoleaf::packet::Case;
 use vitreoleaf::plan::dosage::Repeat;
@@ -66,13 +66,17 @@ fn plan(case: &Case) -> Vec<(String, NaiveDateTime)> {
     case.plan.doses.iter().filter(|dose| !dose.given()).map(|dose| (name(&dose.drug), dose.at)).collect()
 }
 
-fn boxes(case: &Case, record: &Record) -> Vec<(String, String, String)> {
+fn calendars(case: &Case, record: &Record) -> Vec<Calendar> {
     let documents = case.documents(demo::issued(record, Moment::After)).unwrap();
     let calendars = documents.into_iter().flat_map(|document| document.blocks).filter_map(|block| match block {
         Block::Calendar(calendar) => Some(calendar),
         _ => None,
     });
-    calendars.flat_map(|calendar: Calendar| of_calendar(&calendar)).collect()
+    calendars.collect()
+}
+
+fn boxes(case: &Case, record: &Record) -> Vec<(String, String, String)> {
+    calendars(case, record).iter().flat_map(of_calendar).collect()
 }
 
 /// Drug, date and clock time of each empty box, in words.
@@ -125,10 +129,8 @@ fn sorted<T: Ord>(mut items: Vec<T>) -> Vec<T> {
     items
 }
 
-#[test]
-fn boxes_events_and_dosages_are_the_same_doses() {
-    let locale = Locale::load(&Assets::default(), "en-US").unwrap();
-    let mut seen = 0;
+/// Looks at the case of every regimen at each of the hours and days, which are named in words.
+fn each_case(mut look: impl FnMut(&Case, &Record, &str)) {
     for regimen in REGIMENS {
         let steps = "steps = [{ per_day = 6, length = { dates = 7 } }]";
         let practice = practice(|text| text.replacen(steps, regimen, 1), BTreeMap::new());
@@ -137,20 +139,55 @@ fn boxes_events_and_dosages_are_the_same_doses() {
             let checked = checked(&practice, &record);
             let case = Case::new(&checked, Moment::After).unwrap();
             assert_eq!(case.withheld(), None, "{regimen} {day}");
-            let plan = plan(&case);
-            seen += plan.len();
-            // A dose after midnight stands in the row of its waking day.
-            let days = case.plan.doses.iter().filter(|dose| !dose.given()).map(|dose| dose.day);
-            let words = |((name, at), day): (&(String, NaiveDateTime), NaiveDate)| {
-                let date = format!("{}, {}", locale.weekday(day), locale.day(day));
-                (name.clone(), date, locale.time(at.time()).unwrap())
-            };
-            let expected = plan.iter().zip(days).map(words).collect();
-            assert_eq!(sorted(boxes(&case, &record)), sorted(expected), "{regimen} {day}");
-            assert_eq!(sorted(dosages(&case, &record)), sorted(plan.clone()), "{regimen} {day} {hours:?}");
-            let numbered = case.plan.doses.iter().filter(|dose| !dose.given()).map(|dose| (dose.course, dose.at));
-            assert_eq!(sorted(events(&case, &record)), sorted(numbered.collect()), "{regimen} {day} {hours:?}");
+            look(&case, &record, &format!("{regimen} {day} {hours:?}"));
         }
     }
+}
+
+#[test]
+fn boxes_events_and_dosages_are_the_same_doses() {
+    let locale = Locale::load(&Assets::default(), "en-US").unwrap();
+    let mut seen = 0;
+    each_case(|case, record, which| {
+        let plan = plan(case);
+        seen += plan.len();
+        // A dose after midnight stands in the row of its waking day.
+        let days = case.plan.doses.iter().filter(|dose| !dose.given()).map(|dose| dose.day);
+        let words = |((name, at), day): (&(String, NaiveDateTime), NaiveDate)| {
+            let date = format!("{}, {}", locale.weekday(day), locale.day(day));
+            (name.clone(), date, locale.time(at.time()).unwrap())
+        };
+        let expected = plan.iter().zip(days).map(words).collect();
+        assert_eq!(sorted(boxes(case, record)), sorted(expected), "{which}");
+        assert_eq!(sorted(dosages(case, record)), sorted(plan), "{which}");
+        let numbered = case.plan.doses.iter().filter(|dose| !dose.given()).map(|dose| (dose.course, dose.at));
+        assert_eq!(sorted(events(case, record)), sorted(numbered.collect()), "{which}");
+    });
     assert!(seen > 1000, "{seen} doses were compared");
+}
+
+/// Where the course of a drug ends on paper: once, in the row of its last box, with the words of its course. No row of it comes
+/// after, and the row is that of the date which the course names.
+#[test]
+fn a_course_ends_in_the_row_of_its_last_box() {
+    let locale = Locale::load(&Assets::default(), "en-US").unwrap();
+    let (mut stopped, mut gone_on) = (0, 0);
+    each_case(|case, record, which| {
+        let calendars = calendars(case, record);
+        let [calendar] = &calendars[..] else { panic!("{which}: one calendar") };
+        let timed: Vec<_> = case.plan.uses.iter().filter(|drug| drug.as_needed.is_none()).collect();
+        assert_eq!(calendar.drugs.len(), timed.len(), "{which}");
+        for (drug, planned) in timed.into_iter().enumerate() {
+            let ends = |day: &&CalendarDay| day.stops.iter().any(|line| line.drug == drug);
+            let ends: Vec<&CalendarDay> = calendar.days.iter().filter(ends).collect();
+            let [end] = &ends[..] else { panic!("{which}: {} ends {} times", planned.drug, ends.len()) };
+            let last = calendar.days.iter().rfind(|day| day.doses.iter().flatten().any(|dose| dose.drug == drug));
+            assert_eq!(Some(&end.date), last.map(|day| &day.date), "{which}: {}", planned.drug);
+            assert_eq!(end.date, locale.day(planned.last), "{which}: {}", planned.drug);
+            let text = end.stops.iter().find(|line| line.drug == drug).map(|line| line.text.as_str());
+            assert_eq!(text, Some(if planned.goes_on { "Go on" } else { "Then stop" }), "{which}: {}", planned.drug);
+            *(if planned.goes_on { &mut gone_on } else { &mut stopped }) += 1;
+        }
+    });
+    assert!(stopped > 100 && gone_on > 10, "{stopped} courses stop, {gone_on} go on");
 }

@@ -64,7 +64,8 @@ pub(super) const FACTS: &[Definition] = &[
         "/health/allergies_asked",
     ]),
     fact("allergies", Kind::List, "Allergies on record, in words.", |s| Value::List(s.record.health.allergies.clone()))
-        .from(&["/health/allergies"]),
+        .from(&["/health/allergies"])
+        .private(),
     fact("allergies_listed", YES_NO, "Allergies are on record, in words that the program does not read.", |s| {
         yes_no(!s.record.health.allergies.is_empty())
     })
@@ -161,6 +162,8 @@ pub struct InUse {
 pub struct Used {
     /// As recorded.
     pub entry: String,
+    /// Some word of it names nothing that is known.
+    pub unread: bool,
     /// Groups it belongs to.
     pub groups: Vec<Group>,
     /// Keys of the formulary that bear this name.
@@ -182,7 +185,7 @@ pub(crate) fn in_use(source: &Source) -> InUse {
             }
             if !reading.groups.is_empty() {
                 let (groups, keys) = (reading.groups.into_iter().collect(), reading.drugs.into_iter().collect());
-                in_use.drops.push(Used { entry: entry.clone(), groups, keys });
+                in_use.drops.push(Used { entry: entry.clone(), unread: reading.unread, groups, keys });
             }
         }
     }

@@ -19,6 +19,7 @@ macro_rules! told {
             told(s, |kind| kind == EventKind::$kind)
         })
         .from(EVENTS)
+        .private()
     };
 }
 
@@ -33,7 +34,8 @@ pub(super) const FACTS: &[Definition] = &[
     fact("events", Kind::List, "What happened that was not meant to, in the words of the record.", |s| {
         told(s, |_| true)
     })
-    .from(EVENTS),
+    .from(EVENTS)
+    .private(),
     told!("capsule_or_lens_events", CapsuleOrLens),
     told!("implant_marked_events", ImplantMarked),
     told!("vitreous_bleeding_events", VitreousBleeding),

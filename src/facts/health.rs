@@ -122,7 +122,8 @@ pub(super) const FACTS: &[Definition] = &[
     fact("blood_thinners", Kind::List, "What of the medicines keeps blood from clotting, as recorded.", |s| {
         Value::List(entries(s, Class::Anticoagulant))
     })
-    .from(LISTS),
+    .from(LISTS)
+    .private(),
     fact("aspirin", ANSWER, "Takes aspirin, in whatever dose.", |s| word(&taken(s, Class::Aspirin))).from(LISTS),
 ];
 

@@ -285,6 +285,9 @@ pub struct Facts {
     values: BTreeMap<&'static str, Value>,
 }
 
+/// What stands in the place of a private value.
+pub const MASK: &str = "(not shown)";
+
 impl Facts {
     /// Derives every fact once.
     #[must_use]
@@ -351,7 +354,6 @@ impl Facts {
     /// The same without what tells who somebody is and without text of the record, for messages.
     #[must_use]
     pub fn masked(&self) -> Self {
-        const MASK: &str = "(not shown)";
         let shown = |name: &str, value: &Value| match value {
             value if !is_private(name) => value.clone(),
             Value::List(_) => Value::List(vec![MASK.into()]),

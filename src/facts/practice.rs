@@ -42,7 +42,8 @@ pub(super) const FACTS: &[Definition] = &[
     })
     .from(&["/plan/helpers"]),
     fact("place", Kind::Text, "Room or place of the treatment.", |s| Value::Text(s.record.plan.place.clone()))
-        .from(&["/plan/place"]),
+        .from(&["/plan/place"])
+        .private(),
     fact("start_date", Kind::Date, "Planned date.", |s| Value::Date(s.record.plan.start.0.date())).from(&[WHEN]),
     fact("start_time", Kind::Time, "Planned time.", |s| Value::Time(s.record.plan.start.0)).from(&[WHEN]),
     fact("visit_minutes_text", Kind::Minutes, "How long to plan for the visit.", |s| {

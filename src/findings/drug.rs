@@ -3,6 +3,7 @@
 //! A fact that was not recorded never clears a drug: the rule then asks if it could stop, and is a caution otherwise.
 
 use serde::Deserialize;
+use sha2::{Digest, Sha256};
 
 use super::{Finding, Level};
 use crate::assets::{Kind, Problem};
@@ -156,10 +157,11 @@ impl DrugRule {
             return None;
         }
         let entry = shown(&used.entry);
-        let mut finding = self.finding(&entry, &format!("in-use-{}", slug(&entry)), level);
+        let mut finding = self.finding(&entry, &format!("in-use-{}", in_id(&entry, used.unread)), level);
         finding.saw(self.when.names().into_iter(), facts);
         // Nothing of the plan hangs on what the patient used before.
-        self.judged(Finding { drops: false, ..finding }, self.when.truth(facts), self.unrecorded(facts))
+        let finding = Finding { drops: false, typed: used.unread, ..finding };
+        self.judged(finding, self.when.truth(facts), self.unrecorded(facts))
     }
 
     /// Whether condition and company hold, and what was not recorded of either.
@@ -234,8 +236,12 @@ pub(super) fn shown(entry: &str) -> String {
     kept.collect::<String>().trim().to_owned()
 }
 
-/// An entry as part of an id.
-pub(super) fn slug(entry: &str) -> String {
+/// An entry as part of an id, which is told where text of the record is not: in its own words where each of them is known,
+/// else in eight hexadecimal digits that stand for it.
+pub(super) fn in_id(entry: &str, unread: bool) -> String {
+    if unread {
+        return Sha256::digest(entry).iter().take(4).map(|byte| format!("{byte:02x}")).collect();
+    }
     let lower = entry.to_lowercase();
     let words: Vec<&str> = lower.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
     words.join("-")

@@ -1,6 +1,6 @@
 //! What is said of all drugs of a case: those that go home, those used in the clinic, those in use before.
 
-use super::drug::{Around, shown, slug};
+use super::drug::{Around, in_id, shown};
 use super::rules::{Rules, Words};
 use super::{Finding, Level, Planned};
 use crate::facts::drops::{self, Course, Used};
@@ -109,9 +109,10 @@ fn doubled(planned: &Drug, used: &Used, drugs: Planned, words: &Words) -> Option
     }
     let entry = shown(&used.entry);
     Some(Finding {
-        id: format!("doubled-{}-{}", planned.key, slug(&entry)),
+        id: format!("doubled-{}-{}", planned.key, in_id(&entry, used.unread)),
         level: Level::Ask,
         title: entry,
+        typed: used.unread,
         says: words.says.replace("[planned]", &planned.name).replace("[shared]", &shared.join(", ")),
         basis: words.basis.clone(),
         drug: Some(planned.key.clone()),
@@ -124,8 +125,9 @@ fn doubled(planned: &Drug, used: &Used, drugs: Planned, words: &Words) -> Option
 fn unread(entry: &str, words: &Words) -> Finding {
     let entry = shown(entry);
     Finding {
-        id: format!("unread-{}", slug(&entry)),
+        id: format!("unread-{}", in_id(&entry, true)),
         level: Level::Ask,
+        typed: true,
         says: words.says.clone(),
         basis: words.basis.clone(),
         drops: true,

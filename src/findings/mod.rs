@@ -69,6 +69,8 @@ pub struct Finding {
     pub level: Level,
     /// Short title.
     pub title: String,
+    /// Whether its title is text of the record that the program does not know: no message quotes it.
+    pub typed: bool,
     /// Text for the surgeon, with placeholders over the facts.
     pub says: String,
     /// What to do next, with placeholders over the facts.

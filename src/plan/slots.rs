@@ -225,6 +225,17 @@ mod tests {
         assert_eq!((periods(5)[0], periods(5)[4]), (Period::GetUp, Period::BeforeSleep));
     }
 
+    /// Somebody who sleeps from midnight on has no evening and no bedtime of that date; a minute earlier both have their names.
+    #[test]
+    fn from_midnight_on_the_names_of_the_evening_go() {
+        let periods = |sleeps| {
+            let slots = all((7, 0), sleeps, &step(4), false, 0).unwrap();
+            slots.into_iter().map(|slot| slot.period).collect::<Vec<_>>()
+        };
+        assert_eq!(periods((23, 59)), [Period::Morning, Period::Noon, Period::Evening, Period::Bedtime]);
+        assert_eq!(periods((0, 0)), [Period::GetUp, Period::Other, Period::Other, Period::BeforeSleep]);
+    }
+
     /// One or two a day have the names of the universal medication schedule, six have none between the first and the last.
     #[test]
     fn each_count_has_its_parts_of_the_day() {

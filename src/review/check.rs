@@ -8,7 +8,7 @@ use crate::content::Content;
 use crate::content::markdown::plain;
 use crate::diag::emit::Item;
 use crate::document::Page;
-use crate::facts::{Definition, Moment, definitions, is_private};
+use crate::facts::{Definition, MASK, Moment, definitions, is_private};
 use crate::findings::{Changed, Finding, Level, Unsettled, idle_answers};
 use crate::packet::assessment::{Assessment, Gap, known_by};
 use crate::packet::version::Version;
@@ -355,11 +355,14 @@ fn found(assessment: &Assessment, record: &Value, private: bool) -> Result<Vec<F
     let content = Content::words(practice.library(practice.staff_language())?, facts)?;
     let one = |finding: &Finding| {
         let (who, keys, keys_unrecorded) = settled_by(finding, assessment, record);
+        let text = |text: &str| content.template(&finding.id, text).map(|inlines| plain(&inlines));
+        let title = if finding.typed && !private { MASK.to_owned() } else { text(&finding.title)? };
+        let says = text(&finding.says)?;
         Ok(Found {
             id: finding.id.clone(),
             level: finding.level,
-            title: finding.title.clone(),
-            says: plain(&content.template(&finding.id, &finding.says)?),
+            says: if finding.typed { format!("{title}: {says}") } else { says },
+            title,
             drug: finding.drug.clone(),
             unrecorded: finding.unrecorded.clone(),
             alternatives: finding.alternatives.clone(),

@@ -50,6 +50,8 @@ pub fn build(both: &BothEyes) -> Built<Document> {
     let mut document = sheet.document(Page::BothEyes, sheet.text("both_eyes.title", &[])?, blocks)?;
     document.header.eye = sheet.text("both_eyes.eyes", &[])?;
     document.header.eyes = Eyes::Both;
+    document.id = both.id.to_owned();
+    document.seal = Some(sheet.seal(both.id)?);
     document.footer.document = sheet.footer_of(both.id, sheet.record.case.revision)?;
     Ok(document)
 }

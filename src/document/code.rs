@@ -26,7 +26,7 @@ const LINE: usize = 75;
 pub(super) fn beside(sheet: &Sheet, paragraphs: Vec<Block>) -> Built<Vec<Block>> {
     let wanted = sheet.profile.practice.visits_code && !sheet.plan.visits.is_empty();
     let text = wanted.then(|| calendar(sheet)).transpose()?;
-    let Some((side, path)) = text.and_then(|text| drawn(&text)) else { return Ok(paragraphs) };
+    let Some((side, path)) = text.and_then(|text| drawn(&text, EcLevel::L)) else { return Ok(paragraphs) };
     let text = paragraphs.into_iter().filter_map(|block| match block {
         Block::Paragraph { text } => Some(text),
         _ => None,
@@ -80,9 +80,9 @@ fn folded(line: &str) -> String {
     folded
 }
 
-/// Side and outline of the code; none where it would be too large to read.
-fn drawn(text: &str) -> Option<(usize, String)> {
-    let code = QrCode::with_error_correction_level(text, EcLevel::L).ok()?;
+/// Side and outline of a code with that much to spare for what a copier loses; none where it would be too large to read.
+pub(super) fn drawn(text: &str, level: EcLevel) -> Option<(usize, String)> {
+    let code = QrCode::with_error_correction_level(text, level).ok()?;
     let (side, colours) = (code.width(), code.to_colors());
     let mut path = String::new();
     for (y, row) in colours.chunks(side).enumerate() {
@@ -114,10 +114,10 @@ mod tests {
     /// The finder in the upper left corner is 7 modules wide (ISO/IEC 18004); what holds too much is not drawn.
     #[test]
     fn a_code_is_outlined() {
-        let (side, path) = drawn("BEGIN:VCALENDAR").unwrap();
+        let (side, path) = drawn("BEGIN:VCALENDAR", EcLevel::L).unwrap();
         assert_eq!(side, 21);
         assert!(path.starts_with("M0 0h7v1h-7z"), "{path}");
-        assert!(drawn(&"x".repeat(1_273)).is_some_and(|(side, _)| side == 117));
-        assert_eq!(drawn(&"x".repeat(1_274)), None);
+        assert!(drawn(&"x".repeat(1_273), EcLevel::L).is_some_and(|(side, _)| side == 117));
+        assert_eq!(drawn(&"x".repeat(1_274), EcLevel::L), None);
     }
 }

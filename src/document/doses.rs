@@ -1,12 +1,12 @@
 //! The drop calendar as data: drugs, times of the day, dates with their doses.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::{Check, Inlines, Side};
 
 /// The drop calendar as a matrix: dates down, times of the day across, a box per dose.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Calendar {
     /// What a box is, and what to do with it.
     pub how: Inlines,
@@ -23,7 +23,7 @@ pub struct Calendar {
 }
 
 /// A drug in an eye.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct CalendarDrug {
     /// Generic name and strength as on the bottle.
     pub name: String,
@@ -40,7 +40,7 @@ pub struct CalendarDrug {
 }
 
 /// A time of the day.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct CalendarTime {
     /// Where the sun stands.
     pub sun: Sun,
@@ -51,7 +51,7 @@ pub struct CalendarTime {
 }
 
 /// Where the sun stands, as a picture beside the words.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Sun {
     /// It rises: before 11.
@@ -65,7 +65,7 @@ pub enum Sun {
 }
 
 /// One date of the calendar.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct CalendarDay {
     /// Weekday in words.
     pub weekday: String,
@@ -90,7 +90,7 @@ pub struct CalendarDay {
 }
 
 /// What is said of one drug between two dates.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct CalendarLine {
     /// Place among the drugs of the calendar.
     pub drug: usize,
@@ -99,7 +99,7 @@ pub struct CalendarLine {
 }
 
 /// One box to tick.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct DoseBox {
     /// Place among the drugs of the calendar.
     pub drug: usize,

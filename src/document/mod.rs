@@ -21,11 +21,12 @@ pub mod papers;
 pub mod part;
 pub mod reading;
 pub mod sheet;
+pub mod source;
 pub mod surgeon;
 mod visits;
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 pub(crate) use code::VISIT_MINUTES;
 pub use doses::{Calendar, CalendarDay, CalendarDrug, CalendarLine, CalendarTime, DoseBox, Sun};
@@ -37,10 +38,14 @@ pub use crate::record::person::Print;
 pub use crate::record::profile::Paper;
 
 /// One finished page set (consent, aftercare, surgeon sheet or desk sheet), ready to be laid out.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Document {
     /// Which page set this is.
     pub page: Page,
+    /// Id of the document, as its foot says it; empty where nobody keeps it.
+    pub id: String,
+    /// Revision of the case that its foot calls the version.
+    pub revision: u32,
     /// BCP 47 language tag of the text, for example `en-US`.
     pub language: String,
     /// Paper size.
@@ -53,6 +58,8 @@ pub struct Document {
     pub header: Header,
     /// What stands at the foot of every page.
     pub footer: Footer,
+    /// The words of its seal; none on pages of the staff.
+    pub seal: Option<Seal>,
     /// What stands across the top of every page, for example that all people are invented.
     pub banner: Vec<BannerLine>,
     /// Whether it is a draft that no patient may be given; the banner says so.
@@ -71,7 +78,7 @@ pub struct Document {
 }
 
 /// A sentence across the top of every page.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct BannerLine {
     /// BCP 47 tag of its language, which need not be that of the page.
     pub language: String,
@@ -80,7 +87,7 @@ pub struct BannerLine {
 }
 
 /// The head of every page: two identifiers and the eye.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Header {
     /// Name of the patient.
     pub name: String,
@@ -93,7 +100,7 @@ pub struct Header {
 }
 
 /// Which eyes a page set is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Eyes {
     /// The right eye.
@@ -114,7 +121,7 @@ impl From<Side> for Eyes {
 }
 
 /// The foot of every page.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Footer {
     /// Document id and version, and which version it replaces, in words.
     pub document: String,
@@ -126,8 +133,17 @@ pub struct Footer {
     pub of: String,
 }
 
+/// The words of the code that names what a patient's page set was made from, and of the file that goes along in its PDF.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
+pub struct Seal {
+    /// Alternative text of the code.
+    pub alt: String,
+    /// What the file is.
+    pub file: String,
+}
+
 /// A block of content.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", tag = "kind")]
 pub enum Block {
     /// A heading. Level 2 is the first below the title.
@@ -310,7 +326,7 @@ pub enum Block {
 }
 
 /// A chart of counts: drawn once, the same in a browser and on paper.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Chart {
     /// The picture as SVG, for the inside of a page.
     pub svg: String,
@@ -322,7 +338,7 @@ pub struct Chart {
 
 /// A share as a picture. From 100 who were counted on: 100 of them, the affected filled. From fewer: a bar from 0 to 100 on
 /// which the range is shaded and the share marked.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Figure {
     /// What is counted.
     pub title: String,
@@ -341,7 +357,7 @@ pub struct Figure {
 }
 
 /// The ways to choose from as a table: the same questions of each, like beside like.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Ways {
     /// What the table is, and how to read its pictures.
     pub caption: String,
@@ -352,7 +368,7 @@ pub struct Ways {
 }
 
 /// A question and what each way answers.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct WayRow {
     /// The question.
     pub head: String,
@@ -363,7 +379,7 @@ pub struct WayRow {
 }
 
 /// What one way answers.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct WayCell {
     /// The number that decides, drawn; none where the answer holds none.
     pub figure: Option<Figure>,
@@ -372,7 +388,7 @@ pub struct WayCell {
 }
 
 /// What could go wrong as a table.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Risks {
     /// What the table is.
     pub caption: String,
@@ -385,7 +401,7 @@ pub struct Risks {
 }
 
 /// One risk.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Risk {
     /// What it is.
     pub name: String,
@@ -398,7 +414,7 @@ pub struct Risk {
 }
 
 /// A label with its value.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Pair {
     /// The label.
     pub label: String,
@@ -407,7 +423,7 @@ pub struct Pair {
 }
 
 /// A phone number with the hours it is for.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Phone {
     /// When: "Monday to Friday, 8:00 AM to 5:00 PM".
     pub hours: String,
@@ -418,7 +434,7 @@ pub struct Phone {
 }
 
 /// How heavy a notice looks.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Weight {
     /// A thin frame.
@@ -428,7 +444,7 @@ pub enum Weight {
 }
 
 /// The target in the eye, along the axis, in millimetres from the lens (or pupil plane).
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Clearances {
     /// What the zero of the scale is: "Back of the natural lens", "Lens implant", "Pupil plane".
     pub zero_label: String,
@@ -453,7 +469,7 @@ pub struct Clearances {
 }
 
 /// A second focus of an implant.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Focus {
     /// From zero, mm.
     pub at_mm: f64,
@@ -462,7 +478,7 @@ pub struct Focus {
 }
 
 /// A card to cut out and fold, for a wallet: no name is printed on it.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Card {
     /// How to use it.
     pub how: Inlines,
@@ -485,7 +501,7 @@ pub struct Card {
 }
 
 /// A QR code (ISO/IEC 18004) of visits as iCalendar text. It holds all it says: reading it needs no network.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Code {
     /// The paragraphs beside it.
     pub text: Vec<Inlines>,
@@ -500,7 +516,7 @@ pub struct Code {
 }
 
 /// Something to tick.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Check {
     /// What.
     pub text: Inlines,
@@ -509,7 +525,7 @@ pub struct Check {
 }
 
 /// Room for a few words by hand.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Lined {
     /// Id of the part this is; empty where it is none.
     pub mark: String,
@@ -520,7 +536,7 @@ pub struct Lined {
 }
 
 /// One who signs.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Signer {
     /// Id of the part this is.
     pub mark: String,

@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::part::Part;
-use super::{BannerLine, Block, Document, Figure, Footer, Header, Inline, Inlines, Page, Pair, Phone};
+use super::{BannerLine, Block, Document, Figure, Footer, Header, Inline, Inlines, Page, Pair, Phone, Seal};
 use crate::content::error::ComposeError;
 use crate::content::locale::Locale;
 use crate::content::markdown::{Piece, plain};
@@ -89,12 +89,15 @@ impl<'a> Sheet<'a> {
         let draft = self.draft_lines(page)?;
         Ok(Document {
             page,
+            id: self.document_id(page),
+            revision: self.record.case.revision,
             language: self.content.locale.tag.clone(),
             paper: self.profile.practice.paper,
             print: if page.for_the_patient() { self.record.patient.print } else { super::Print::Standard },
             title,
             header: self.header()?,
             footer: self.footer(page)?,
+            seal: page.for_the_patient().then(|| self.seal(&self.document_id(page))).transpose()?,
             draft: !draft.is_empty(),
             banner: self.banner(page, draft)?,
             second: self.is_second(page),
@@ -164,6 +167,12 @@ impl<'a> Sheet<'a> {
             page: self.text("page.page", &[])?,
             of: self.text("page.of", &[])?,
         })
+    }
+
+    /// The words of the seal of a document.
+    pub(super) fn seal(&self, id: &str) -> Built<Seal> {
+        let values = [("id", id), ("revision", &*self.record.case.revision.to_string())];
+        Ok(Seal { alt: self.text("seal.alt", &values)?, file: self.text("seal.file", &[])? })
     }
 
     /// Id and version of a document, when it was printed, and from the second version on what it replaces.

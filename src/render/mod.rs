@@ -22,6 +22,8 @@ mod layout;
 pub mod pdf;
 #[cfg(feature = "typeset")]
 mod pictures;
+#[cfg(feature = "typeset")]
+mod seal;
 mod shapes;
 mod share;
 pub mod text;

@@ -12,6 +12,7 @@ use super::layout::{self, Made, Wanted};
 pub use super::layout::{Picture, Spot};
 use super::pdf::Stamp;
 use super::pictures;
+use super::seal;
 use super::turns;
 use super::world::Shared;
 use crate::assets::Assets;
@@ -86,6 +87,7 @@ impl Typesetter {
 
     fn make(&self, document: &Document, wanted: Wanted) -> Result<Made, RenderError> {
         let mut data = glyphs::checked(document, &self.fonts)?;
+        seal::add(document, &mut data);
         pictures::add(document, &mut data);
         let _turn = turns::wait();
         match &self.place {

@@ -28,6 +28,8 @@ fn document(room: &Room, shown: &Shown) -> Result<Document, DeskError> {
     }
     Ok(Document {
         page: Page::Surgeon,
+        id: String::new(),
+        revision: 1,
         paper: profile.paper,
         print: Print::Standard,
         title: words("title")?,
@@ -43,6 +45,7 @@ fn document(room: &Room, shown: &Shown) -> Result<Document, DeskError> {
             page: words("page")?,
             of: words("of")?,
         },
+        seal: None,
         banner: banner.into_iter().map(|text| BannerLine { language: language.clone(), text }).collect(),
         draft: false,
         second: false,

@@ -7,7 +7,7 @@ mod outline;
 mod shadow;
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::Inlines;
 use super::sheet::{Built, Sheet};
@@ -16,7 +16,7 @@ use anatomy::Anatomy;
 pub use marks::Mark;
 
 /// A section of the eye, and what its floater does to sight.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct EyeSection {
     /// The eye with the laser coming in.
     pub section: Drawing,
@@ -34,7 +34,7 @@ pub struct EyeSection {
 
 /// A drawing in millimetres. `x` runs along the axis from the front of the cornea to the retina, `y` down the paper. It is
 /// the same in languages of either direction: an eye has its front on the left.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Drawing {
     /// Left edge, mm.
     pub left: f64,
@@ -53,7 +53,7 @@ pub struct Drawing {
 }
 
 /// A line through points.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Shape {
     /// What it is.
     #[serde(rename = "kind")]
@@ -65,7 +65,7 @@ pub struct Shape {
 }
 
 /// What a shape is: the layout gives each its look.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Role {
     /// The white wall.
@@ -125,7 +125,7 @@ pub enum Role {
 }
 
 /// A word with a line to a point of the drawing.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Label {
     /// The word.
     pub text: String,

@@ -4,7 +4,7 @@
 //! `record -> facts -> findings -> plan -> content -> document -> render`. [`packet`] takes a case through all of them;
 //! [`review`] answers questions about it with typed values; [`exchange`] reads what other systems write;
 //! [`files`] is the only part that touches files, [`cli`] the only one that touches streams and the clock. `desk` shows
-//! cases in the browser, and `register` remembers them.
+//! cases in the browser, `register` remembers them, and `verify` tells whether a file is what was issued.
 
 pub mod assets;
 pub mod batch;
@@ -31,3 +31,5 @@ pub mod register;
 pub mod render;
 pub mod results;
 pub mod review;
+#[cfg(feature = "desk")]
+pub mod verify;

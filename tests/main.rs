@@ -47,4 +47,6 @@ mod rules;
 mod samples;
 mod schedule;
 mod three_views;
+#[cfg(feature = "desk")]
+mod verify;
 mod wording;

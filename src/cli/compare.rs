@@ -31,7 +31,8 @@ fn kind(kind: ChangeKind) -> &'static str {
     }
 }
 
-fn text(changes: &[Change]) -> Result<String, std::fmt::Error> {
+/// The changes as lines.
+pub(super) fn text(changes: &[Change]) -> Result<String, std::fmt::Error> {
     if changes.is_empty() {
         return Ok("the patient reads the same\n".into());
     }

@@ -1,6 +1,6 @@
 //! `register`: the register as a whole.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::args::{Backup, Erase, Keeping, Restore, Store, Verify};
 use super::report::{self, Failure};
@@ -28,11 +28,15 @@ fn place(store: &Store) -> Result<PathBuf, Failure> {
 
 /// A register that is there: none is made by looking after it.
 fn open(store: &Store) -> Result<Register, Failure> {
-    let file = place(store)?;
+    open_file(&place(store)?)
+}
+
+/// The same by its file.
+pub(super) fn open_file(file: &Path) -> Result<Register, Failure> {
     if !file.exists() {
         return Err(format!("there is no register {}", file.display()).into());
     }
-    Ok(Register::in_file(&file)?)
+    Ok(Register::in_file(file)?)
 }
 
 fn backup(args: &Backup) -> Result<Status, Failure> {

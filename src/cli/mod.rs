@@ -32,6 +32,8 @@ mod register;
 pub mod report;
 mod suitability;
 mod translations;
+#[cfg(feature = "desk")]
+mod verify;
 
 use std::process::ExitCode;
 
@@ -109,6 +111,8 @@ fn dispatch(command: &Command) -> Result<Status, Failure> {
         Command::Outcomes(args) => outcomes::run(args),
         #[cfg(feature = "desk")]
         Command::Register { command } => keeping::run(command),
+        #[cfg(feature = "desk")]
+        Command::Verify(args) => verify::run(args),
         Command::Schema(args) => schema(args),
         Command::Completions { shell } => {
             let mut script = Vec::new();

@@ -19,6 +19,8 @@ use crate::practice::PracticeError;
 #[cfg(feature = "desk")]
 use crate::register::RegisterError;
 use crate::results::NotTable;
+#[cfg(feature = "desk")]
+use crate::verify::{Refused as RefusedFile, VerifyError};
 
 /// Why a command did nothing.
 #[derive(Debug)]
@@ -106,6 +108,20 @@ impl From<DeskError> for Failure {
 #[cfg(feature = "desk")]
 impl From<RegisterError> for Failure {
     fn from(error: RegisterError) -> Self {
+        Self::Told(error.to_string())
+    }
+}
+
+#[cfg(feature = "desk")]
+impl From<VerifyError> for Failure {
+    fn from(error: VerifyError) -> Self {
+        Self::Told(error.to_string())
+    }
+}
+
+#[cfg(feature = "desk")]
+impl From<RefusedFile> for Failure {
+    fn from(error: RefusedFile) -> Self {
         Self::Told(error.to_string())
     }
 }

@@ -11,6 +11,8 @@ pub(super) struct Ask {
     pub(super) path: Vec<String>,
     /// The fields of a form or of the address.
     pub(super) fields: Fields,
+    /// A file that was chosen.
+    pub(super) file: Option<Vec<u8>>,
     /// The cookie of this desk, if the browser has one.
     pub(super) cookie: Option<String>,
 }

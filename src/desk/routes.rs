@@ -18,11 +18,12 @@ use super::pages;
 use super::press::{Look, NotMade, Order, Proof, Which};
 use super::room::Room;
 use super::screens::proof::Chosen;
-use super::screens::{batch, case, day, outcome, print, profile, proof, results, sign_in, visits};
+use super::screens::{batch, case, day, outcome, print, profile, proof, results, sign_in, verify, visits};
 use crate::packet::Packet;
 use crate::practice::Draft;
 use crate::record::form::KnownBy;
 use crate::register::{CaseFile, CaseId, RegisterError};
+use crate::verify::{Received, Refused};
 
 /// What an address leads to.
 #[derive(Debug)]
@@ -35,10 +36,19 @@ pub(super) enum Reply {
     Batch(Answer),
     /// Pages that are to be looked at; nothing if the case cannot be laid out.
     Proof(Visit, Option<Box<Look>>),
+    /// A file that is to be verified.
+    Verify(Visitor, Vec<u8>),
     /// One of them as a picture.
     Page(Box<Look>, Which),
     /// The suitability sheet of a case as far as it goes, at this time, UTC.
     Suitability(Box<Draft>, NaiveDateTime),
+}
+
+/// Who waits for an answer.
+#[derive(Debug)]
+pub(super) struct Visitor {
+    cookie: String,
+    who: Who,
 }
 
 /// Who looks at which pages.
@@ -99,8 +109,10 @@ fn door(room: &mut Room, cookie: &str, ask: Ask) -> Result<Reply, DeskError> {
         (false, true) => Ok(sign_in::show(room, cookie, None)?.into()),
         (false, false) => {
             // A browser also asks for what is no page, such as an icon.
-            if matches!(ask.path.first().map(String::as_str), Some("day" | "practice" | "case" | "visits" | "results"))
-            {
+            if matches!(
+                ask.path.first().map(String::as_str),
+                Some("day" | "practice" | "case" | "visits" | "results" | "verify")
+            ) {
                 room.gate.browser(cookie).onward = Some(format!("/{}", ask.path.join("/")));
             }
             Ok(Answer::go("/sign-in").into())
@@ -149,6 +161,7 @@ fn get(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, Des
         ["results"] => Some(results::show(room, cookie, who, ask)?),
         ["results", "print"] => results::print(room, ask)?,
         ["practice"] => Some(profile::show(room, cookie, who)?),
+        ["verify"] => Some(verify::show(room, cookie, who)?),
         ["practice", "file"] => {
             let path = ask.fields.get("path").map_or("", String::as_str);
             profile::file(room, cookie, who, path)?
@@ -226,6 +239,10 @@ fn post(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, De
             }
             Ok(Answer::go("/practice").into())
         }
+        ["verify"] => Ok(match &ask.file {
+            Some(bytes) => Reply::Verify(Visitor { cookie: cookie.to_owned(), who: who.clone() }, bytes.clone()),
+            None => Answer::go("/verify").into(),
+        }),
         ["day", "print"] => issue_day(room, cookie, who, ask),
         ["day", "found"] => {
             room.gate.browser(cookie).sought = ask.fields.get("find").cloned();
@@ -315,6 +332,11 @@ fn begin(room: &mut Room) -> Result<Answer, DeskError> {
 /// Keeps what was made; what goes wrong is a page too.
 pub(super) fn issued(room: &mut Room, order: &Order, made: Result<Vec<(CaseId, Packet)>, NotMade>) -> Answer {
     print::issued(room, order, made).unwrap_or_else(|error| room.plain(500, &error.to_string()))
+}
+
+/// Shows what was found out about a file.
+pub(super) fn verified(room: &mut Room, visitor: &Visitor, read: Result<Received, Refused>) -> Answer {
+    verify::found(room, &visitor.cookie, &visitor.who, read).unwrap_or_else(|error| room.plain(500, &error.to_string()))
 }
 
 /// Shows what was made to be looked at.

@@ -8,11 +8,13 @@ use std::time::Duration;
 
 use axum::Router;
 use axum::body::Body;
-use axum::extract::{Form, State};
+use axum::extract::multipart::MultipartError;
+use axum::extract::{DefaultBodyLimit, Form, Multipart, State};
 use axum::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use axum::http::{Method, Request, StatusCode, Uri};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
+use axum::routing::get;
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
@@ -24,13 +26,18 @@ use tower_http::limit::RequestBodyLimitLayer;
 use tower_http::timeout::TimeoutLayer;
 
 use super::answer::{Answer, Ask};
+use super::form::save::Fields;
 use super::press::Press;
 use super::room::Room;
 use super::routes::{self, Reply};
 use super::thread::{Failed, Thread};
+use crate::verify;
 
 /// Largest body that is taken, bytes: a case with every field filled is a tenth of it.
 const BODY: usize = 256 * 1024;
+
+/// The same where a file is chosen, bytes: one that is verified, and what stands around it in a form.
+const FILE: usize = verify::LARGEST + 64 * 1024;
 
 /// Longest that a page may take. Common practice, no source.
 const PAGE: Duration = Duration::from_secs(60);
@@ -131,10 +138,15 @@ async fn asked(stop: impl Fn() -> bool) {
 }
 
 fn router(shared: Shared) -> Router {
+    let files = Router::new()
+        .route("/verify", get(page).post(with_file))
+        .layer(DefaultBodyLimit::disable())
+        .layer(RequestBodyLimitLayer::new(FILE));
     Router::new()
         .fallback(page)
-        .with_state(shared.clone())
         .layer(RequestBodyLimitLayer::new(BODY))
+        .merge(files)
+        .with_state(shared.clone())
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, PAGE))
         .layer(CsrfLayer::new())
         .layer(CatchPanicLayer::custom(|_: Box<dyn std::any::Any + Send>| failed()))
@@ -172,10 +184,43 @@ async fn page(
     };
     let ask = Ask {
         is_post: method == Method::POST,
-        path: uri.path().split('/').filter(|part| !part.is_empty()).map(str::to_owned).collect(),
+        path: path(&uri),
         fields,
+        file: None,
         cookie: cookie(&headers, &shared.cookie),
     };
+    to(shared, ask).await
+}
+
+/// A form with a file.
+async fn with_file(State(shared): State<Shared>, uri: Uri, headers: HeaderMap, parts: Multipart) -> Response {
+    let (fields, file) = match read(parts).await {
+        Ok(read) => read,
+        Err(refused) => return sentence(refused.status(), "the desk takes one file here, and none that is so large"),
+    };
+    let ask = Ask { is_post: true, path: path(&uri), fields, file, cookie: cookie(&headers, &shared.cookie) };
+    to(shared, ask).await
+}
+
+/// The fields of a form, and the file among them.
+async fn read(mut parts: Multipart) -> Result<(Fields, Option<Vec<u8>>), MultipartError> {
+    let (mut fields, mut file) = (Fields::new(), None);
+    while let Some(part) = parts.next_field().await? {
+        let name = part.name().unwrap_or_default().to_owned();
+        match part.file_name() {
+            Some(_) => file = Some(part.bytes().await?.to_vec()),
+            None => _ = fields.insert(name, part.text().await?),
+        }
+    }
+    Ok((fields, file))
+}
+
+/// The address, part by part.
+fn path(uri: &Uri) -> Vec<String> {
+    uri.path().split('/').filter(|part| !part.is_empty()).map(str::to_owned).collect()
+}
+
+async fn to(shared: Shared, ask: Ask) -> Response {
     match answered(&shared, ask).await {
         Ok(answer) => response(answer, &shared.cookie),
         Err(Failed) => failed(),
@@ -193,6 +238,10 @@ async fn answered(shared: &Shared, ask: Ask) -> Result<Answer, Failed> {
             let (order, made) =
                 shared.press.ask(|press| (press.make(&order), order)).await.map(|(made, order)| (order, made))?;
             shared.room.ask(move |room| routes::issued(room, &order, made)).await
+        }
+        Reply::Verify(visit, bytes) => {
+            let read = shared.press.ask(move |_| verify::Received::read(bytes)).await?;
+            shared.room.ask(move |room| routes::verified(room, &visit, read)).await
         }
         Reply::Proof(visit, wanted) => {
             let made = match wanted {

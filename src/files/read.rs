@@ -87,6 +87,18 @@ pub fn table(path: &Path) -> Result<Vec<u8>, ReadError> {
     }
 }
 
+/// Reads a finished file as it is, up to so many bytes; `-` is standard input.
+///
+/// # Errors
+/// When it cannot be read, or is a folder.
+pub fn finished(path: &Path, most: usize) -> Result<Vec<u8>, ReadError> {
+    let most = u64::try_from(most).unwrap_or(u64::MAX);
+    match path {
+        path if path.as_os_str() == "-" => limited(io::stdin().lock(), most).map_err(told(path)),
+        path => bytes(path, most),
+    }
+}
+
 /// Reads the profile of a practice and the files it has of its own: texts under `templates/` and `locales/`, fonts in
 /// `fonts/`. Hidden files are left alone.
 ///

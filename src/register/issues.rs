@@ -45,6 +45,16 @@ impl Register {
         Ok(issues(self.database(), "ledger.number = $1", id)?.pop())
     }
 
+    /// The newest issue with a file that is wanted, and the place of that file in it.
+    pub fn issued_with(
+        &self,
+        wanted: impl Fn(&Issued, &IssuedFile) -> bool,
+    ) -> Result<Option<(Issued, usize)>, RegisterError> {
+        let all = issues(self.database(), "ledger.number > $1 ORDER BY ledger.number DESC", 0)?;
+        let place = |issued: &Issued| issued.files.iter().position(|file| wanted(issued, file));
+        Ok(all.into_iter().find_map(|issued| place(&issued).map(|place| (issued, place))))
+    }
+
     /// Name and bytes of a file that was issued.
     pub fn issued_file(&self, issue: IssueId, place: usize) -> Result<Option<(String, Vec<u8>)>, RegisterError> {
         let Some(mut issued) = self.issued(issue)?.filter(|issued| place < issued.files.len()) else { return Ok(None) };

@@ -15,6 +15,7 @@ pub mod practice;
 pub mod proofread;
 pub mod schema;
 pub mod translations;
+pub mod verify;
 
 use std::collections::BTreeMap;
 

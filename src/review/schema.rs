@@ -16,6 +16,7 @@ use super::plan::DatedPlan;
 use super::practice::{PracticeReview, ToConfirm};
 use super::proofread::Proofreading;
 use super::translations::Translations;
+use super::verify::Verification;
 use crate::batch::report::BatchReport;
 use crate::exchange::fhir::incoming::Incoming;
 use crate::exchange::fhir::outgoing::Bundle;
@@ -43,7 +44,7 @@ pub struct Described {
 /// assert_eq!(ALL[0].name, "record");
 /// assert!(of("plan").is_some() && of("weather").is_none());
 /// ```
-pub static ALL: [Described; 22] = [
+pub static ALL: [Described; 23] = [
     described("record", "the case record", || schema_for!(Record)),
     described("profile", "the practice profile", || schema_for!(Profile)),
     described("form", "what `new` writes as data: every key of a case record", written::<Description>),
@@ -66,6 +67,7 @@ pub static ALL: [Described; 22] = [
     described("outcomes", "what `outcomes list` writes", written::<DueVisits>),
     described("fhir-in", "what `fhir in` writes", written::<Incoming>),
     described("fhir-out", "what `fhir out` writes: a Bundle of FHIR R4", written::<Bundle>),
+    described("verify", "what `verify` writes", written::<Verification>),
 ];
 
 const fn described(name: &'static str, what: &'static str, schema: fn() -> Schema) -> Described {

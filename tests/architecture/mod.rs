@@ -16,7 +16,7 @@ const STEPS: &[&str] = &["record", "facts", "findings", "plan", "content", "docu
 /// What puts the steps together, and the edge, come after all of them.
 const AFTER: &[&str] = &[
     "files", "practice", "packet", "plain", "proof", "review", "batch", "demo", "results", "exchange", "register",
-    "desk", "cli",
+    "verify", "desk", "cli",
 ];
 
 /// Paths that reach outside, each with the only rooms that may name it.

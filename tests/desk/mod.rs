@@ -9,3 +9,4 @@ mod doors;
 mod issue;
 mod outcomes;
 mod typed;
+mod verify;

@@ -14,7 +14,7 @@ VIEWS = {
     "320-px": {"viewport": {"width": 320, "height": 640}, "color_scheme": "dark"},
 }
 """At 200 % a window of 1280 px holds 640 of those a style sheet counts."""
-SCREENS = ["/day", "/day?who=desk", "/day/print", "/visits", "/results", "/practice", "/case/1/outcome", *(f"/case/1/{step}" for step in ("desk", "nurse", "surgeon", "pages", "treatment", "print"))]
+SCREENS = ["/day", "/day?who=desk", "/day/print", "/visits", "/results", "/practice", "/verify", "/case/1/outcome", *(f"/case/1/{step}" for step in ("desk", "nurse", "surgeon", "pages", "treatment", "print"))]
 AXE = (importlib.resources.files("axe_core_python") / "axe.min.js").read_text("utf-8")
 RUN = """rules => axe.run(document, {runOnly: rules}).then(found => ({
   violations: found.violations.map(rule => rule.id + ": " + rule.nodes.map(node => node.html.slice(0, 120)).join(" | ")),

@@ -19,7 +19,7 @@ pub use fhir::{Fhir, FhirIn, FhirOut, SideArg};
 #[cfg(feature = "desk")]
 pub use register::{
     Backup, Desk, Erase, Export, ExportOutcomes, Import, ImportOutcomes, Keeping, ListOutcomes, Outcomes, People,
-    Register, Restore, RoleArg, Store, Verify,
+    Register, Restore, RoleArg, Store, Verify, VerifyFile,
 };
 
 /// Pages around the laser treatment of vitreous floaters, made from one case record.
@@ -44,7 +44,7 @@ const EXIT: &str = "\
 Exit codes:
   0  everything was made
   1  pages for the patient were withheld; the surgeon sheet and the desk sheet say why
-     (coverage, plain, audit: something is lacking or does not pass)
+     (coverage, plain, audit, verify: something is lacking or does not pass)
   2  refused: a record, the profile, the command line or a file is wrong; nothing was written of a case that was refused
 
 Begin with `vitreoleaf demo`, then read demo/ring-implant/case.toml beside its pages.";
@@ -142,6 +142,13 @@ pub enum Command {
         #[command(subcommand)]
         command: Keeping,
     },
+    /// Tell whether a file is what a register issued: whole, with something appended, changed, or unknown to it.
+    ///
+    /// Which version it is, whether a newer one replaced it and what a patient reads otherwise in that. A signature that was
+    /// appended to a PDF is no change. A patient's PDF carries what its pages were made from, and a code on its first page names
+    /// that by a hash: 160 bits of SHA-256. Exit code 1 when it is not as it was issued, or not the newest.
+    #[cfg(feature = "desk")]
+    Verify(VerifyFile),
     /// Print the JSON Schema of a case record, a practice profile or an output: for editors that complete and check, and for
     /// programs that read.
     ///

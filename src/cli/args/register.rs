@@ -56,6 +56,23 @@ pub struct Verify {
     pub head: Option<crate::register::Head>,
 }
 
+/// Arguments of `verify`.
+#[derive(Debug, Args)]
+pub struct VerifyFile {
+    /// A file that somebody was given; `-` reads standard input.
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Folder of the practice, beside which the register stands.
+    #[arg(short, long, value_name = "FOLDER", conflicts_with = "register")]
+    pub practice: Option<PathBuf>,
+    /// File of the register; without practice and register the file only says what it is.
+    #[arg(long, value_name = "FILE")]
+    pub register: Option<PathBuf>,
+    /// For people or for programs.
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
 /// Arguments of `register backup`.
 #[derive(Debug, Args)]
 pub struct Backup {

@@ -13,4 +13,5 @@ mod results_page;
 mod results_shown;
 pub(super) mod sign_in;
 pub(super) mod tally;
+pub(super) mod verify;
 pub(super) mod visits;

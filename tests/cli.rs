@@ -255,6 +255,27 @@ fn schema_completions_and_manual_are_printed() {
 }
 
 /// A reader that goes away is no error.
+/// What the package of Cargo.toml takes from the folder is there: a page for each command that the help lists, and no other.
+#[test]
+fn what_a_package_needs_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    assert_eq!(run(&["manual", "made"], folder.path()).status.code(), Some(0));
+    let made: Vec<String> = std::fs::read_dir(folder.path().join("made"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    let manifest: toml::Value = toml::from_str(include_str!("../Cargo.toml")).unwrap();
+    let assets = manifest["package"]["metadata"]["deb"]["assets"].as_array().unwrap().iter();
+    for asset in assets.filter_map(|asset| asset[0].as_str()?.strip_prefix("target/manual/")) {
+        let ending = asset.strip_prefix('*').unwrap_or(asset);
+        assert!(made.iter().any(|name| name.ends_with(ending)), "{asset}: {made:?}");
+    }
+    for page in ["vitreoleaf.1", "vitreoleaf-print.1", "vitreoleaf-register-verify.1"] {
+        assert!(made.iter().any(|name| name == page), "{page}: {made:?}");
+    }
+    assert!(!made.iter().any(|name| name.contains("apart") || name.contains("help") || name.contains("-manual")));
+}
+
 #[test]
 fn a_closed_pipe_is_no_error() {
     let folder = tempfile::tempdir().unwrap();

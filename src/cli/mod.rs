@@ -19,6 +19,7 @@ mod interrupt;
 mod io;
 #[cfg(feature = "desk")]
 mod keeping;
+mod manual;
 mod new;
 #[cfg(feature = "desk")]
 mod outcomes;
@@ -36,8 +37,6 @@ mod translations;
 mod verify;
 
 use std::process::ExitCode;
-
-use clap::CommandFactory;
 
 use crate::review::schema;
 use args::{Cli, Command, Schema};
@@ -114,29 +113,11 @@ fn dispatch(command: &Command) -> Result<Status, Failure> {
         #[cfg(feature = "desk")]
         Command::Verify(args) => verify::run(args),
         Command::Schema(args) => schema(args),
-        Command::Completions { shell } => {
-            let mut script = Vec::new();
-            clap_complete::generate(*shell, &mut Cli::command(), "vitreoleaf", &mut script);
-            io::stdout(&script)
-        }
+        Command::Completions { shell } => io::stdout(&manual::completions(*shell)),
         Command::LayOutApart => apart::run(),
-        Command::Man { command } => man(command.as_deref()),
+        Command::Manual { folder } => manual::run(folder),
+        Command::Man { command } => manual::print(command.as_deref()),
     }
-}
-
-fn man(command: Option<&str>) -> Result<Status, Failure> {
-    let mut program = Cli::command();
-    program.build(); // gives the commands their full names
-    let page = match command {
-        None => program,
-        Some(name) => match program.find_subcommand(name) {
-            Some(command) => command.clone(),
-            None => return Err(format!("there is no command {name}").into()),
-        },
-    };
-    let mut text = Vec::new();
-    clap_mangen::Man::new(page).render(&mut text)?;
-    io::stdout(&text)
 }
 
 fn schema(args: &Schema) -> Result<Status, Failure> {

@@ -163,6 +163,12 @@ pub enum Command {
     /// Lay out one page set with the layout files of a practice's own; the program starts this itself.
     #[command(hide = true)]
     LayOutApart,
+    /// Write what a package of the program needs beside it into a folder: manual pages, completions, desktop entry, icon.
+    #[command(hide = true)]
+    Manual {
+        /// The folder, made if it is missing.
+        folder: PathBuf,
+    },
     /// Print the manual page of the program or of one command.
     Man {
         /// Command; left out: the program.

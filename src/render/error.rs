@@ -27,7 +27,8 @@ pub enum RenderError {
     Layout(Vec<Stop>),
     /// Text would stand where it cannot be read.
     #[error(
-        "on page {page}, {right:.0} mm from the left and {down:.0} mm from the top, text {fault}: shorten what stands there"
+        "on page {page}, {right:.0} mm from the left and {down:.0} mm from the top, text {fault}: \
+         shorten what stands there; until then `--as html` or `--as text` makes the page"
     )]
     Geometry {
         /// Number of the page, from 1.

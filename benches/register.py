@@ -43,6 +43,11 @@ def case(number: int, chance: random.Random) -> tuple[dict, date]:
     return record, on
 
 
+def folded(text: str) -> str:
+    """Text in the form in which it is sought."""
+    return "".join(filter(str.isalnum, text.lower())).translate(str.maketrans("oil", "011"))
+
+
 def fill(store: Path, count: int):
     """Cases with three outcomes each, as the program would have written them."""
     chance = random.Random(1)
@@ -50,10 +55,16 @@ def fill(store: Path, count: int):
         for number in range(1, count + 1):
             record, on = case(number, chance)
             file = json.dumps({"record": record, "typed": {}, "unsigned_answers": [], "unsigned_tailoring": [], "whole": {}, "asked": None})
-            sought = re.sub(r"\W", "", record["patient"]["name"] + record["patient"]["record_number"]).lower()
+            sought = " ".join(map(folded, [record["patient"]["name"], record["patient"]["record_number"], f"B-{number}"]))
             register.execute(
                 "INSERT INTO kept_case (id, version, file, code, starts, sought) VALUES (?, 1, ?, ?, ?, ?)",
                 (number, file, f"B-{number}", f"{on}T10:00:00", sought),
+            )
+            plan, treatment = record["plan"], record["treatment"]
+            pulses = treatment["rows"][0]["pulses"]
+            register.execute(
+                "INSERT INTO session VALUES (?, ?, ?, ?, ?, ?, 'implant', 'unknown', 'unknown', 'ring', '20/25', 15.0, 17.0, ?, ?, '[]')",
+                (number, f"B-{number}", record["patient"]["record_number"], record["eye"]["side"], plan["surgeon"], str(on), 4.5 * pulses, pulses),
             )
             for visit, days in (("week", 7), ("month", 30), ("late", 182)):
                 events = json.dumps([{"kind": "tear", "on": str(on), "severity": "moderate"}]) if chance.random() < 0.01 else None

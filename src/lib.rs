@@ -26,7 +26,7 @@ pub mod plan;
 pub mod practice;
 pub mod proof;
 pub mod record;
-#[cfg(feature = "desk")]
+#[cfg(feature = "register")]
 pub mod register;
 pub mod render;
 pub mod results;

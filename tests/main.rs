@@ -29,7 +29,7 @@ mod languages;
 mod limits;
 #[cfg(feature = "typeset")]
 mod new;
-#[cfg(feature = "desk")]
+#[cfg(feature = "register")]
 mod outcomes;
 mod outputs;
 #[cfg(feature = "typeset")]
@@ -39,7 +39,7 @@ mod papers;
 mod plain;
 mod private;
 mod published_drug_rules;
-#[cfg(feature = "desk")]
+#[cfg(feature = "register")]
 mod register;
 mod results;
 mod rules;

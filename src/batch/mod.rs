@@ -5,7 +5,7 @@ mod first;
 pub mod folder;
 mod group;
 pub mod issue;
-#[cfg(feature = "desk")]
+#[cfg(feature = "register")]
 pub mod issuing;
 pub mod report;
 mod workers;
@@ -94,7 +94,7 @@ pub enum Refusal {
     #[error(transparent)]
     Write(#[from] WriteError),
     /// The register refuses.
-    #[cfg(feature = "desk")]
+    #[cfg(feature = "register")]
     #[error(transparent)]
     Register(#[from] crate::register::RegisterError),
     /// It belongs together with another case, and something went wrong with both.

@@ -38,8 +38,9 @@ pub(super) fn run(args: &Args) -> Result<Status, Failure> {
 }
 
 fn of(folder: &Path, args: &Args) -> Result<Desk, Failure> {
-    let file = register::file(folder, args.register.as_deref());
-    Ok(Desk::new(practice::open(folder)?, Register::in_file(&file)?, Box::new(now), args.port)?.kept_in(folder))
+    let practice = practice::open(folder)?;
+    let place = register::place(folder, &practice, args.register.as_deref())?;
+    Ok(Desk::new(practice, Register::open(&place)?, Box::new(now), args.port)?.kept_in(folder))
 }
 
 /// The invented practice, on its own day; nothing of it is kept.

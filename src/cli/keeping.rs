@@ -1,11 +1,11 @@
 //! `register`: the register as a whole.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use super::args::{Backup, Erase, Keeping, Restore, Store, Verify};
+use super::args::{Backup, Erase, Keeping, Restore, Role, Store, Verify};
 use super::report::{self, Failure};
-use super::{Status, clock, io, register};
-use crate::register::Register;
+use super::{Status, clock, io, practice, register};
+use crate::register::{Place, Register};
 
 pub(super) fn run(command: &Keeping) -> Result<Status, Failure> {
     match command {
@@ -14,29 +14,32 @@ pub(super) fn run(command: &Keeping) -> Result<Status, Failure> {
         Keeping::Backup(args) => backup(args),
         Keeping::Restore(args) => restore(args),
         Keeping::Erase(args) => erase(args),
+        Keeping::Role(args) => role(args),
     }
 }
 
 /// Where a register is.
-fn place(store: &Store) -> Result<PathBuf, Failure> {
-    match (&store.register, &store.practice) {
-        (Some(file), _) => Ok(file.clone()),
-        (None, Some(practice)) => Ok(register::file(practice, None)),
-        (None, None) => Err("say which register: --register FILE".into()),
+fn place(register: Option<&Path>, practice: Option<&Path>) -> Result<Place, Failure> {
+    match (register, practice) {
+        (Some(named), _) => register::named(named),
+        (None, Some(folder)) => register::place(folder, &practice::open(folder)?, None),
+        (None, None) => Err("say which register: --register REGISTER".into()),
     }
+}
+
+fn place_of(store: &Store) -> Result<Place, Failure> {
+    place(store.register.as_deref(), store.practice.as_deref())
 }
 
 /// A register that is there: none is made by looking after it.
 fn open(store: &Store) -> Result<Register, Failure> {
-    open_file(&place(store)?)
+    there(store.register.as_deref(), store.practice.as_deref())
 }
 
-/// The same by its file.
-pub(super) fn open_file(file: &Path) -> Result<Register, Failure> {
-    if !file.exists() {
-        return Err(format!("there is no register {}", file.display()).into());
-    }
-    Ok(Register::in_file(file)?)
+/// The same by what somebody named.
+pub(super) fn there(register: Option<&Path>, practice: Option<&Path>) -> Result<Register, Failure> {
+    let place = place(register, practice)?;
+    Register::find_at(&place)?.ok_or_else(|| Failure::Told(format!("there is no register {place}")))
 }
 
 fn backup(args: &Backup) -> Result<Status, Failure> {
@@ -46,9 +49,9 @@ fn backup(args: &Backup) -> Result<Status, Failure> {
 }
 
 fn restore(args: &Restore) -> Result<Status, Failure> {
-    let to = place(&args.store)?;
+    let to = place_of(&args.store)?;
     let head = Register::restore(&args.from, &to)?;
-    report::line(&format!("{} is the register again, as of its receipt; the head of its ledger is", to.display()));
+    report::line(&format!("{to} is the register again, as of its receipt; the head of its ledger is"));
     io::stdout(format!("{head}\n").as_bytes())
 }
 
@@ -75,6 +78,15 @@ fn erase(args: &Erase) -> Result<Status, Failure> {
     report::line(&format!(
         "erased {} ({rows} rows); backups still hold it: erase them too, or wait until they go",
         args.code
+    ));
+    Ok(Status::Done)
+}
+
+fn role(args: &Role) -> Result<Status, Failure> {
+    Register::let_in(&place_of(&args.store)?, &args.name)?;
+    report::line(&format!(
+        "{} may use the register: it adds to the ledger and reads it, and changes and erases nothing",
+        args.name
     ));
     Ok(Status::Done)
 }

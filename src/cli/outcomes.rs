@@ -28,7 +28,8 @@ pub(super) fn run(args: &Args) -> Result<Status, Failure> {
 
 fn open(args: &OfPractice) -> Result<(Practice, Register), Failure> {
     let practice = practice::open(&args.practice)?;
-    Ok((practice, Register::in_file(&register::file(&args.practice, args.register.as_deref()))?))
+    let place = register::place(&args.practice, &practice, args.register.as_deref())?;
+    Ok((practice, Register::open(&place)?))
 }
 
 /// The day it is at the practice.

@@ -50,7 +50,8 @@ pub(super) fn run(args: &Print) -> Result<Status, Failure> {
     #[cfg(feature = "desk")]
     if let (Some(register), Some(by)) = (&args.register, &args.by) {
         let issuer = Issuer { by: by.trim().to_owned(), at: issued };
-        return into_register(args, &practice, Register::in_file(register)?, folder, issuer);
+        let register = Register::open(&super::register::named(register)?)?;
+        return into_register(args, &practice, register, folder, issuer);
     }
     let outcomes = print(args, &practice, issued, &folder)?;
     tell(args, &outcomes)

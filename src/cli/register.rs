@@ -9,30 +9,52 @@ use super::{Status, io, practice};
 use crate::files::read;
 use crate::files::write::Locked;
 use crate::packet::json;
-use crate::practice::Draft;
+use crate::practice::{Draft, Practice};
 use crate::record::form::KnownBy;
 use crate::record::locate;
-use crate::register::{CaseFile, CaseId, Passphrase, Person, Register};
+use crate::register::{CaseFile, CaseId, NoPlace, Passphrase, Person, Place, Register, RegisterError};
 
-/// The file of a practice's register: beside its folder, so that a folder that is handed on holds nobody's data.
-pub(super) fn file(practice: &Path, chosen: Option<&Path>) -> PathBuf {
-    if let Some(chosen) = chosen {
-        return chosen.to_owned();
+/// Where the register of a practice stands: where somebody says, else where its profile says, else in a file beside its
+/// folder, so that a folder that is handed on holds nobody's data.
+pub(super) fn place(folder: &Path, practice: &Practice, chosen: Option<&Path>) -> Result<Place, Failure> {
+    match (chosen, &practice.profile.register) {
+        (Some(chosen), _) => named(chosen),
+        (None, Some(address)) => match named(Path::new(address))? {
+            Place::File(_) => Err(NoPlace::Form.to_string().into()),
+            server @ Place::Server(_) => Ok(server),
+        },
+        (None, None) => Ok(beside(folder).as_path().into()),
     }
-    let folder = practice.canonicalize().unwrap_or_else(|_| practice.to_owned());
+}
+
+/// The place that somebody names: the address of a server, or a file.
+pub(super) fn named(place: &Path) -> Result<Place, Failure> {
+    Ok(Place::read(place).map_err(RegisterError::from)?.with_passfile(passfile()))
+}
+
+fn beside(folder: &Path) -> PathBuf {
+    let folder = folder.canonicalize().unwrap_or_else(|_| folder.to_owned());
     let mut name = folder.file_name().unwrap_or_default().to_owned();
     name.push("-register.sqlite3");
     folder.with_file_name(name)
 }
 
-fn open(args: &Args) -> Result<Register, Failure> {
-    Ok(Register::in_file(&file(&args.practice, args.register.as_deref()))?)
+/// The passfile of PostgreSQL: where PGPASSFILE says, else where each system keeps it.
+fn passfile() -> Option<PathBuf> {
+    let named = std::env::var_os("PGPASSFILE").map(PathBuf::from);
+    named.or_else(|| match std::env::var_os("APPDATA") {
+        Some(folder) if cfg!(windows) => Some(Path::new(&folder).join("postgresql").join("pgpass.conf")),
+        _ => Some(std::env::home_dir()?.join(".pgpass")),
+    })
+}
+
+fn open(args: &Args, practice: &Practice) -> Result<Register, Failure> {
+    Ok(Register::open(&place(&args.practice, practice, args.register.as_deref())?)?)
 }
 
 /// Lists everybody, or sets somebody's role and passphrase.
 pub(super) fn people(args: &People) -> Result<Status, Failure> {
-    practice::open(&args.register.practice)?;
-    let mut register = open(&args.register)?;
+    let mut register = open(&args.register, &practice::open(&args.register.practice)?)?;
     let (Some(name), Some(role)) = (&args.name, args.role) else {
         let people = register.people()?;
         let lines = people.iter().map(|person| format!("{}: {}\n", person.name, word(person.role)));
@@ -80,7 +102,7 @@ fn word(role: KnownBy) -> &'static str {
 /// Takes case records in, one by one; one that is refused costs none of the others.
 pub(super) fn import(args: &Import) -> Result<Status, Failure> {
     let practice = practice::open(&args.register.practice)?;
-    let mut register = open(&args.register)?;
+    let mut register = open(&args.register, &practice)?;
     let mut status = Status::Done;
     for path in &args.cases {
         let taken = read::source(path).map_err(Failure::from).and_then(|file| {
@@ -100,8 +122,7 @@ pub(super) fn import(args: &Import) -> Result<Status, Failure> {
 
 /// Writes cases as case records, each under its code.
 pub(super) fn export(args: &Export) -> Result<Status, Failure> {
-    practice::open(&args.register.practice)?;
-    let register = open(&args.register)?;
+    let register = open(&args.register, &practice::open(&args.register.practice)?)?;
     let folder = Locked::wait(&args.out)?;
     for id in wanted(&register, &args.codes)? {
         let Some(case) = register.case(id)? else { continue };

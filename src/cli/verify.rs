@@ -4,16 +4,15 @@ use std::fmt::{self, Write};
 
 use super::args::{Format, VerifyFile};
 use super::report::Failure;
-use super::{Status, compare, io, keeping, register};
+use super::{Status, compare, io, keeping};
 use crate::files::read;
 use crate::review::verify::{Appended, IssuedAs, Replaced, Verdict, Verification};
 use crate::verify::{LARGEST, Received, verify};
 
 pub(super) fn run(args: &VerifyFile) -> Result<Status, Failure> {
     let register = match (&args.register, &args.practice) {
-        (Some(file), _) => Some(keeping::open_file(file)?),
-        (None, Some(practice)) => Some(keeping::open_file(&register::file(practice, None))?),
         (None, None) => None,
+        (register, practice) => Some(keeping::there(register.as_deref(), practice.as_deref())?),
     };
     let file = Received::read(read::finished(&args.file, LARGEST + 1)?)?;
     let found = verify(&file, register.as_ref())?;

@@ -47,6 +47,9 @@ pub enum ReadError {
     /// A file that nothing reads.
     #[error("{}: only .toml, .md and .typ files belong here; move it away", .0.display())]
     NotOurs(PathBuf),
+    /// A secret that others can read.
+    #[error("{} holds a password and can be read by others: make it readable by you alone (chmod 600)", .0.display())]
+    Open(PathBuf),
     /// A file that is no text.
     #[error(transparent)]
     Refused(#[from] Refused),
@@ -58,6 +61,33 @@ pub enum ReadError {
 /// When it cannot be read.
 pub fn small(path: &Path) -> Result<Vec<u8>, ReadError> {
     bytes(path, TEXT_LIMIT)
+}
+
+/// Reads a small text that only its owner may read; nothing if there is none. Who may read a file is not asked on Windows,
+/// where a folder of one's own holds it.
+///
+/// # Errors
+/// When others can read it, it cannot be read, or it is no text.
+pub fn secret(path: &Path) -> Result<Option<String>, ReadError> {
+    if !path.exists() {
+        return Ok(None);
+    }
+    if may_others(path).map_err(told(path))? {
+        return Err(ReadError::Open(path.to_owned()));
+    }
+    let text = String::from_utf8(bytes(path, TEXT_LIMIT)?).map_err(|_| io::ErrorKind::InvalidData.into());
+    text.map(Some).map_err(told(path))
+}
+
+#[cfg(unix)]
+fn may_others(path: &Path) -> io::Result<bool> {
+    use std::os::unix::fs::PermissionsExt;
+    Ok(fs::metadata(path)?.permissions().mode() & 0o077 != 0)
+}
+
+#[cfg(not(unix))]
+fn may_others(_: &Path) -> io::Result<bool> {
+    Ok(false)
 }
 
 /// Reads a record or a profile; `-` is standard input.
@@ -215,6 +245,19 @@ mod tests {
             let error = practice(folder.path()).unwrap_err();
             assert!(matches!(error, ReadError::NotOurs(_)), "{stray}: {error}");
         }
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_secret_is_read_by_its_owner_alone() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = folder(&[("pass", "a")]);
+        let path = folder.path().join("pass");
+        for (mode, read) in [(0o600, true), (0o400, true), (0o640, false), (0o604, false), (0o610, false)] {
+            fs::set_permissions(&path, fs::Permissions::from_mode(mode)).unwrap();
+            assert_eq!(secret(&path).is_ok_and(|text| text.as_deref() == Some("a")), read, "{mode:o}");
+        }
+        assert!(matches!(secret(&folder.path().join("none")), Ok(None)));
     }
 
     #[test]

@@ -278,13 +278,16 @@ impl Parts {
         &self.hash
     }
 
-    /// Hash of the profile without its confirmation: names, phones and hours, which stand on pages, too.
+    /// Hash of what a profile says to readers, without its confirmation and the place of the register: names, phones and
+    /// hours, which stand on pages, too.
     ///
     /// # Errors
     /// A value that JSON cannot hold; a profile that was loaded has none.
     pub fn profile_hash(&self) -> Result<String, serde_json::Error> {
         let mut profile = serde_json::to_value(&self.profile)?;
-        profile.as_object_mut().and_then(|profile| profile.remove("confirmation"));
+        for silent in ["confirmation", "register"] {
+            profile.as_object_mut().and_then(|profile| profile.remove(silent));
+        }
         let text = serde_json_canonicalizer::to_vec(&profile)?;
         Ok(Sha256::digest(text).iter().map(|byte| format!("{byte:02x}")).collect())
     }

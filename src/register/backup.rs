@@ -6,7 +6,7 @@ use chrono::NaiveDateTime;
 use serde::{Deserialize, Serialize};
 
 use super::sqlite::Sqlite;
-use super::{Head, Register, RegisterError, time};
+use super::{Head, Place, Register, RegisterError, copies, time};
 use crate::files::copy::{copy, digest};
 use crate::files::create::{self, create};
 use crate::files::read;
@@ -70,7 +70,27 @@ impl Register {
     /// # Errors
     /// A backup without its receipt, another file than that of the receipt, a ledger that is not as it was written, or a
     /// place that is taken.
-    pub fn restore(from: &Path, to: &Path) -> Result<Head, RegisterError> {
+    pub fn restore(from: &Path, to: &Place) -> Result<Head, RegisterError> {
+        match to {
+            Place::File(file) => Self::restore_file(from, file),
+            Place::Server(_) => Self::restore_to_server(from, to),
+        }
+    }
+
+    /// By way of a file, which is brought to the form of this program.
+    fn restore_to_server(from: &Path, to: &Place) -> Result<Head, RegisterError> {
+        let folder = create::temporary()?;
+        let file = folder.path().join("register.sqlite3");
+        let head = Self::restore_file(from, &file)?;
+        let register = Self::open(to)?;
+        copies::into_empty(Self::in_file(&file)?.database(), register.database())?;
+        match register.verify(Some(&head))? {
+            Ok(_) => Ok(head),
+            Err(broken) => Err(RegisterError::Broken(broken.to_string())),
+        }
+    }
+
+    fn restore_file(from: &Path, to: &Path) -> Result<Head, RegisterError> {
         let text = read::small(&beside(from)).map_err(|_| RegisterError::NoReceipt(beside(from)))?;
         let receipt: Receipt = serde_json::from_slice(&text).map_err(|_| RegisterError::NoReceipt(beside(from)))?;
         if receipt.version != RECEIPT {

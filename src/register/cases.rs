@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::case::{Act, CaseFile, CaseId, Filed, Revision, Version, Why};
 use super::database::{Database, Value, all, row, values};
 use super::ledger::{self, Entry};
-use super::{Register, RegisterError, time};
+use super::{Register, RegisterError, sessions, time};
 use crate::record::identity::folded_number;
 
 const CASE: &str = "SELECT id, version, file FROM kept_case";
@@ -150,7 +150,9 @@ fn sought(condition: &str) -> String {
 pub(super) fn add(database: &dyn Database, file: &CaseFile) -> Result<CaseId, RegisterError> {
     let sql = "INSERT INTO kept_case (version, file, code, starts, sought, asked) VALUES (1, $1, $2, $3, $4, $5) RETURNING id";
     let [id] = row(database, sql, &columns(file)?)?.ok_or(RegisterError::NoCase)?;
-    id.number()
+    let id = id.number()?;
+    sessions::read_anew(database, id, file)?;
+    Ok(id)
 }
 
 fn overwrite(
@@ -168,8 +170,9 @@ fn overwrite(
     let version = now.version + 1;
     let sql =
         "UPDATE kept_case SET file = $1, code = $2, starts = $3, sought = $4, asked = $5, version = $6 WHERE id = $7";
-    let [file, code, starts, sought, asked] = columns(file)?;
-    database.rows(sql, &[file, code, starts, sought, asked, version.into(), now.id.into()])?;
+    let [written, code, starts, sought, asked] = columns(file)?;
+    database.rows(sql, &[written, code, starts, sought, asked, version.into(), now.id.into()])?;
+    sessions::read_anew(database, now.id, file)?;
     Ok(version)
 }
 

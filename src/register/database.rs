@@ -25,6 +25,21 @@ pub(super) trait Database: Send {
 
     /// Begins a change. No other program changes anything until it ends.
     fn begin(&self) -> Result<(), RegisterError>;
+
+    /// Ends a change: it is on the disk when this comes back.
+    fn commit(&self) -> Result<(), RegisterError>;
+
+    /// Takes a change back, if one is open. Some faults have already done so.
+    fn roll_back(&self);
+
+    /// Whether there is no store yet: not even a list of the steps that were applied.
+    fn is_new(&self) -> Result<bool, RegisterError>;
+
+    /// Makes the list of the steps that are applied, within a change.
+    fn found(&self) -> Result<(), RegisterError>;
+
+    /// Has numbers that are given from now on follow those that rows brought along.
+    fn count_on(&self) -> Result<(), RegisterError>;
 }
 
 /// The values of a row.
@@ -48,8 +63,8 @@ pub(super) fn change<T>(
     database.begin()?;
     let open = Open(database);
     let made = make()?;
-    database.script("COMMIT")?;
     std::mem::forget(open);
+    database.commit().inspect_err(|_| database.roll_back())?;
     Ok(made)
 }
 
@@ -58,7 +73,7 @@ struct Open<'d>(&'d dyn Database);
 
 impl Drop for Open<'_> {
     fn drop(&mut self) {
-        let _ = self.0.script("ROLLBACK"); // some faults have already taken it back
+        self.0.roll_back();
     }
 }
 

@@ -63,6 +63,7 @@ fn forget(database: &dyn Database, case: CaseId) -> Result<(), RegisterError> {
     let sql = "UPDATE kept_case SET version = version + 1, file = $1, starts = NULL, sought = '', asked = NULL, erased = 1 \
                WHERE id = $2";
     database.rows(sql, &values![CaseFile::default().written()?, case])?;
+    database.rows("DELETE FROM session WHERE case_id = $1", &values![case])?;
     database.rows("DELETE FROM outcome WHERE case_id = $1", &values![case])?;
     Ok(())
 }

@@ -2,7 +2,9 @@
 
 use std::path::PathBuf;
 
+use super::place::NoPlace;
 use crate::files::create::CreateError;
+use crate::files::read::ReadError;
 
 /// Why the register does not answer. Nothing of a patient stands in it.
 #[derive(Debug, thiserror::Error)]
@@ -10,6 +12,43 @@ pub enum RegisterError {
     /// The file could not be made.
     #[error(transparent)]
     Create(#[from] CreateError),
+    /// A file beside it, passfile or certificate, could not be read.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// An address that is none.
+    #[error(transparent)]
+    Place(#[from] NoPlace),
+    /// The server cannot be reached.
+    #[error("the server of the register does not answer: {0}")]
+    NoAnswer(String),
+    /// The server does not let the role of the address in.
+    #[error(
+        "the server of the register does not let this role in: its password is that of the line in the passfile          (PGPASSFILE, else .pgpass of your home) that fits the address"
+    )]
+    NoEntry,
+    /// The certificate file holds none, or this machine trusts nobody.
+    #[error("no certificate to check the server by: name a file that holds one as sslrootcert in the address")]
+    NoAuthority,
+    /// The server calls things saved that a loss of power may take.
+    #[error(
+        "the server of the register may lose what it called saved (fsync is off): ask whoever keeps it to switch it on"
+    )]
+    NotDurable,
+    /// The database keeps text in another form.
+    #[error("the database of the register keeps text as {0}: make it anew with UTF8")]
+    Encoding(String),
+    /// The connection was lost.
+    #[error("the connection to the register was lost: nothing was saved; try again")]
+    Lost,
+    /// The connection was lost while a change was confirmed.
+    #[error("the connection to the register was lost while it saved: look whether it did, then go on")]
+    Unsure,
+    /// Only a server has roles.
+    #[error("a register in a file has no roles: name one on a server")]
+    NoServer,
+    /// Something stands there.
+    #[error("there is a register already: a backup is put where none stands")]
+    NotEmpty,
     /// Another program's file.
     #[error("{} is not a register: choose another file", .0.display())]
     NotOurs(PathBuf),

@@ -6,10 +6,6 @@ use super::database::{Database, all, change, values};
 use super::hash::sha256;
 use super::own_words;
 
-/// What was applied.
-const TABLE: &str =
-    "CREATE TABLE IF NOT EXISTS migration (number INTEGER NOT NULL PRIMARY KEY, checksum TEXT NOT NULL)";
-
 /// One step.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Migration {
@@ -29,7 +25,12 @@ pub(super) const SQLITE: &[Migration] = &[
     Migration { number: 4, sql: include_str!("migrations/sqlite/0004-own-words.sql"), then: nothing },
     Migration { number: 5, sql: include_str!("migrations/sqlite/0005-ledger.sql"), then: adopted::into_ledger },
     Migration { number: 6, sql: include_str!("migrations/sqlite/0006-namesakes.sql"), then: own_words::carry_reasons },
+    Migration { number: 7, sql: include_str!("migrations/sqlite/0007-sessions.sql"), then: nothing },
 ];
+
+/// The steps of the store on a PostgreSQL server.
+pub(super) const POSTGRES: &[Migration] =
+    &[Migration { number: 1, sql: include_str!("migrations/postgres/0001-register.sql"), then: nothing }];
 
 fn nothing(_: &dyn Database) -> Result<(), RegisterError> {
     Ok(())
@@ -48,7 +49,9 @@ impl Migration {
 /// As [`lacking`], or a database that refuses.
 pub(super) fn apply(database: &dyn Database, known: &[Migration]) -> Result<(), RegisterError> {
     change(database, || {
-        database.script(TABLE)?;
+        if database.is_new()? {
+            database.found()?;
+        }
         let done =
             all(database, "SELECT number, checksum FROM migration ORDER BY number", &[], |[number, checksum]| {
                 let number = u32::try_from(number.number()?);
@@ -108,6 +111,8 @@ mod tests {
 
     #[test]
     fn the_steps_are_numbered_in_order() {
-        assert!(SQLITE.iter().zip(1..).all(|(step, number)| step.number == number));
+        for steps in [SQLITE, POSTGRES] {
+            assert!(steps.iter().zip(1..).all(|(step, number)| step.number == number));
+        }
     }
 }

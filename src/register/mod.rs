@@ -8,6 +8,8 @@ mod adopted;
 mod backup;
 mod case;
 mod cases;
+mod connect;
+mod copies;
 mod database;
 mod erasure;
 mod error;
@@ -19,8 +21,12 @@ mod migrations;
 mod outcome;
 mod outcomes;
 mod own_words;
+mod passfile;
 mod people;
 mod person;
+mod place;
+mod server;
+mod sessions;
 mod sqlite;
 mod time;
 mod verify;
@@ -35,6 +41,7 @@ pub use issue::{Files, Hashes, Issue, IssueId, Issued, IssuedFile};
 pub use ledger::Number;
 pub use outcome::{KeptOutcome, NewOutcome, OutcomeId, TakenIn, take_in};
 pub use person::{Passphrase, Person, SHORTEST};
+pub use place::{Host, NoPlace, Place, Server};
 pub use verify::{Broken, Fault, Head, NoHead, Verified};
 
 use database::Database;
@@ -45,6 +52,41 @@ use database::Database;
 pub struct Register(Box<dyn Database>);
 
 impl Register {
+    /// Opens the register at a place, in a file ([`Register::in_file`]) or on a server, where its tables are made if they are
+    /// missing and brought to the form this program knows.
+    ///
+    /// # Errors
+    /// As [`Register::in_file`]; a server that cannot be reached, does not let the role in, or keeps nothing safely.
+    pub fn open(place: &Place) -> Result<Self, RegisterError> {
+        match place {
+            Place::File(path) => Self::in_file(path),
+            Place::Server(server) => Self::migrated(Box::new(server::Postgres::open(server)?), migrations::POSTGRES),
+        }
+    }
+
+    /// Opens the register at a place where there is one. None is made by looking for it.
+    ///
+    /// # Errors
+    /// As [`Register::open`].
+    pub fn find_at(place: &Place) -> Result<Option<Self>, RegisterError> {
+        let is_there = match place {
+            Place::File(path) => path.exists(),
+            Place::Server(server) => !server::Postgres::open(server)?.is_new()?,
+        };
+        is_there.then(|| Self::open(place)).transpose()
+    }
+
+    /// Lets a role of a server use the register: it adds to what is kept for good and reads it, and neither changes nor
+    /// erases it. Whoever made the register gives this right, again after a step of its form.
+    ///
+    /// # Errors
+    /// [`RegisterError::NoServer`] of a file, a role that the server does not know, or one's own role without the right.
+    pub fn let_in(place: &Place, role: &str) -> Result<(), RegisterError> {
+        let Place::Server(server) = place else { return Err(RegisterError::NoServer) };
+        Self::open(place)?;
+        server::Postgres::open(server)?.grant(role)
+    }
+
     /// Opens the register in a file, which is made, readable by its owner alone, if it is missing, and brought to the form
     /// this program knows.
     ///

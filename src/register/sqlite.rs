@@ -39,21 +39,28 @@ impl Sqlite {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags)?;
         connection.busy_timeout(WAIT)?;
-        let is_new = is_ours(&connection, path)?;
+        let is_new = is_new(&connection, path)?;
         write_ahead(&connection, path)?;
         if is_new {
             connection.pragma_update(None, "application_id", OURS)?;
         }
         Ok(Self(connection))
     }
-}
 
-impl Sqlite {
+    /// Opens an empty file that a copy is written into: one file, with nothing beside it once it is closed.
+    pub(super) fn copy(path: &Path) -> Result<Self, RegisterError> {
+        let connection = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+        connection.pragma_update(None, "application_id", OURS)?;
+        connection.pragma_update(None, "synchronous", "FULL")?;
+        connection.pragma_update(None, "foreign_keys", true)?;
+        Ok(Self(connection))
+    }
+
     /// Opens a file of ours to be looked at. Nothing of it or beside it is changed.
     pub(super) fn look(path: &Path) -> Result<Self, RegisterError> {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags)?;
-        if is_ours(&connection, path)? {
+        if is_new(&connection, path)? {
             return Err(RegisterError::NotOurs(path.to_owned()));
         }
         Ok(Self(connection))
@@ -94,6 +101,26 @@ impl Database for Sqlite {
     fn begin(&self) -> Result<(), RegisterError> {
         self.script("BEGIN IMMEDIATE")
     }
+
+    fn commit(&self) -> Result<(), RegisterError> {
+        self.script("COMMIT")
+    }
+
+    fn roll_back(&self) {
+        let _ = self.script("ROLLBACK");
+    }
+
+    fn is_new(&self) -> Result<bool, RegisterError> {
+        Ok(self.rows("SELECT 1 FROM sqlite_schema WHERE name = 'migration'", &[])?.is_empty())
+    }
+
+    fn found(&self) -> Result<(), RegisterError> {
+        self.script("CREATE TABLE migration (number INTEGER NOT NULL PRIMARY KEY, checksum TEXT NOT NULL)")
+    }
+
+    fn count_on(&self) -> Result<(), RegisterError> {
+        Ok(()) // AUTOINCREMENT does
+    }
 }
 
 fn read(mut rows: Rows, count: usize) -> Result<Vec<Row>, RegisterError> {
@@ -130,7 +157,7 @@ impl ToSql for Value {
 }
 
 /// Whether a file is a new one: without tables. Another program's is refused.
-fn is_ours(connection: &Connection, path: &Path) -> Result<bool, RegisterError> {
+fn is_new(connection: &Connection, path: &Path) -> Result<bool, RegisterError> {
     let not_ours = || RegisterError::NotOurs(path.to_owned());
     let look = || -> rusqlite::Result<(i32, i64)> {
         let id = connection.pragma_query_value(None, "application_id", |row| row.get(0))?;

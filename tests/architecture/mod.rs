@@ -24,7 +24,9 @@ const OUTSIDE: &[(&[&str], &[&str])] = &[
     (&["std::fs", "tempfile"], &["files"]),
     (&["std::env::var", "std::env::var_os", "std::env::vars", "std::time::SystemTime", "std::process::exit"], &["cli"]),
     (&["print!", "println!", "eprint!", "eprintln!", "chrono::Utc::now", "chrono::Local::now"], &["cli"]),
-    (&["std::net", "std::os::unix::net", "tokio", "hyper", "axum", "postgres"], &["desk", "register"]),
+    (&["std::net", "std::os::unix::net"], &["desk", "register"]),
+    (&["tokio", "hyper", "axum"], &["desk"]),
+    (&["postgres", "rustls", "rustls_native_certs", "tokio_postgres_rustls"], &["register"]),
     (&["std::*", "std::env::*", "std::os::unix::*"], &[]),
 ];
 

@@ -15,6 +15,7 @@ import venv
 from pathlib import Path
 
 import fhir_examples
+import server
 
 HERE = Path(__file__).resolve().parent
 PACKETS = "VITREOLEAF_PACKETS"
@@ -66,6 +67,7 @@ def main(arguments: list[str]) -> int:
         stop("Python 3.11 or newer is needed")
     provide("poppler-utils", lambda: all(map(shutil.which, TOOLS)))
     provide("chromium", lambda: any(map(shutil.which, BROWSERS)))
+    provide("postgresql", server.programs)
     python = environment(Path(arguments[0]).resolve())
     # Real input for the reader of FHIR. Where npm cannot be had, its checks are skipped and say so.
     install("npm", lambda: shutil.which("npm"))

@@ -1,12 +1,12 @@
 """The register, read without the program: SQLite's own check, and the chain of its ledger computed anew."""
 
-import hashlib
 import random
 import signal
 import sqlite3
 import subprocess
 import time
 
+import chain
 import desk
 
 CASES = ["ring-implant", "asthma-drops", "steroid-taper", "small-opening-long-eye"]
@@ -22,20 +22,9 @@ def _print(made, case, out) -> subprocess.Popen:
 
 
 def _walk(path) -> list[tuple]:
-    """Every row of the ledger, each bound to the one before it, what is kept against its commitment."""
     store = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
     assert store.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-    before, rows = "0" * 64, store.execute("SELECT number, kind, case_id, part_of, at, commitment, hash FROM ledger ORDER BY number").fetchall()
-    for place, (number, kind, case, part, at, commitment, own) in enumerate(rows, 1):
-        assert number == place, "no number is missing or given twice"
-        lines = [before, number, kind, "" if case is None else case, "" if part is None else part, at, commitment]
-        before = hashlib.sha256("\n".join(map(str, lines)).encode()).hexdigest()
-        assert own == before, f"row {number}"
-        kept = store.execute("SELECT salt, body FROM payload WHERE number = ?", [number]).fetchone()
-        if kept is None:
-            assert store.execute("SELECT 1 FROM erased WHERE number = ?", [number]).fetchone(), f"row {number} lost what it kept"
-        else:
-            assert hashlib.sha256(kept[0] + kept[1]).hexdigest() == commitment, f"row {number}"
+    rows = chain.walk(lambda sql: store.execute(sql).fetchall())
     store.close()
     return rows
 

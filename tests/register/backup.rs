@@ -20,7 +20,7 @@ fn a_backup_that_is_restored_elsewhere_gives_the_same_answers() {
 
     fs::create_dir(path("elsewhere")).unwrap();
     let there = path("elsewhere").join("register.sqlite3");
-    let head = Register::restore(&path("backup"), &there).unwrap();
+    let head = Register::restore(&path("backup"), &there.as_path().into()).unwrap();
     let restored = open(&there).unwrap();
     assert_eq!(head.to_string(), receipt.head);
     assert_eq!(case(&restored, id), case(&store, id));
@@ -28,7 +28,7 @@ fn a_backup_that_is_restored_elsewhere_gives_the_same_answers() {
     assert_eq!(restored.issued_file(number, 0).unwrap(), store.issued_file(number, 0).unwrap());
     assert_eq!(restored.revisions(id).unwrap().len() + 1, store.revisions(id).unwrap().len());
     assert!(store.verify(Some(&head)).unwrap().is_ok(), "the receipt is an anchor for what came later");
-    let again = Register::restore(&path("backup"), &there);
+    let again = Register::restore(&path("backup"), &there.as_path().into());
     assert!(matches!(again, Err(RegisterError::Create(_))), "a register that stands there is not replaced");
     assert!(matches!(store.back_up(&path("backup"), at("20:00")), Err(RegisterError::Create(_))));
 }
@@ -41,7 +41,7 @@ fn a_backup_that_was_changed_or_has_no_receipt_is_refused() {
     let id = store.add(&file("A-1", "Rosa", None)).unwrap();
     store.issue(&issue(id), &[("a.pdf", b"the page that was given")]).unwrap();
     store.back_up(&path("backup"), at("18:00")).unwrap();
-    let restore = || Register::restore(&path("backup"), &path("restored"));
+    let restore = || Register::restore(&path("backup"), &path("restored").as_path().into());
     let sound = fs::read(path("backup")).unwrap();
     let place = |words: &[u8]| sound.windows(words.len()).position(|part| part == words).unwrap();
     for (words, broken) in [(&b"the page that was given"[..], true), (b"Rosa", false)] {

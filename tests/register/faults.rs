@@ -1,18 +1,22 @@
-//! Several programs at once: nothing is lost and no number is given twice.
+//! Several programs at once, programs that are killed, and a disk that is full: nothing is lost and no number is given twice.
 
+use std::io::{Read, Write, stderr};
 use std::path::Path;
+use std::process::{Command, Stdio};
+use std::thread::sleep;
+use std::time::Duration;
 
-use vitreoleaf::register::{Register, RegisterError};
+use vitreoleaf::register::{Place, Register, RegisterError};
 
 use super::{file, issue, open};
 
-/// How many issues each writer makes; 10,000 of both in the full run.
-fn each() -> usize {
-    if std::env::var_os("VITREOLEAF_EVERY").is_some() { 5_000 } else { 100 }
+/// How many issues all writers make together.
+fn issues() -> usize {
+    if std::env::var_os("VITREOLEAF_EVERY").is_some() { 10_000 } else { 200 }
 }
 
 /// Tries until no other program holds the register.
-fn insist<T>(mut what: impl FnMut() -> Result<T, RegisterError>) -> T {
+pub(super) fn insist<T>(mut what: impl FnMut() -> Result<T, RegisterError>) -> T {
     loop {
         match what() {
             Ok(done) => return done,
@@ -23,8 +27,8 @@ fn insist<T>(mut what: impl FnMut() -> Result<T, RegisterError>) -> T {
 }
 
 /// Issues of a writer, ten of each case.
-fn write(path: &Path, writer: &str, count: usize) -> Vec<i64> {
-    let mut store: Register = insist(|| open(path));
+fn write(place: &Place, writer: &str, count: usize) -> Vec<i64> {
+    let mut store: Register = insist(|| Register::open(place));
     let mut case = 0;
     let mut issue = |at: usize| {
         if at.is_multiple_of(10) {
@@ -35,23 +39,27 @@ fn write(path: &Path, writer: &str, count: usize) -> Vec<i64> {
     (0..count).map(&mut issue).collect()
 }
 
-#[test]
-fn two_writers_lose_no_issue_and_no_number_is_given_twice() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("register.sqlite3");
-    let count = each();
+/// Several writers at once lose no issue, and no number is given twice.
+pub(super) fn write_at_once(place: &Place, writers: &[&str]) {
+    let count = issues() / writers.len();
     let mut numbers: Vec<i64> = std::thread::scope(|scope| {
-        let writers = ["A", "B"].map(|writer| scope.spawn(|| write(&path, writer, count)));
+        let writers: Vec<_> = writers.iter().map(|writer| scope.spawn(|| write(place, writer, count))).collect();
         writers.into_iter().flat_map(|writer| writer.join().unwrap()).collect()
     });
     numbers.sort_unstable();
     numbers.dedup();
-    assert_eq!(numbers.len(), 2 * count);
-    let store = open(&path).unwrap();
+    assert_eq!(numbers.len(), issues());
+    let store = Register::open(place).unwrap();
     let kept = store.all().unwrap().iter().map(|case| store.issues(*case).unwrap().len()).sum::<usize>();
-    assert_eq!(kept, 2 * count);
+    assert_eq!(kept, issues());
     let found = store.verify(None).unwrap().unwrap();
-    assert_eq!(found.head.number, i64::try_from(numbers.len() * 3).unwrap(), "an issue, its file, the case as it was");
+    assert_eq!(found.head.number, i64::try_from(issues() * 3).unwrap(), "an issue, its file, the case as it was");
+}
+
+#[test]
+fn two_writers_lose_no_issue_and_no_number_is_given_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    write_at_once(&folder.path().join("register.sqlite3").as_path().into(), &["A", "B"]);
 }
 
 #[test]
@@ -66,4 +74,108 @@ fn several_programs_that_make_the_register_at_once_find_one_form() {
     let connection = rusqlite::Connection::open(&path).unwrap();
     let (all, distinct): (i64, i64) = connection.query_row(steps, [], |row| Ok((row.get(0)?, row.get(1)?))).unwrap();
     assert!(all > 0 && all == distinct);
+}
+
+/// Tells this program, started once more, to write to a place until it is killed.
+const WRITER: &str = "VITREOLEAF_WRITER";
+
+/// Files of each issue of such a writer.
+const FILES: [(&str, &[u8]); 3] = [("a.pdf", &[7; 20_000]), ("b.pdf", b"two"), ("c.pdf", b"three")];
+
+/// Writes until somebody kills it, once it has said that it begins.
+fn write_until_killed(place: &Place) {
+    let mut store = insist(|| Register::open(place));
+    let _ = stderr().write_all(b".");
+    loop {
+        let case = insist(|| store.add(&super::CaseFile::default()));
+        insist(|| store.issue(&issue(case), &FILES));
+    }
+}
+
+/// Kills writers within their changes and sees that each issue is whole or not there.
+pub(super) fn killed_while_it_writes(address: &str) {
+    let kills = if std::env::var_os("VITREOLEAF_EVERY").is_some() { 500 } else { 10 };
+    let (program, test) = (
+        std::env::current_exe().unwrap(),
+        "register::faults::a_program_that_is_killed_while_it_writes_leaves_whole_issues",
+    );
+    for kill in 0..kills {
+        let mut writer = Command::new(&program);
+        writer.args(["--exact", test]).env(WRITER, address).stdout(Stdio::null()).stderr(Stdio::piped());
+        let mut writer = writer.spawn().unwrap();
+        writer.stderr.as_mut().unwrap().read_exact(&mut [0]).expect("it begins");
+        sleep(Duration::from_millis(kill * 37 % 151));
+        writer.kill().unwrap();
+        writer.wait().unwrap();
+    }
+    let place = Place::read(address.as_ref()).unwrap();
+    let store = Register::open(&place).unwrap();
+    let issued: Vec<i64> =
+        store.all().unwrap().iter().flat_map(|case| store.issues(*case).unwrap()).map(|one| one.id).collect();
+    let rows = store.verify(None).unwrap().unwrap().head.number;
+    assert_eq!(rows, i64::try_from(issued.len() * (FILES.len() + 2)).unwrap(), "no part of an issue without the rest");
+    assert!(!issued.is_empty(), "they were killed before they wrote");
+    for number in issued {
+        assert_eq!(store.issued_file(number, 2).unwrap().unwrap().1, FILES[2].1);
+    }
+}
+
+#[test]
+fn a_program_that_is_killed_while_it_writes_leaves_whole_issues() {
+    if let Some(address) = std::env::var_os(WRITER) {
+        write_until_killed(&Place::read(Path::new(&address)).unwrap());
+    }
+    let folder = tempfile::tempdir().unwrap();
+    killed_while_it_writes(folder.path().join("register.sqlite3").to_str().unwrap());
+}
+
+/// A small disk of its own, for as long as it is needed; nothing where nobody may have one.
+#[cfg(target_os = "linux")]
+struct SmallDisk(tempfile::TempDir);
+
+#[cfg(target_os = "linux")]
+impl SmallDisk {
+    fn new() -> Option<Self> {
+        let folder = tempfile::tempdir().unwrap();
+        let mut mount = Command::new("mount");
+        mount.args(["-t", "tmpfs", "-o", "size=2m", "tmpfs"]).arg(folder.path()).stderr(Stdio::null());
+        if mount.status().is_ok_and(|ended| ended.success()) {
+            return Some(Self(folder));
+        }
+        let _ = stderr().write_all(b"SKIPPED: only root may have a small disk, a full one was not tested\n");
+        None
+    }
+}
+
+#[cfg(target_os = "linux")]
+impl Drop for SmallDisk {
+    fn drop(&mut self) {
+        let _ = Command::new("umount").arg(self.0.path()).status();
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_refuses_the_issue_and_loses_nothing() {
+    let Some(disk) = SmallDisk::new() else { return };
+    let (path, ballast) = (disk.0.path().join("register.sqlite3"), disk.0.path().join("ballast"));
+    let mut store = open(&path).unwrap();
+    let case = store.add(&file("A-1", "Rosa", None)).unwrap();
+    std::fs::write(&ballast, [0; 700_000]).unwrap();
+    let mut issued = 0;
+    let refused = loop {
+        match store.issue(&issue(case), &FILES) {
+            Ok(_) => issued += 1,
+            Err(error) => break error,
+        }
+    };
+    assert!(matches!(refused, RegisterError::Full), "{refused:?}");
+    assert_eq!((issued > 0, store.issues(case).unwrap().len()), (true, issued));
+    assert!(store.verify(None).unwrap().is_ok());
+    std::fs::remove_file(ballast).unwrap();
+    store.issue(&issue(case), &FILES).unwrap();
+    drop(store);
+    let store = open(&path).unwrap();
+    assert_eq!(store.issues(case).unwrap().len(), issued + 1);
+    assert!(store.verify(None).unwrap().is_ok());
 }

@@ -1,9 +1,15 @@
-//! The register: what every store must do, and what the file of the embedded one must withstand.
+//! The register: what every store must do, and what the file of the embedded one and a server must withstand.
 
 mod backup;
 mod faults;
 mod ledger;
+#[cfg(unix)]
+mod postgres;
 mod printed;
+#[cfg(unix)]
+mod server;
+#[cfg(unix)]
+mod tls;
 
 use std::fs;
 use std::path::Path;
@@ -297,14 +303,22 @@ fn open(path: &Path) -> Result<Register, RegisterError> {
     Register::in_file(path)
 }
 
-#[test]
-fn the_embedded_store_conforms() {
+/// Holds a new, empty store against everything that is asked of one, each time.
+fn conforms(mut new: impl FnMut() -> Register) {
     for (what, check) in CONFORMANCE.iter().chain(crate::outcomes::CONFORMANCE) {
-        let folder = tempfile::tempdir().unwrap();
-        let mut store = open(&folder.path().join("register.sqlite3")).unwrap();
+        let mut store = new();
         let kept = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| check(&mut store)));
         assert!(kept.is_ok(), "{what}");
     }
+}
+
+#[test]
+fn the_embedded_store_conforms() {
+    let mut folders = Vec::new();
+    conforms(|| {
+        folders.push(tempfile::tempdir().unwrap());
+        open(&folders.last().unwrap().path().join("register.sqlite3")).unwrap()
+    });
 }
 
 #[test]

@@ -19,7 +19,7 @@ pub use fhir::{Fhir, FhirIn, FhirOut, SideArg};
 #[cfg(feature = "desk")]
 pub use register::{
     Backup, Desk, Erase, Export, ExportOutcomes, Import, ImportOutcomes, Keeping, ListOutcomes, Outcomes, People,
-    Register, Restore, RoleArg, Store, Verify, VerifyFile,
+    Register, Restore, Role, RoleArg, Store, Verify, VerifyFile,
 };
 
 /// Pages around the laser treatment of vitreous floaters, made from one case record.
@@ -245,10 +245,10 @@ pub struct Print {
     /// patient leaves, anything over a year from the treatment.
     #[arg(long)]
     pub issued_anyway: bool,
-    /// Also issue them into this register, with the other eye of the patient if it is there and both share a calendar. Pages of
+    /// Also issue them into this register, a file or postgres://user@host/database, with the other eye of the patient if it is there and both share a calendar. Pages of
     /// another content are refused at a revision that was issued.
     #[cfg(feature = "desk")]
-    #[arg(long, value_name = "FILE", requires = "by")]
+    #[arg(long, value_name = "REGISTER", requires = "by")]
     pub register: Option<PathBuf>,
     /// Who issues them: somebody whom `people` lists.
     #[cfg(feature = "desk")]

@@ -12,8 +12,10 @@ pub struct Register {
     /// Folder of the practice, with profile.toml.
     #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
     pub practice: PathBuf,
-    /// File of the register; left out: beside the practice's folder, under its name with -register.sqlite3 added.
-    #[arg(long, value_name = "FILE")]
+    /// The register: a file, or postgres://user@host/database on a server of the practice (a socket:
+    /// postgres://user@/database?host=/folder); left out: where the profile says, else a file beside the practice's folder, under
+    /// its name with -register.sqlite3 added. Passwords stand in the passfile, never here.
+    #[arg(long, value_name = "REGISTER")]
     pub register: Option<PathBuf>,
 }
 
@@ -26,22 +28,27 @@ pub enum Keeping {
     Head(Store),
     /// Copy the register into a file that is not there yet, check the copy, and put its receipt beside it.
     ///
+    /// A register on a server is copied into a file too, which comes back on a server or as a file.
     /// The receipt carries the head of the ledger. Seal the copy before it leaves the practice.
     Backup(Backup),
     /// Put a backup where no register stands yet, checked against the receipt beside it.
     Restore(Restore),
     /// Erase everything that is kept of a case but its code. The ledger says by whom and why, and stays whole.
     Erase(Erase),
+    /// Let a role of the server use the register. It adds to the ledger and reads it, and neither changes nor erases it.
+    ///
+    /// Whoever keeps the server has made the role; say this as the role that made the register, again after an update.
+    Role(Role),
 }
 
 /// Where a register is.
 #[derive(Debug, Args)]
 pub struct Store {
-    /// Folder of the practice, beside which the register stands.
+    /// Folder of the practice, whose profile says where the register is, or beside which it stands.
     #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE", required_unless_present = "register")]
     pub practice: Option<PathBuf>,
-    /// File of the register.
-    #[arg(long, value_name = "FILE")]
+    /// The register: a file, or postgres://user@host/database on a server of the practice.
+    #[arg(long, value_name = "REGISTER")]
     pub register: Option<PathBuf>,
 }
 
@@ -62,11 +69,12 @@ pub struct VerifyFile {
     /// A file that somebody was given; `-` reads standard input.
     #[arg(value_name = "FILE")]
     pub file: PathBuf,
-    /// Folder of the practice, beside which the register stands.
+    /// Folder of the practice, whose profile says where the register is, or beside which it stands.
     #[arg(short, long, value_name = "FOLDER", conflicts_with = "register")]
     pub practice: Option<PathBuf>,
-    /// File of the register; without practice and register the file only says what it is.
-    #[arg(long, value_name = "FILE")]
+    /// The register: a file, or postgres://user@host/database on a server of the practice; without practice and register the file
+    /// only says what it is.
+    #[arg(long, value_name = "REGISTER")]
     pub register: Option<PathBuf>,
     /// For people or for programs.
     #[arg(long, value_enum, default_value_t)]
@@ -112,14 +120,26 @@ pub struct Erase {
     pub reason: String,
 }
 
+/// Arguments of `register role`.
+#[derive(Debug, Args)]
+pub struct Role {
+    /// Which register.
+    #[command(flatten)]
+    pub store: Store,
+    /// Name of the role, as the server knows it.
+    #[arg(value_name = "ROLE")]
+    pub name: String,
+}
+
 /// Arguments of `desk`.
 #[derive(Debug, Args)]
 pub struct Desk {
     /// Folder of the practice, with profile.toml; left out: an invented practice.
     #[arg(short, long, value_name = "FOLDER", env = "VITREOLEAF_PRACTICE")]
     pub practice: Option<PathBuf>,
-    /// File of the register; left out: beside the practice's folder, under its name with -register.sqlite3 added.
-    #[arg(long, value_name = "FILE", requires = "practice")]
+    /// The register: a file, or postgres://user@host/database on a server of the practice; left out: where the profile says, else a
+    /// file beside the practice's folder, under its name with -register.sqlite3 added.
+    #[arg(long, value_name = "REGISTER", requires = "practice")]
     pub register: Option<PathBuf>,
     /// Port of 127.0.0.1; left out: the one of the last time if it is free.
     #[arg(long)]

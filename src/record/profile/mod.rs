@@ -63,6 +63,11 @@ pub struct Profile {
     #[serde(default)]
     #[schemars(length(max = 3))]
     pub permissions: Vec<Permission>,
+    /// Address of the register of a group on a PostgreSQL server of its own, `postgres://user@host/database`; left out, it
+    /// stands in a file beside the practice's folder.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 400))]
+    pub register: Option<String>,
     /// Who confirmed the clinical values, when, and for which state of them.
     #[serde(default)]
     pub confirmation: Option<Confirmation>,

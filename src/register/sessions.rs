@@ -1,0 +1,96 @@
+//! Sessions in which pulses were given, read from their cases to be counted.
+
+use serde_json::Value as Json;
+
+use super::database::{Database, Value, values};
+use super::{CaseFile, CaseId, RegisterError};
+
+const INTO: &str = "INSERT INTO session (case_id, code, record_number, side, surgeon, on_day, lens, focus, optic, floater, \
+                    acuity, pressure_before_mmhg, pressure_day_mmhg, energy_mj, pulses, events) \
+                    VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)";
+
+/// Reads the session of a case anew, within a change of the case.
+pub(super) fn read_anew(database: &dyn Database, case: CaseId, file: &CaseFile) -> Result<(), RegisterError> {
+    database.rows("DELETE FROM session WHERE case_id = $1", &values![case])?;
+    if let Some(columns) = columns(case, file) {
+        database.rows(INTO, &columns)?;
+    }
+    Ok(())
+}
+
+/// The columns of its table; nothing as long as no pulse was given or it is not known whose eye it is.
+fn columns(case: CaseId, file: &CaseFile) -> Option<[Value; 16]> {
+    let word = |pointer| file.text(pointer).unwrap_or("unknown");
+    let number = |pointer| file.record.pointer(pointer).and_then(Json::as_f64);
+    let last_pulse = file.text("/treatment/last_pulse")?;
+    Some(values![
+        case,
+        file.code(),
+        file.text("/patient/record_number")?,
+        file.text("/eye/side")?,
+        file.text("/plan/surgeon")?,
+        last_pulse.chars().take("2026-08-07".len()).collect::<String>(),
+        word("/eye/lens"),
+        word("/eye/implant/focus"),
+        word("/eye/implant/optic"),
+        word("/floater/kind"),
+        word("/eye/acuity"),
+        number("/treatment/pressure_before_mmhg").or(number("/eye/pressure_mmhg")),
+        highest(number("/treatment/pressure_after_mmhg"), rows(file, "rechecks")),
+        rows(file, "rows").filter_map(energy_mj).fold(0.0, |sum, energy| sum + energy),
+        rows(file, "rows").filter_map(|row| row["pulses"].as_i64()).sum::<i64>(),
+        Json::from_iter(rows(file, "events").map(|event| event["kind"].as_str().unwrap_or("unknown"))).to_string(),
+    ])
+}
+
+/// What is listed under a key of the treatment.
+fn rows<'f>(file: &'f CaseFile, key: &str) -> impl Iterator<Item = &'f Json> {
+    let list = file.record.pointer(&format!("/treatment/{key}")).and_then(Json::as_array);
+    list.into_iter().flatten().filter(|row| row.is_object())
+}
+
+/// The highest pressure of the day, mmHg.
+fn highest<'f>(after: Option<f64>, rechecks: impl Iterator<Item = &'f Json>) -> Option<f64> {
+    rechecks.filter_map(|recheck| recheck["pressure_mmhg"].as_f64()).chain(after).reduce(f64::max)
+}
+
+/// Energy of a row of the treatment, millijoule.
+fn energy_mj(row: &Json) -> Option<f64> {
+    Some(row["pulse_energy_mj"].as_f64()? * row["pulses"].as_f64()?)
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    fn treated(treatment: Json) -> Option<[Value; 16]> {
+        let record = json!({
+            "patient": { "record_number": "1" }, "eye": { "side": "left", "pressure_mmhg": 15 },
+            "plan": { "surgeon": "sample" }, "treatment": treatment,
+        });
+        columns(7, &CaseFile::of(record))
+    }
+
+    #[test]
+    fn what_was_not_recorded_counts_nothing() {
+        assert_eq!(treated(json!({})), None);
+        let session = treated(json!({
+            "last_pulse": "2026-08-07T10:25", "pressure_before_mmhg": "unknown", "events": [{}, "x"],
+            "rows": [{ "pulse_energy_mj": "unknown", "pulses": 10 }, { "pulse_energy_mj": 4.5, "pulses": 2 }],
+        }))
+        .unwrap();
+        assert_eq!(session[5..7], values!["2026-08-07", "unknown"]);
+        assert_eq!(session[11..], values![15.0, None::<f64>, 9.0, 12_i64, "[\"unknown\"]"]);
+    }
+
+    #[test]
+    fn the_pressure_of_the_day_is_the_highest() {
+        let rechecks = json!([{ "pressure_mmhg": 20 }, { "pressure_mmhg": 31.5 }, { "pressure_mmhg": "unknown" }]);
+        for (after, highest) in [(json!(19), 31.5), (json!(32), 32.0), (json!("unknown"), 31.5)] {
+            let treatment = json!({ "last_pulse": "x", "pressure_after_mmhg": after, "rechecks": rechecks });
+            assert_eq!(treated(treatment).unwrap()[12], Value::Real(highest));
+        }
+    }
+}

@@ -1,5 +1,6 @@
-//! How many pages a consent takes, that none of them but the last of body and annex is half empty, and that nobody signs away
-//! from the sentence: a patient stops reading a long paper. The eyes are those of `tests/consent/eyes.toml`.
+//! How many pages a consent takes, and that none of them but the last of body and annex is half empty, that the ways stand on
+//! one page, that no risk is torn, and that nobody signs away from the sentence: a patient stops reading a long paper. The eyes
+//! are those of `tests/consent/eyes.toml`.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -13,6 +14,13 @@ use vitreoleaf::render::typeset;
 
 use crate::consent::{changed, eyes};
 use crate::packets::{checked, practice};
+
+/// Most pages of the body: of the plain eye, of its annex, of the fullest eye, and of the plain eye in large print. The aim is
+/// 5, 2, 7 and 10: each number with its range, its time and its like beside it takes the rest.
+const BODY: usize = 7;
+const ANNEX: usize = 3;
+const FULLEST: usize = 9;
+const LARGE: usize = 13;
 
 /// Pages of the body, and how full each page is.
 struct Laid {
@@ -39,6 +47,10 @@ fn laid(practice: &Practice, record: &Record) -> Laid {
 }
 
 impl Laid {
+    fn on(&self, id: &str) -> Option<&BTreeSet<usize>> {
+        self.pages.get(id)
+    }
+
     fn assert_full(&self, name: &str) {
         for (at, reach) in self.reach.iter().enumerate() {
             let last = at + 1 == self.body || at + 1 == self.reach.len();
@@ -46,12 +58,28 @@ impl Laid {
         }
     }
 
-    /// Each signature stands with the sentence; the first page holds all it needs to stand alone.
+    /// Each signature stands with the sentence; the first page holds all it needs to stand alone; each risk is on one page.
     fn assert_whole(&self, name: &str) {
-        let on = |id: &str| self.pages.get(id).and_then(|pages| pages.first());
         for (id, with) in [("part/sign-patient", "consent-sign"), ("part/contact", "point-come-back")] {
-            assert_eq!(on(id).is_some(), on(with).is_some() && on(id) == on(with), "{name}: {id} away from {with}");
+            let first = |id: &str| self.on(id).and_then(BTreeSet::first);
+            assert_eq!(
+                self.on(id).is_some(),
+                first(with).is_some() && first(id) == first(with),
+                "{name}: {id} away from {with}"
+            );
         }
+        for (id, pages) in self.pages.iter().filter(|(id, _)| id.starts_with("risk-")) {
+            assert_eq!(pages.len(), 1, "{name}: {id} is torn over {pages:?}");
+        }
+    }
+
+    /// The ways side by side, on one page.
+    fn assert_compared(&self, name: &str) {
+        let ways: BTreeSet<usize> = ["option-laser", "option-leave", "option-vitrectomy"]
+            .iter()
+            .flat_map(|id| self.pages[*id].clone())
+            .collect();
+        assert_eq!(ways.len(), 1, "{name}: the ways stand on {ways:?}");
     }
 }
 
@@ -68,17 +96,11 @@ fn the_plain_eye() {
     assert!(laid.reach.len() - laid.body <= ANNEX, "{} pages", laid.reach.len() - laid.body);
     laid.assert_full("plain");
     laid.assert_whole("plain");
+    laid.assert_compared("plain");
     for id in ["decision-lead", "benefit-trial", "point-retina", "point-pressure", "point-come-back", "part/contact"] {
         assert_eq!(laid.pages[id], BTreeSet::from([1]), "{id}");
     }
 }
-
-/// Pages of the plain eye, of its annex, of the fullest eye, and of the plain eye in large print. The aim is 5, 2, 7 and 10:
-/// each number with its range, its time and its like beside it takes the rest.
-const BODY: usize = 7;
-const ANNEX: usize = 3;
-const FULLEST: usize = 9;
-const LARGE: usize = 17;
 
 #[test]
 fn the_plain_eye_in_large_print() {
@@ -88,6 +110,7 @@ fn the_plain_eye_in_large_print() {
     let laid = laid(&practice, &record);
     assert!(laid.body <= LARGE, "{} pages", laid.body);
     laid.assert_full("large");
+    laid.assert_whole("large");
 }
 
 /// The longest pages of the table; `VITREOLEAF_EVERY=1`: all of them.

@@ -63,6 +63,8 @@ pub enum PatientPage {
     UrgentLetter,
     /// The plan of a further session.
     NextSession,
+    /// The slip that takes a consent back.
+    Withdrawal,
 }
 
 impl PatientPage {
@@ -79,7 +81,7 @@ impl PatientPage {
     #[must_use]
     pub fn all_of(moment: Moment) -> &'static [Self] {
         match moment {
-            Moment::Before => &[Self::Consent, Self::UrgentLetter],
+            Moment::Before => &[Self::Consent, Self::UrgentLetter, Self::Withdrawal],
             Moment::After => &[Self::Aftercare, Self::Letter, Self::UrgentLetter, Self::NextSession],
         }
     }
@@ -93,6 +95,7 @@ impl PatientPage {
             Self::Letter => LETTER,
             Self::UrgentLetter => URGENT_LETTER,
             Self::NextSession => NEXT_SESSION,
+            Self::Withdrawal => WITHDRAWAL,
         }
     }
 }
@@ -123,6 +126,8 @@ const LETTER: &[&str] = &["lead", "ask"];
 const URGENT_LETTER: &[&str] = &["lead", "why", "ask"];
 
 const NEXT_SESSION: &[&str] = &["before"];
+
+const WITHDRAWAL: &[&str] = &["what", "care", "sign"];
 
 /// How a statement is laid out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]

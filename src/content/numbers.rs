@@ -124,7 +124,7 @@ fn counted(locale: &Locale, entry: &Evidence) -> Printed {
     Ok((pattern(locale, "number.counted", entry, share)?, None))
 }
 
-/// What the true share may be, in 100: "between 35 and 70 in 100"; where it may be none, its upper limit alone.
+/// What the true share may be, in 100: "35 to 70 in 100"; where it may be none, its upper limit alone.
 fn range(locale: &Locale, entry: &Evidence) -> Printed {
     let (low, high) = entry.range(100)?;
     if low.k == 0 {
@@ -139,12 +139,20 @@ fn group(locale: &Locale, entry: &Evidence, number: u32) -> Result<String, Compo
     locale.count(entry.unit.word(), f64::from(number))
 }
 
+/// The numbers stay on one line, of a range both ends; their noun, and what a range is counted in, may go to the next.
+fn glued(pattern: &str) -> String {
+    let pattern = pattern.replace(" {of}", "\u{a0}{of}").replace(" {group}", "\u{a0}{group}");
+    if pattern.contains("{low}") {
+        pattern.replace("{low} ", "{low}\u{a0}").replace(" {k}", "\u{a0}{k}")
+    } else {
+        pattern.replace("{k} ", "{k}\u{a0}")
+    }
+}
+
 /// A pattern of the language with a share in it: bare numbers `{k}` and `{of}`, and with their noun `{some}` and
 /// `{group}`, since languages count either the affected or the whole.
 fn pattern(locale: &Locale, key: &str, entry: &Evidence, share: Share) -> Result<String, ComposeError> {
-    // The numbers stay on one line; their noun may go to the next.
-    let pattern = locale.word(key)?.replace("{k} ", "{k}\u{a0}").replace(" {of}", "\u{a0}{of}");
-    let pattern = pattern.replace(" {group}", "\u{a0}{group}");
+    let pattern = glued(locale.word(key)?);
     let number = |value: u32| locale.number(f64::from(value), 0);
     let group = |value: u32| group(locale, entry, value).map(|group| group.replace('\u{a0}', " "));
     let filled = pattern.replace("{k}", &number(share.k)).replace("{of}", &number(share.of));

@@ -27,6 +27,8 @@ pub enum Page {
     Outcome,
     /// For the patient, before the treatment: the drops that begin before it.
     DropsBefore,
+    /// For the patient, before the treatment: the slip that takes the consent back.
+    Withdrawal,
     /// For the surgeon and the desk, after the treatment: the plan of a further session.
     NextSession,
     /// For the first visit: whether a date can be given, of a record that is half filled in.
@@ -35,12 +37,13 @@ pub enum Page {
 
 impl Page {
     /// Papers that are made when somebody asks for them, and no part of the packet.
-    pub const PAPERS: [Self; 7] = [
+    pub const PAPERS: [Self; 8] = [
         Self::Note,
         Self::Letter,
         Self::UrgentLetter,
         Self::Outcome,
         Self::DropsBefore,
+        Self::Withdrawal,
         Self::NextSession,
         Self::Suitability,
     ];
@@ -58,7 +61,10 @@ impl Page {
     /// Whether it is made for the patient, not for staff.
     #[must_use]
     pub fn for_the_patient(self) -> bool {
-        matches!(self, Self::Consent | Self::Aftercare | Self::BothEyes | Self::Outcome | Self::DropsBefore)
+        matches!(
+            self,
+            Self::Consent | Self::Aftercare | Self::BothEyes | Self::Outcome | Self::DropsBefore | Self::Withdrawal
+        )
     }
 
     /// The word used in file names and document ids.
@@ -75,6 +81,7 @@ impl Page {
             Self::UrgentLetter => "urgent-letter",
             Self::Outcome => "outcome",
             Self::DropsBefore => "drops-before",
+            Self::Withdrawal => "withdrawal",
             Self::NextSession => "next-session",
             Self::Suitability => "suitability",
         }

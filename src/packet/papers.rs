@@ -5,7 +5,7 @@ use chrono::NaiveDateTime;
 use super::{Case, CaseError, Form, Output};
 use crate::content::catalog::PatientPage;
 use crate::content::{Content, Library, tailor};
-use crate::document::papers::{drops_before, letter, next_session, note, outcome};
+use crate::document::papers::{drops_before, letter, next_session, note, outcome, withdrawal};
 use crate::document::{Document, Page};
 use crate::facts::Moment;
 use crate::practice::NotPrinted;
@@ -27,6 +27,7 @@ impl Case<'_> {
         papers.push(Page::Outcome);
         papers.extend(self.done().and(self.record.next_session.as_ref()).map(|_| Page::NextSession));
         papers.extend(self.has_drops_before().then_some(Page::DropsBefore));
+        papers.extend((self.moment == Moment::Before).then_some(Page::Withdrawal));
         papers
     }
 
@@ -98,6 +99,11 @@ impl Case<'_> {
             }
             (Page::Outcome, _) => Some(self.with_sheet(issued, outcome::build)?),
             (Page::DropsBefore, _) => Some(self.with_sheet(issued, drops_before::build)?),
+            (Page::Withdrawal, _) => {
+                let library = self.practice.library(&self.record.patient.language)?;
+                let content = self.stated(library, PatientPage::Withdrawal)?;
+                Some(withdrawal::build(&self.sheet(&content, self.local(issued))?)?)
+            }
             _ => None,
         })
     }

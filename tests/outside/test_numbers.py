@@ -92,7 +92,7 @@ def range_of(k: int, n: int) -> str:
     """The exact 95 % interval (SciPy) in whole hundredths, rounded outwards, in the words of the page."""
     low, high = exact(k, n)
     low, high = math.floor(low * 100), math.ceil(high * 100)
-    return f"between {low} and {high} in 100" if low else f"up to about {high} in 100"
+    return f"{low} to {high} in 100" if low else f"up to {high} in 100"
 
 
 def unranged(pages: dict[int, str]):
@@ -261,7 +261,7 @@ def test_other_faults_are_noticed():
     assert kinds_missing({1: "A trial.", 2: "Eye 2002."}) == [2]
     block = tags.Block(tags.Element("P", "P", {}, None, None, None), "It is rare.", 0)
     assert loose_words([wording.Section("Pain", 3, [block])])
-    counted = "19 of 36 people felt better, likely between 35 and 70 in 100. Of the rest, none of 16 people did: up to about 21 in 100."
+    counted = "19 of 36 people felt better, likely 35 to 70 in 100. Of the rest, none of 16 people did: up to 21 in 100."
     assert unranged({1: counted}) == [] and unranged({1: counted.replace("70", "69")}) and unranged({1: counted.replace("21", "20")})
     assert unranged({1: "19 of 36 people.", 2: counted}) == [] and unranged({1: "19 of 36 people."})
     alt = "A torn retina: a picture of 100 shows about 9 in 100 eyes; the other 91 not."

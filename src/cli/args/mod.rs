@@ -305,6 +305,8 @@ pub enum PageArg {
     Outcome,
     /// Calendar of the drops that begin before the treatment.
     DropsBefore,
+    /// Slip on which the patient takes the consent back, before the treatment.
+    Withdrawal,
     /// Plan of a further session, after the treatment, if the record holds one.
     NextSession,
     /// Suitability sheet of a first visit; the record may be half filled in.
@@ -330,6 +332,7 @@ impl PageArg {
             Self::UrgentLetter => matches!(output, Output::Page(Page::UrgentLetter, _)),
             Self::Outcome => matches!(output, Output::Page(Page::Outcome, _)),
             Self::DropsBefore => matches!(output, Output::Page(Page::DropsBefore, _)),
+            Self::Withdrawal => matches!(output, Output::Page(Page::Withdrawal, _)),
             Self::NextSession => matches!(output, Output::Page(Page::NextSession, _)),
             Self::Suitability => matches!(output, Output::Page(Page::Suitability, _)),
             Self::Calendar => output == Output::Calendar,

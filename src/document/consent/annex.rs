@@ -3,19 +3,12 @@
 use super::super::Block;
 use super::super::part::Part;
 use super::super::sheet::{Built, Sheet};
-use super::decide::check;
 
-/// Sources by number, then who keeps the patient's data and who answers for these pages: what nobody needs to decide.
+/// Further numbers, who keeps the patient's data and who answers for these pages, then sources by number.
 pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
     let notices = &sheet.profile.notices;
     let mut blocks = vec![Block::Annex];
     blocks.extend(sheet.section("consent", "more")?);
-    blocks.extend([
-        sheet.heading("page.references")?,
-        sheet.paragraph("page.references_how", &[])?,
-        Part::References.block(),
-        Block::References { items: sheet.content.references()? },
-    ]);
     let privacy = sheet.notice(Part::Privacy, "consent.privacy", notices.privacy.as_ref())?;
     let imprint = sheet.notice(Part::Imprint, "consent.imprint", notices.imprint.as_ref())?;
     let about: Vec<Block> = privacy.into_iter().chain(imprint).chain(texts(sheet)?).collect();
@@ -23,8 +16,11 @@ pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
         blocks.push(sheet.heading("consent.about")?);
         blocks.extend(about);
     }
-    let blanks = ["sign.signature", "sign.date", "sign.time"];
-    blocks.push(Block::Checklist { items: vec![check(sheet, Part::Withdrawal, "consent.withdrawn", &blanks)?] });
+    blocks.extend([
+        sheet.heading("page.references")?,
+        Part::References.block(),
+        Block::References { items: sheet.content.references()? },
+    ]);
     Ok(blocks)
 }
 

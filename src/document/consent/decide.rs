@@ -1,5 +1,5 @@
-//! Where the patient decides: what matters, what to ask, what was understood, what else is asked, and the signatures. From
-//! here on the pages are filled in by hand.
+//! Where the patient decides: time to do so, cost and rules, what matters, what to ask, what was understood, what else is
+//! asked, and the signatures.
 
 use super::super::part::Part;
 use super::super::sheet::{Built, Sheet, literal};
@@ -11,6 +11,9 @@ use crate::record::profile::Permission;
 
 pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
     let mut blocks = sheet.section("consent", "deciding")?;
+    let notices = &sheet.profile.notices;
+    blocks.extend(sheet.notice(Part::Cost, "consent.cost", notices.cost.as_ref())?);
+    blocks.extend(sheet.notice(Part::Regulation, "consent.regulation", notices.regulation.as_ref())?);
     blocks.extend(own_words(sheet)?);
     blocks.extend(room(sheet)?);
     blocks.extend(teach_back(sheet)?);
@@ -41,20 +44,20 @@ fn own_words(sheet: &Sheet) -> Built<Vec<Block>> {
     }
 }
 
-/// Allergies to be checked; room for what matters to this patient, and for questions.
+/// Allergies to be checked; from here on the pages are filled in by hand: room for what matters, and for questions.
 fn room(sheet: &Sheet) -> Built<Vec<Block>> {
     let mut known = Part::Allergies.mark(sheet.inline("consent.allergies", &[])?);
     known.push(Inline::Text(" ".into()));
     known.extend(allergies(sheet)?);
     Ok(vec![
+        Block::Paragraph { text: known },
         sheet.heading("consent.room")?,
         Block::Lines {
             items: vec![
-                lined(sheet, Part::Matters, "consent.matters", 2)?,
-                lined(sheet, Part::Questions, "consent.questions_label", 2)?,
+                lined(sheet, Part::Matters, "consent.matters", 3)?,
+                lined(sheet, Part::Questions, "consent.questions_label", 3)?,
             ],
         },
-        Block::Paragraph { text: known },
     ])
 }
 
@@ -63,11 +66,10 @@ fn teach_back(sheet: &Sheet) -> Built<Vec<Block>> {
     let prompts = ["consent.teach_eye", "consent.teach_risk", "consent.teach_signs"];
     let prompts = prompts.iter().map(|key| sheet.inline(key, &[])).collect::<Built<Vec<_>>>()?;
     Ok(vec![
-        sheet.heading("consent.teach")?,
         sheet.paragraph("consent.teach_intro", &[])?,
         Part::TeachBack.block(),
         Block::List { ordered: true, items: prompts },
-        Block::Lines { items: vec![lined(sheet, Part::ClinicianNote, "consent.teach_note", 1)?] },
+        Block::Lines { items: vec![lined(sheet, Part::ClinicianNote, "consent.teach_note", 2)?] },
     ])
 }
 
@@ -76,7 +78,7 @@ fn permissions(sheet: &Sheet) -> Built<Vec<Block>> {
     if sheet.profile.permissions.is_empty() {
         return Ok(Vec::new());
     }
-    let mut blocks = vec![sheet.heading("consent.separate")?, sheet.paragraph("consent.separate_intro", &[])?];
+    let mut blocks = vec![sheet.paragraph("consent.separate", &[])?];
     for permission in &sheet.profile.permissions {
         let (part, key) = match permission {
             Permission::Images => (Part::Images, "consent.separate_images"),
@@ -98,11 +100,6 @@ fn lined(sheet: &Sheet, part: Part, label: &str, count: u8) -> Built<Lined> {
 
 /// Yes, no or not yet, the sentence that yes means, then those who sign. Nothing is ever filled in by the program.
 fn signing(sheet: &Sheet) -> Built<Vec<Block>> {
-    let sentence = sheet.content.section("consent").flat_map(|said| &said.pieces);
-    let sentence = sentence.map(|piece| match piece {
-        Piece::Paragraph(text) => Ok(text.clone()),
-        _ => Err(ComposeError::Page("the sentences that are signed hold paragraphs only")),
-    });
     let answers = [
         sheet.inline("consent.answer_yes", &[]),
         sheet.inline("consent.answer_no", &[]).map(|text| Part::SignDecline.mark(text)),
@@ -112,13 +109,23 @@ fn signing(sheet: &Sheet) -> Built<Vec<Block>> {
         Block::Signatures {
             title: sheet.text("consent.sign", &[])?,
             answers: answers.into_iter().collect::<Built<_>>()?,
-            sentence: sentence.collect::<Built<_>>()?,
+            sentence: signed(sheet, "consent")?,
             signers: signers(sheet)?,
         },
         Block::Checklist {
             items: vec![check(sheet, Part::Copy, "consent.copy", &["sign.name", "sign.date", "sign.time"])?],
         },
     ])
+}
+
+/// The paragraphs of a section that are signed.
+pub(in crate::document) fn signed(sheet: &Sheet, section: &str) -> Built<Vec<Inlines>> {
+    let pieces = sheet.content.section(section).flat_map(|said| &said.pieces);
+    let paragraphs = pieces.map(|piece| match piece {
+        Piece::Paragraph(text) => Ok(text.clone()),
+        _ => Err(ComposeError::Page("the sentences that are signed hold paragraphs only")),
+    });
+    paragraphs.collect()
 }
 
 /// The patient or who decides for them, then those beside them.
@@ -158,7 +165,7 @@ fn signer(sheet: &Sheet, part: Part, role: &str, further: &[&str]) -> Built<Sign
 }
 
 /// Something to tick, with its blanks.
-pub(super) fn check(sheet: &Sheet, part: Part, key: &str, blanks: &[&str]) -> Built<Check> {
+fn check(sheet: &Sheet, part: Part, key: &str, blanks: &[&str]) -> Built<Check> {
     let blanks = blanks.iter().map(|key| sheet.text(key, &[]));
     Ok(Check { text: part.mark(sheet.inline(key, &[])?), blanks: blanks.collect::<Built<_>>()? })
 }

@@ -8,7 +8,7 @@ mod first;
 mod risks;
 mod ways;
 
-pub(super) use decide::assents;
+pub(super) use decide::{assents, signed};
 
 use super::sheet::{Built, Sheet};
 use super::{Block, Document, Page};

@@ -1,6 +1,5 @@
-//! What could go wrong, what nobody knows, and what the practice must say of cost and rules.
+//! What could go wrong, and what nobody knows.
 
-use super::super::part::Part;
 use super::super::sheet::{Built, Sheet};
 use super::super::{Block, Risk, Risks};
 use crate::content::catalog::Kind;
@@ -24,10 +23,6 @@ pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
     ];
     blocks.extend(sheet.body(&further)?);
     blocks.extend(sheet.section("consent", "unknown")?);
-    blocks.push(sheet.heading("consent.practice")?);
-    let notices = &sheet.profile.notices;
-    blocks.extend(sheet.notice(Part::Cost, "consent.cost", notices.cost.as_ref())?);
-    blocks.extend(sheet.notice(Part::Regulation, "consent.regulation", notices.regulation.as_ref())?);
     Ok(blocks)
 }
 

@@ -9,3 +9,4 @@ pub mod note;
 pub mod outcome;
 mod parts;
 pub mod suitability;
+pub mod withdrawal;

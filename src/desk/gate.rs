@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
 use super::answer::Ask;
+use super::came::Came;
 use super::drafts::Drafts;
 use super::error::DeskError;
 use super::form::save::Fields;
@@ -46,6 +47,8 @@ pub(super) struct Browser {
     pub(super) drafts: Drafts,
     /// One sentence for the next page.
     pub(super) told: Option<String>,
+    /// What came from another system and was not discarded.
+    pub(super) came: Option<Came>,
     /// What each page sent last, by its own mark, the newest last.
     sent: Vec<(String, Fields)>,
 }

@@ -7,6 +7,7 @@
 mod answer;
 mod areas;
 mod batch;
+mod came;
 mod change;
 mod confirm;
 mod drafts;

@@ -4,6 +4,7 @@
 use std::sync::Arc;
 
 use chrono::NaiveDateTime;
+use serde_json::{Map, Value, json};
 
 use super::answer::{Answer, Ask};
 use super::batch::Became;
@@ -11,6 +12,7 @@ use super::change::{Sent, change, tailor};
 use super::confirm::confirm;
 use super::error::DeskError;
 use super::form::Step;
+use super::form::save::Fields;
 use super::gate::{Who, same, token};
 use super::issued;
 use super::order::order;
@@ -18,7 +20,7 @@ use super::pages;
 use super::press::{Look, NotMade, Order, Proof, Which};
 use super::room::Room;
 use super::screens::proof::Chosen;
-use super::screens::{batch, case, day, outcome, print, profile, proof, results, sign_in, verify, visits};
+use super::screens::{batch, case, day, outcome, print, profile, proof, results, sign_in, take_in, verify, visits};
 use crate::packet::Packet;
 use crate::practice::Draft;
 use crate::record::form::KnownBy;
@@ -111,7 +113,7 @@ fn door(room: &mut Room, cookie: &str, ask: Ask) -> Result<Reply, DeskError> {
             // A browser also asks for what is no page, such as an icon.
             if matches!(
                 ask.path.first().map(String::as_str),
-                Some("day" | "practice" | "case" | "visits" | "results" | "verify")
+                Some("day" | "practice" | "case" | "visits" | "results" | "take-in" | "verify")
             ) {
                 room.gate.browser(cookie).onward = Some(format!("/{}", ask.path.join("/")));
             }
@@ -160,6 +162,7 @@ fn get(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, Des
         ["visits"] => Some(visits::show(room, cookie, who)?),
         ["results"] => Some(results::show(room, cookie, who, ask)?),
         ["results", "print"] => results::print(room, ask)?,
+        ["take-in"] if who.role != KnownBy::Desk => Some(take_in::show(room, cookie, who)?),
         ["practice"] => Some(profile::show(room, cookie, who)?),
         ["verify"] => Some(verify::show(room, cookie, who)?),
         ["practice", "file"] => {
@@ -248,7 +251,9 @@ fn post(room: &mut Room, cookie: &str, who: &Who, ask: &Ask) -> Result<Reply, De
             room.gate.browser(cookie).sought = ask.fields.get("find").cloned();
             Ok(Answer::go("/day/found").into())
         }
-        ["case"] => Ok(begin(room)?.into()),
+        ["case"] => Ok(Answer::go(format!("/case/{}/desk#form", begin(room, Value::Object(Map::new()))?)).into()),
+        ["take-in"] if who.role != KnownBy::Desk => Ok(take_in::read(room, cookie, who, ask)?.into()),
+        ["take-in", "accept"] if who.role != KnownBy::Desk => Ok(accept(room, cookie, &ask.fields)?.into()),
         ["case", id, step] => match number(id) {
             Some(case) => to_case(room, &Sent { cookie, who, case, fields: &ask.fields }, step),
             None => Ok(room.refused(404, "enter.not_found").into()),
@@ -314,19 +319,31 @@ fn number(text: &str) -> Option<CaseId> {
     text.parse().ok().filter(|number| *number > 0)
 }
 
-/// A new case, with a code that says nothing about anybody.
-fn begin(room: &mut Room) -> Result<Answer, DeskError> {
+/// A new case with what its record holds already, and a code that says nothing about anybody.
+fn begin(room: &mut Room, mut record: Value) -> Result<CaseId, DeskError> {
     let day = room.today().format("%y%m%d").to_string();
     for at in 1.. {
-        let code = format!("{day}-{at}");
-        let file = CaseFile::of(serde_json::json!({ "case": { "code": code, "revision": 1 } }));
-        match room.register.add(&file) {
-            Ok(id) => return Ok(Answer::go(format!("/case/{id}/desk#form"))),
+        record["case"] = json!({ "code": format!("{day}-{at}"), "revision": 1 });
+        match room.register.add(&CaseFile::of(record.clone())) {
             Err(RegisterError::CodeTaken) => {}
-            Err(error) => return Err(error.into()),
+            added => return Ok(added?),
         }
     }
     unreachable!("there is always a next number")
+}
+
+/// Begins a case with what came from another system, once; or discards it.
+fn accept(room: &mut Room, cookie: &str, fields: &Fields) -> Result<Answer, DeskError> {
+    if fields.get("do").is_some_and(|done| done == "discard") {
+        room.gate.browser(cookie).came = None;
+        return Ok(Answer::go("/take-in"));
+    }
+    let Some((record, taken, asked)) = take_in::accepted(room, cookie) else { return Ok(Answer::go("/take-in")) };
+    let id = begin(room, record)?;
+    take_in::begun(room, cookie, id);
+    let says = room.words.say("take_in.made", &[("taken", &taken.to_string()), ("asked", &asked.to_string())])?;
+    room.tell(cookie, says);
+    Ok(Answer::go("/take-in"))
 }
 
 /// Keeps what was made; what goes wrong is a page too.

@@ -140,6 +140,7 @@ async fn asked(stop: impl Fn() -> bool) {
 fn router(shared: Shared) -> Router {
     let files = Router::new()
         .route("/verify", get(page).post(with_file))
+        .route("/take-in", get(page).post(with_file))
         .layer(DefaultBodyLimit::disable())
         .layer(RequestBodyLimitLayer::new(FILE));
     Router::new()

@@ -8,5 +8,6 @@ mod deeds;
 mod doors;
 mod issue;
 mod outcomes;
+mod take_in;
 mod typed;
 mod verify;

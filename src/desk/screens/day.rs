@@ -100,7 +100,7 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, ask: &Ask)
         "rows": rows.iter().filter(|row| acts.is_none() || row.who == acts).collect::<Vec<_>>(),
         "undated": rows_of_undated(room, who)?, "prints": prints,
         "asked": asked(room)?,
-        "may_clear": who.role == KnownBy::Surgeon,
+        "may_clear": who.role == KnownBy::Surgeon, "may_take_in": who.role != KnownBy::Desk,
     });
     room.page("day", shown)
 }

@@ -12,6 +12,7 @@ pub(super) mod results;
 mod results_page;
 mod results_shown;
 pub(super) mod sign_in;
+pub(super) mod take_in;
 pub(super) mod tally;
 pub(super) mod verify;
 pub(super) mod visits;

@@ -119,6 +119,27 @@ fn a_note_is_made_after_the_treatment_alone() {
     assert!(!Case::new(&checked, Moment::Before).unwrap().papers().contains(&Page::Note));
 }
 
+/// The slip names the procedure and the eye, is signed by who signed the consent, and tells what goes on.
+#[test]
+fn a_consent_is_taken_back_on_a_slip_of_its_own() {
+    let practice = practice(same, BTreeMap::new());
+    let plain = record("ring-implant", same);
+    let slip = words(&paper(&practice, &plain, Moment::Before, Page::Withdrawal).unwrap());
+    for told in [
+        "I take back my consent to YAG laser vitreolysis (laser treatment of floaters) of my right eye.",
+        "Patient: I take back my consent",
+        "need not say why",
+        "Your care goes on as before",
+        "Still call us at once",
+        "555-0100",
+        "The practice received this slip",
+    ] {
+        assert!(slip.contains(told), "{told}\n{slip}");
+    }
+    assert!(!slip.contains("capsulotomy") && !slip.contains("Representative"), "{slip}");
+    assert!(paper(&practice, &plain, Moment::After, Page::Withdrawal).is_none());
+}
+
 /// Each paper that the cases of the demo call for fits on one page, two in large print, and carries two identifiers and the eye.
 #[test]
 fn every_paper_is_one_page_with_two_identifiers_and_the_eye() {

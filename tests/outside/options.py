@@ -48,16 +48,19 @@ def columns(reading: tags.Reading, element: tags.Element) -> Told:
 
 
 def stacked(pieces: list[tags.Block]) -> Told:
-    """Question by question, the name of an option and then what it answers."""
+    """Question by question, the name of an option with a colon and then what it answers."""
     found: Told = {}
     for one in wording.sections(pieces, 3):
         name = None
         for block in one.blocks:
-            if option(block.text) and len(block.text.split()) <= 4:
-                name = option(block.text)
+            title, colon, text = block.text.partition(":")
+            if colon and option(title) and len(title.split()) <= 4:
+                name = option(title)
                 found.setdefault(name, {})[one.title] = ""
-            elif name:
-                found[name][one.title] = f"{found[name][one.title]} {block.text}".strip()
+            else:
+                text = block.text
+            if name:
+                found[name][one.title] = f"{found[name][one.title]} {text}".strip()
     return found
 
 

@@ -60,7 +60,8 @@ def numbers(document: Document) -> set[str]:
 
 
 def alone(text: str) -> bool:
-    """Whether a text is a number and nothing else."""
+    """Whether a text is a number and nothing else but the name of what it belongs to."""
+    text = re.sub(r"^[^:]{1,30}: ", "", text)
     return bool(COUNTED.fullmatch(text) or re.fullmatch(rf"{SHARE.pattern}( \w+)?", text))
 
 

@@ -68,13 +68,16 @@ def risk_sections(pieces) -> list[wording.Section]:
 
 
 def rows(pieces) -> list[wording.Section]:
-    """Rows of a table that have a head of their own, as sections."""
+    """Rows of a table that have a head of their own, as sections; one without goes on with the row above, whose head spans both."""
     found: dict[int, wording.Section] = {}
+    last = None
     for block in pieces:
         row = around(block.element, "TR")
         if row is None or all(cell.kind == "TH" for cell in row.children if isinstance(cell, tags.Element)):
             continue
-        one = found.setdefault(id(row), wording.Section("", 3, []))
+        headed = any(cell.kind == "TH" for cell in row.children if isinstance(cell, tags.Element))
+        one = found.setdefault(id(row), wording.Section("", 3, [])) if headed or last is None else last
+        last = one
         if block.kind == "TH" or block.element.inside("TH"):
             one.title = f"{one.title} {block.text}".strip()
         else:

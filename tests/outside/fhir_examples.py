@@ -41,6 +41,24 @@ def fetch(folder: Path) -> bool:
     return True
 
 
+VALIDATOR = "fhir@4.12.0"
+
+
+def validator(folder: Path) -> Path | None:
+    """The folder from which node finds the validator of npm; none without npm."""
+    place = folder / VALIDATOR
+    npm = shutil.which("npm")
+    if npm is None or shutil.which("node") is None:
+        return None
+    if not (place / "node_modules" / "fhir").exists():
+        place.mkdir(parents=True, exist_ok=True)
+        quiet = ["--silent", "--no-audit", "--no-fund", "--ignore-scripts", "--prefix", str(place)]
+        ran = subprocess.run([npm, "install", *quiet, VALIDATOR], capture_output=True, text=True)
+        if ran.returncode != 0:
+            raise RuntimeError(f"npm could not fetch {VALIDATOR}: {ran.stderr.strip()}")
+    return place
+
+
 def files(folder: Path) -> list[Path]:
     """The files of single resources that are read, and the bundles."""
     found = []

@@ -73,6 +73,7 @@ def main(arguments: list[str]) -> int:
     install("npm", lambda: shutil.which("npm"))
     examples = Path(arguments[0]).resolve().with_name("fhir-examples")
     fhir_examples.fetch(examples)
+    fhir_examples.validator(examples)
     # Nothing is left behind in the source folder: neither byte code nor pytest's cache.
     command = [python, "-B", "-m", "pytest", "-q", "-rs", "-p", "no:cacheprovider", "--tb=short", "-n", "2", "--dist", "loadgroup", *arguments[1:]]
     variables = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1", "VITREOLEAF_FHIR": str(examples)}

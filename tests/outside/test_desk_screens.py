@@ -1,6 +1,7 @@
 """Every screen of the desk, light and dark, at 200 % and 320 px: axe-core, no scrolling sideways, a visible focus."""
 
 import importlib.resources
+import json
 
 import pytest
 
@@ -14,7 +15,7 @@ VIEWS = {
     "320-px": {"viewport": {"width": 320, "height": 640}, "color_scheme": "dark"},
 }
 """At 200 % a window of 1280 px holds 640 of those a style sheet counts."""
-SCREENS = ["/day", "/day?who=desk", "/day/print", "/visits", "/results", "/practice", "/verify", "/case/1/outcome", *(f"/case/1/{step}" for step in ("desk", "nurse", "surgeon", "pages", "treatment", "print"))]
+SCREENS = ["/day", "/day?who=desk", "/day/print", "/visits", "/results", "/practice", "/verify", "/take-in", "/case/1/outcome", *(f"/case/1/{step}" for step in ("desk", "nurse", "surgeon", "pages", "treatment", "print"))]
 AXE = (importlib.resources.files("axe_core_python") / "axe.min.js").read_text("utf-8")
 RUN = """rules => axe.run(document, {runOnly: rules}).then(found => ({
   violations: found.violations.map(rule => rule.id + ": " + rule.nodes.map(node => node.html.slice(0, 120)).join(" | ")),
@@ -53,7 +54,24 @@ def test_every_screen_can_be_read(view, tmp_path):
         for screen in SCREENS:
             page.goto(served.home + screen)
             problems[screen] = _problems(page)
+        page.goto(served.home + "/take-in")
+        page.set_input_files("#file", _of_another_system(tmp_path))
+        page.click("main form button")
+        page.wait_for_selector("#taken")
+        problems["what came"] = _problems(page)
     assert {screen: found for screen, found in problems.items() if found} == {}
+
+
+def _of_another_system(folder):
+    """A file of which something is taken, something asked and something not taken."""
+    of = {"subject": {"reference": "Patient/p"}}
+    resources = [
+        {"resourceType": "Patient", "id": "p", "name": [{"text": "Rosa Beispiel"}], "birthDate": "1955-03"},
+        {"resourceType": "Condition", "id": "c", "code": {"text": "Asthma"}, **of},
+    ]
+    path = folder / "bundle.json"
+    path.write_text(json.dumps({"resourceType": "Bundle", "entry": [{"resource": one} for one in resources]}), encoding="utf-8")
+    return path
 
 
 def _problems(page) -> list[str]:

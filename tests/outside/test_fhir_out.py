@@ -1,12 +1,13 @@
 """What goes out as FHIR R4: read with other people's models, and its doses compared with the boxes of packet.json.
 
-Shape: fhir.resources (R4B models) and fhirclient (R4). Invariants that neither checks: FHIRPath with fhirpathpy; their
+Shape: fhir.resources (R4B models), fhirclient (R4) and the validator `fhir` of npm (R4). Invariants that neither checks: FHIRPath with fhirpathpy; their
 expressions are from memory of the R4 definition.
 """
 
 import hashlib
 import json
 import os
+import shutil
 import subprocess
 from pathlib import Path
 
@@ -15,8 +16,9 @@ from fhir.resources.R4B import get_fhir_model_class
 from fhirclient.models import bundle as client_bundle
 from fhirpathpy import evaluate
 
+import fhir_examples
 import packets
-from test_dosages import as_data, as_list, out_of_order
+from test_dosages import as_data, as_list, broken, out_of_order
 
 INVARIANTS = {
     "Appointment": {"app-2": "start.exists() = end.exists()", "app-3": "(start.exists() and end.exists()) or (status in ('proposed' | 'cancelled' | 'waitlist'))"},
@@ -24,6 +26,19 @@ INVARIANTS = {
     "CarePlan": {"cpl-3": "activity.all(detail.empty() or reference.empty())"},
     "Bundle": {"bdl-3": "entry.all(request.exists())", "bdl-5": "entry.all(resource.exists() or request.exists())"},
 }
+
+
+# What the validator of npm may say of a bundle that is right, and why.
+ALLOWED = {
+    "could not be found": "its package holds no copy of this value set, so it cannot look a code up",
+    "not found in value set": "the value set is an example; the standard lets every code of a drug stand here",
+}
+VALIDATE = """
+const { Fhir } = require("fhir");
+const bundles = JSON.parse(require("fs").readFileSync(0, "utf8"));
+const checked = (resource) => new Fhir().validate(resource, { errorOnUnexpected: true });
+console.log(JSON.stringify(bundles.map((bundle) => [bundle, ...bundle.entry.map((entry) => entry.resource)].map(checked))));
+"""
 
 
 def program(*arguments):
@@ -60,6 +75,37 @@ def test_every_resource_is_what_the_models_say(bundles):
         client_bundle.Bundle(bundle, strict=True)
 
 
+def validated(bundles: list[dict]) -> list[list[dict]]:
+    """What the validator of npm says of each bundle and each resource in it."""
+    folder = os.environ.get("VITREOLEAF_FHIR")
+    place = fhir_examples.validator(Path(folder)) if folder else None
+    if place is None:
+        pytest.skip("NOT CHECKED: npm or node is missing, so the validator could not be fetched")
+    ran = subprocess.run([shutil.which("node"), "-e", VALIDATE], cwd=place, input=json.dumps(bundles), capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stderr
+    return json.loads(ran.stdout)
+
+
+def complaints(answers: list[list[dict]]) -> list:
+    """What is not allowed for a reason."""
+    messages = [message for answer in answers for one in answer for message in one["messages"]]
+    return [one for one in messages if one["severity"] == "error" or not any(words in one["message"] for words in ALLOWED)]
+
+
+def test_another_validator_finds_nothing(bundles):
+    """FHIR-OUT-7: the validator of npm, by the definitions of R4; what it may say all the same stands with its reason."""
+    answers = validated([bundle for _, bundle, _ in bundles.values()])
+    assert complaints(answers) == []
+    assert all(one["valid"] for answer in answers for one in answer)
+
+
+def test_another_validator_finds_what_is_wrong(bundles):
+    """Not vacuous: a status that does not exist, a key that nobody knows."""
+    bundle = json.loads(json.dumps(next(bundle for _, bundle, _ in bundles.values())))
+    next(entry for entry in bundle["entry"] if entry["resource"]["resourceType"] == "Procedure")["resource"]["status"] = "almost"
+    assert complaints(validated([bundle])) != []
+
+
 def test_invariants_hold(bundles):
     """FHIR-OUT-2: rules that the models do not check."""
     for stem, (_, bundle, _) in bundles.items():
@@ -89,6 +135,7 @@ def test_doses_are_the_boxes_on_paper(bundles):
         dosages = [row | {"dosages": request["dosageInstruction"]} for row, request in zip(packet["dosages"], requests, strict=True)]
         data = packet.data | {"dosages": dosages}
         assert as_data(data) == as_list(data) and out_of_order(data) == []
+        assert [wrong for row in dosages for dosage in row["dosages"] for wrong in broken(dosage)] == []
         seen += sum(map(len, map(lambda request: request["dosageInstruction"], requests)))
     assert seen > 5
 

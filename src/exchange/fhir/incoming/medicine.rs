@@ -149,7 +149,7 @@ fn place(
 /// known as a drop alone may still be taken by mouth.
 fn into_eye(resource: &Resource, medicine: &Named, entry: &str, around: Around) -> Option<bool> {
     let routes: Vec<Coding> = dosages(resource.body).flat_map(|dosage| codings(dosage, "route")).collect();
-    if let Some(known) = around.reader.tables.into_eye(&routes) {
+    if let Some(known) = around.reader.tables.leads_into_eye(&routes) {
         return Some(known);
     }
     let atc = around.reader.tables.of_system(&medicine.codes, "atc").map(|coding| coding.code.as_str());

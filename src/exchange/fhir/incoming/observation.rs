@@ -35,7 +35,10 @@ fn part(resource: &Resource, part: &Value, place: &str, around: Around, ledger: 
     let Some((row, coding)) = tables.measure(&codes) else {
         // The head of a panel has a code and no value of its own.
         let is_head = place.is_empty() && value(part).is_none() && at(body, "component").is_some();
-        return if is_head { () } else { ledger.leave(unknown(&codes), origin) };
+        if !is_head {
+            ledger.leave(unknown(&codes), origin);
+        }
+        return;
     };
     let origin = Origin { code: Some(tables.named(&coding)), ..origin };
     let named = eyes::named(body, &["bodySite", "code"], tables).into_iter();

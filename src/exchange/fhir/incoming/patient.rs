@@ -91,7 +91,7 @@ fn number(resource: &Resource, ledger: &mut Ledger) {
     };
     let is_typed = |identifier: &&Value| codings(identifier, "type").iter().any(|coding| coding.code == RECORD_NUMBER);
     let all: Vec<&Value> = list(resource.body, "identifier").filter(current).collect();
-    let typed: Vec<&Value> = all.iter().copied().filter(|identifier| is_typed(&identifier)).collect();
+    let typed: Vec<&Value> = all.iter().copied().filter(|identifier| is_typed(identifier)).collect();
     let key = "/patient/record_number";
     let origin = |identifier: &Value| Origin {
         code: text(identifier, "system").map(str::to_owned),

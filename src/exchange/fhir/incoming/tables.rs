@@ -201,7 +201,7 @@ impl Tables {
     }
 
     /// Whether a route leads into the eye.
-    pub(super) fn into_eye(&self, codings: &[Coding]) -> Option<bool> {
+    pub(super) fn leads_into_eye(&self, codings: &[Coding]) -> Option<bool> {
         self.find(&self.routes, codings, |_| true)?.0.into_eye
     }
 

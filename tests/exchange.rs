@@ -1,7 +1,7 @@
 //! What is read from other systems: cases that a clinician can read (`tests/fhir/`), and laws over any JSON.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
 use chrono::NaiveDate;
@@ -93,7 +93,7 @@ fn resource(place: &str) -> String {
     place.rsplit(' ').next().unwrap_or_default().to_owned()
 }
 
-fn check(path: &PathBuf) {
+fn check(path: &Path) {
     let name = path.display();
     let case: Case =
         toml::from_str(&std::fs::read_to_string(path).unwrap()).unwrap_or_else(|error| panic!("{name}: {error}"));
@@ -148,7 +148,7 @@ fn each_case_is_read_as_a_clinician_would() {
     let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/fhir");
     let cases: Vec<PathBuf> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
     assert!(cases.len() > 30, "{}", cases.len());
-    cases.iter().for_each(check);
+    cases.iter().for_each(|path| check(path));
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! The form of a case: its sections from `templates/desk/form.toml`, everything else from the record's own description.
 
+mod found;
 pub(super) mod raw;
 pub(super) mod save;
 pub(super) mod view;

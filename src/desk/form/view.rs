@@ -16,7 +16,6 @@ use crate::record::form::{Format, Key, Kind, Names};
 use crate::record::formulary::Group;
 use crate::record::typed::{Around, Misread, shown};
 use crate::register::{self, CaseFile};
-use crate::review::check::Found;
 
 /// Longest text that stands in a field of one line, characters.
 const LINE: u64 = 120;
@@ -119,9 +118,9 @@ struct Choice {
 
 /// A finding at the field it is about.
 #[derive(Debug, Clone, Serialize)]
-struct SaidHere {
-    level: Level,
-    says: String,
+pub(super) struct SaidHere {
+    pub(super) level: Level,
+    pub(super) says: String,
 }
 
 /// One thing that is wrong, for the summary.
@@ -425,19 +424,6 @@ impl Viewer<'_> {
         };
         ways.into_iter().map(way).collect()
     }
-
-    /// The findings of which this key is the last of its step, in the order of the form.
-    fn findings(&self, pointer: &str) -> Vec<SaidHere> {
-        let step = |pointer: &str| self.form.section_of(pointer).map(|section| section.step);
-        let here = step(pointer);
-        let stands_here = |found: &&Found| {
-            let keys = found.keys.iter().filter_map(|key| self.form.field_of(&key.pointer));
-            let keys = keys.filter(|key| step(key) == here);
-            keys.max_by_key(|key| self.form.place(key)) == Some(pointer)
-        };
-        let said = self.judged.check.findings.iter().filter(stands_here);
-        said.map(|found| SaidHere { level: found.level, says: first_sentence(&found.says) }).collect()
-    }
 }
 
 fn control(key: &Key, options: usize) -> Control {
@@ -469,13 +455,6 @@ pub(in crate::desk) fn id(pointer: &str) -> String {
 fn sentence(phrase: &str) -> String {
     let mut letters = phrase.chars();
     letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
-}
-
-fn first_sentence(text: &str) -> String {
-    match text.split_once(". ") {
-        Some((first, _)) => format!("{first}."),
-        None => text.to_owned(),
-    }
 }
 
 /// How many keys of a step say nothing yet.

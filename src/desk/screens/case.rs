@@ -190,7 +190,11 @@ fn gaps(room: &Room, judged: &Judged, step: Step) -> usize {
 
 fn findings(viewer: &Viewer, case: CaseId, judged: &Judged) -> Result<Vec<FindingView>, DeskError> {
     let view = |found: &Found| {
-        let links = found.keys.iter().map(|key| link(viewer, case, key)).collect::<Result<_, DeskError>>()?;
+        let links = viewer
+            .fields_of_finding(found)
+            .into_iter()
+            .map(|field| link(viewer, case, field))
+            .collect::<Result<_, DeskError>>()?;
         Ok(FindingView {
             id: found.id.clone(),
             level: found.level,
@@ -208,8 +212,8 @@ fn findings(viewer: &Viewer, case: CaseId, judged: &Judged) -> Result<Vec<Findin
 }
 
 /// A link to the field of a key, with what stands in it.
-fn link(viewer: &Viewer, case: CaseId, key: &Place) -> Result<Link, DeskError> {
-    let pointer = viewer.form.field_of(&key.pointer).unwrap_or(&key.pointer);
+fn link(viewer: &Viewer, case: CaseId, pointer: &str) -> Result<Link, DeskError> {
+    let pointer = viewer.form.field_of(pointer).unwrap_or(pointer);
     let step = viewer.form.section_of(pointer).map_or(Step::Surgeon, |section| section.step);
     let known = viewer.form.key(pointer);
     let value = match viewer.file.record.pointer(pointer) {
@@ -239,7 +243,7 @@ fn open(viewer: &Viewer, case: CaseId, role: KnownBy, judged: &Judged) -> Result
     let mut keys: Vec<&Place> =
         tasks.iter().filter(|task| task.finding.is_none()).flat_map(|task| &task.keys).collect();
     keys.dedup();
-    let required = keys.into_iter().map(|key| link(viewer, case, key));
+    let required = keys.into_iter().map(|key| link(viewer, case, &key.pointer));
     let (form, record) = (viewer.form, &viewer.file.record);
     let sections = form.sections.iter().filter(|section| asks(section.step, role, record));
     let not_asked = sections.map(|section| (section, form.not_asked(section, record).count()));

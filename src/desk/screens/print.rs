@@ -1,6 +1,8 @@
 //! Issue and print: what may be issued now, what is withheld and why, and what was issued earlier. Only what was issued has
 //! an address.
 
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 use serde_json::json;
 
@@ -90,12 +92,15 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, id: CaseId
     room.page("print", shown)
 }
 
-/// The titles of the findings that withhold something; what is no finding stands for itself.
+/// The titles of the findings that withhold something, each once; what is no finding stands for itself.
 pub(super) fn withheld_by(judged: &Judged) -> Vec<String> {
     let title =
         |id: &String| judged.check.findings.iter().find(|found| found.id == *id).map(|found| found.title.clone());
     let by = judged.check.withheld.iter().flat_map(|withheld| &withheld.by);
-    by.map(|id| title(id).unwrap_or_else(|| id.clone())).collect()
+    let mut titles: Vec<String> = by.map(|id| title(id).unwrap_or_else(|| id.clone())).collect();
+    let mut told = BTreeSet::new();
+    titles.retain(|title| told.insert(title.clone()));
+    titles
 }
 
 /// The page sets that would be issued, with the copies that the desk sheet asks for.

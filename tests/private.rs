@@ -33,7 +33,7 @@ fn marked() -> Json {
     }
     record["answers"] = json!([]);
     let form = form::describe::<Record>();
-    let texts = form.keys.iter().filter(|key| key.private && key.format.is_none());
+    let texts = form.keys.iter().filter(|key| key.private && key.format.is_none() && key.pattern.is_none());
     mark(&texts.map(|key| key.pointer.as_str()).collect(), "", &mut record);
     record
 }

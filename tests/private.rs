@@ -31,7 +31,8 @@ fn marked() -> Json {
     for (key, words) in [("contact_lens", "a lens"), ("target", "the ring"), ("end_point", "ring gone")] {
         record["procedure"][key] = words.into();
     }
-    record["answers"] = json!([]);
+    // Who signs must be a clinician of the practice: a mark behind that name would be refused.
+    (record["answers"], record["surgeon_words"]) = (json!([]), json!([]));
     let form = form::describe::<Record>();
     let texts = form.keys.iter().filter(|key| key.private && key.format.is_none() && key.pattern.is_none());
     mark(&texts.map(|key| key.pointer.as_str()).collect(), "", &mut record);

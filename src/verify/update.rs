@@ -20,7 +20,7 @@ pub(super) fn redraws(before: &Document, after: &Document) -> bool {
     };
     let same_pages = before.page_iter().eq(after.page_iter());
     !same_pages
-        || !tree(before).is_some_and(|tree| Some(tree) == self::tree(after))
+        || tree(before).is_none_or(|tree| Some(tree) != self::tree(after))
         || before.objects.iter().any(|(id, object)| !frame.contains(id) && !is_of_the_file(object) && !same(id, object))
 }
 

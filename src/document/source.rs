@@ -120,7 +120,7 @@ mod tests {
         assert_eq!(written(r#"{"document":{},"program":"1","version":1}"#), SourceError::Form);
     }
 
-    /// The longest id there can be, of a calendar for both eyes, still has a code of 45 modules, 0.28 mm each.
+    /// The longest id there can be, of a calendar for both eyes, still has a code of 45 modules, 0.22 mm each.
     #[test]
     fn the_code_stays_small() {
         let fingerprint = Fingerprint::of(b"");

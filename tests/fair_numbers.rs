@@ -148,7 +148,7 @@ fn the_trial_never_stands_without_its_pretend_group() {
     let names = |id: &str, evidence: &[String]| evidence.iter().any(|one| one == id);
     let told: Vec<_> = rows.into_iter().filter(|row| names("ben-rct-2017-responder", &row.evidence)).collect();
     assert!(told.len() >= 3, "{}", told.len());
-    assert!(told.iter().all(|row| names("ben-rct-2017-sham", &row.evidence)), "{:?}", told);
+    assert!(told.iter().all(|row| names("ben-rct-2017-sham", &row.evidence)), "{told:?}");
 }
 
 /// Each of the three answers has a box of its own, none is marked beforehand, and whoever decides signs below them with name,

@@ -104,7 +104,7 @@ def lay_ready(program: Path, work: Path) -> list[str]:
         f"<cachedir>{work / 'font-cache'}</cachedir></fontconfig>"
     )
     output(str(program), *PRINT, "--as", "html", "--out", str(work / "html"))
-    documents = json.loads(output(str(program), "blocks", *PRINT[1:]))[0]["documents"]
+    documents = json.loads(output(str(program), "blocks", "--drawn", *PRINT[1:]))[0]
     for document in documents:
         root = work / "typst" / document["page"]
         shutil.copytree(ROOT / "templates/pages", root)

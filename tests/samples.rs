@@ -59,7 +59,7 @@ fn folder() -> PathBuf {
 }
 
 /// Papers that stand in the lists alone, with hash and words, lest the samples weigh too much.
-const LISTED: [&str; 4] = ["-note.pdf", "-letter.pdf", "-outcome.pdf", "-withdrawal.pdf"];
+const LISTED: [&str; 5] = ["-note.pdf", "-letter.pdf", "-outcome.pdf", "-withdrawal.pdf", "-after-desk.pdf"];
 
 fn updating() -> bool {
     std::env::var_os("UPDATE_SAMPLES").is_some()

@@ -41,10 +41,9 @@ static ISSUED: LazyLock<Issued> = LazyLock::new(|| {
     Issued {
         first: version(same),
         second: version(|text| {
-            format!(
-                "surgeon_words = [\"Bring your reading glasses.\"]\n{}",
-                text.replace("revision = 1", "revision = 2")
-            )
+            let own = "[[surgeon_words]]\nwords = \"Bring your reading glasses.\"\nby = \"Dr. Ada Sample\"\non = 2026-08-01\n\
+                       reason = \"The patient asked what to bring along.\"\n";
+            format!("{}\n{own}", text.replace("revision = 1", "revision = 2"))
         }),
     }
 });

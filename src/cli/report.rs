@@ -18,6 +18,7 @@ use crate::plain::JudgeError;
 use crate::practice::PracticeError;
 #[cfg(feature = "desk")]
 use crate::register::RegisterError;
+use crate::render::RenderError;
 use crate::results::NotTable;
 #[cfg(feature = "desk")]
 use crate::verify::{Refused as RefusedFile, VerifyError};
@@ -79,6 +80,7 @@ told!(
     LoadError,
     NotRead,
     NotTable,
+    RenderError,
     WriteError,
     toml::ser::Error,
     serde_json::Error,

@@ -119,14 +119,14 @@ fn numbered(count: usize) -> String {
 #[cfg(test)]
 mod tests {
     use std::collections::BTreeSet;
+    use std::path::Path;
 
     use super::super::sqlite::Sqlite;
     use super::*;
 
     #[test]
     fn no_table_and_no_column_is_left_out() {
-        let file = tempfile::NamedTempFile::new().unwrap();
-        let store = Sqlite::copy(file.path()).unwrap();
+        let store = Sqlite::copy(Path::new(":memory:")).unwrap();
         migrations::apply(&store, SQLITE).unwrap();
         let sql = "SELECT t.name, c.name FROM sqlite_schema t, pragma_table_info(t.name) c \
                    WHERE t.type = 'table' AND t.name NOT LIKE 'sqlite_%' AND t.name NOT IN ('migration', 'sought_word')";

@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 use std::fmt;
 use std::path::PathBuf;
 
+use serde_json::Value;
+
 use super::apart::{Apart, Limits};
 use super::error::RenderError;
 use super::fonts::Fonts;
@@ -85,10 +87,19 @@ impl Typesetter {
         Ok(self.make(document, Wanted::Places)?.reach)
     }
 
-    fn make(&self, document: &Document, wanted: Wanted) -> Result<Made, RenderError> {
+    /// What the layout files read of a page set: its document, with the pictures and the code of its seal as they are drawn.
+    ///
+    /// # Errors
+    /// A character the print fonts lack.
+    pub fn data(&self, document: &Document) -> Result<Value, RenderError> {
         let mut data = glyphs::checked(document, &self.fonts)?;
         seal::add(document, &mut data);
         pictures::add(document, &mut data);
+        Ok(data)
+    }
+
+    fn make(&self, document: &Document, wanted: Wanted) -> Result<Made, RenderError> {
+        let data = self.data(document)?;
         let _turn = turns::wait();
         match &self.place {
             Place::Here(shared) => layout::make(shared, &data, &wanted),

@@ -499,6 +499,9 @@ pub struct Blocks {
     /// Date and time of issue, UTC, like 2026-08-03T14:00:00Z; left out: now.
     #[arg(long, value_parser = issued, value_name = "TIME")]
     pub issued: Option<NaiveDateTime>,
+    /// With the pictures and the code that layout files draw: what they read as document.json, for each case a list.
+    #[arg(long)]
+    pub drawn: bool,
 }
 
 /// Arguments of `new`.

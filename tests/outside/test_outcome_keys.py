@@ -34,7 +34,7 @@ def test_screens_of_outcomes_can_be_read(view, tmp_path):
         desk.enter(page, served)
         page.goto(served.home + "/visits")
         problems["/visits"] = _problems(page)
-        page.get_by_role("link", name="Enter", exact=True).first.click()
+        page.locator("main a[href*='outcome?visit=']").first.click()
         page.wait_for_url("**/outcome?visit=*")
         problems["outcome"] = _problems(page)
         page.goto(served.home + "/results")

@@ -3,7 +3,6 @@
 use chrono::{DateTime, NaiveDateTime, Utc};
 use schemars::JsonSchema;
 use serde::Serialize;
-use sha2::{Digest, Sha256};
 
 use super::rows::{self, CaseHead, DoseRow, FactValues, FindingRow, RecheckRow, VisitRow};
 use super::version::Version;
@@ -116,12 +115,8 @@ impl CalendarFile {
     /// The calendars among finished files, each with its hash.
     pub fn among<'f>(files: impl IntoIterator<Item = &'f File>) -> Vec<Self> {
         let calendars = files.into_iter().filter(|file| file.output == Output::Calendar);
-        calendars.map(|file| Self { file: file.name.clone(), sha256: sha256(&file.bytes) }).collect()
+        calendars.map(|file| Self { file: file.name.clone(), sha256: file.sha256() }).collect()
     }
-}
-
-fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 impl Printed {
@@ -136,7 +131,7 @@ impl Printed {
             id: id.to_owned(),
             copies: desk::copies(document.page, document.second),
             issued: issued.and_utc(),
-            sha256: sha256(&file.bytes),
+            sha256: file.sha256(),
         }
     }
 }

@@ -1,5 +1,7 @@
 //! What a packet can hold, and under which names.
 
+use sha2::{Digest, Sha256};
+
 use crate::document::{Document, Page};
 
 /// What a file of a packet holds.
@@ -73,4 +75,12 @@ pub struct File {
     pub name: String,
     /// Its bytes.
     pub bytes: Vec<u8>,
+}
+
+impl File {
+    /// SHA-256 of its bytes, hexadecimal.
+    #[must_use]
+    pub fn sha256(&self) -> String {
+        Sha256::digest(&self.bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+    }
 }

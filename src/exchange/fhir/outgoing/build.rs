@@ -1,7 +1,6 @@
 //! From a case and its issued files to the bundle.
 
 use chrono::{DateTime, NaiveDateTime, SecondsFormat, TimeDelta, TimeZone, Utc};
-use sha2::{Digest, Sha256};
 
 use super::id;
 use super::resource::*;
@@ -110,7 +109,7 @@ impl Out<'_> {
         };
         let made = DocumentReference {
             id: id.clone(),
-            master_identifier: hashed(&hex(&Sha256::digest(&file.bytes))),
+            master_identifier: hashed(&file.sha256()),
             status: "current",
             subject: self.subject(),
             date: self.issued,
@@ -300,10 +299,6 @@ fn said(text: String) -> Concept {
 
 fn hashed(digits: &str) -> Identifier {
     Identifier { kind: None, value: format!("sha256:{digits}") }
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 fn media(name: &str) -> &'static str {

@@ -122,10 +122,13 @@ impl Run {
         self.area.core((OVERHANG * self.size).min(RIM * width), RIM * height)
     }
 
-    /// Whether the next piece belongs to the same word.
+    /// Whether the next piece belongs to the same word. A letter that comes after its dot reaches up to it: one that ends
+    /// further to the left belongs to another word, and what stands between them is no part of either.
     fn continues(&self, next: Area, baseline: f64) -> bool {
-        let beside = self.area.left - WIDEST * self.size..self.area.right + NEAR * self.size;
-        beside.contains(&next.left) && (baseline - self.baseline).abs() < RAISED * self.size
+        let near = NEAR * self.size;
+        let beside = self.area.left - WIDEST * self.size..self.area.right + near;
+        let reaches = next.right > self.area.left - near;
+        reaches && beside.contains(&next.left) && (baseline - self.baseline).abs() < RAISED * self.size
     }
 }
 
@@ -236,4 +239,36 @@ fn edges(area: Area) -> Vec<Area> {
         Area { bottom: top, ..area },
         Area { top: bottom, ..area },
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A piece on one line of 13 points, from here to there.
+    fn piece(left: f64, right: f64) -> Area {
+        Area { left, top: 625.0, right, bottom: 639.0 }
+    }
+
+    fn word(left: f64, right: f64) -> Run {
+        let area = piece(left, right);
+        Run { area, size: 13.0, baseline: 637.0, visible: area, order: 0 }
+    }
+
+    #[test]
+    fn a_letter_goes_on_with_the_dot_that_came_before_it() {
+        assert!(word(100.0, 103.0).continues(piece(92.0, 104.0), 637.0));
+        assert!(word(100.0, 103.0).continues(piece(104.0, 111.0), 637.0));
+    }
+
+    /// Places of an Arabic line that closes a bracket between two words.
+    #[test]
+    fn a_word_beyond_a_bracket_is_another_word() {
+        assert!(!word(418.9, 456.4).continues(piece(402.8, 409.1), 637.0));
+    }
+
+    #[test]
+    fn the_next_line_is_another_word() {
+        assert!(!word(100.0, 103.0).continues(piece(92.0, 104.0), 637.0 + 0.8 * 13.0));
+    }
 }

@@ -2,8 +2,10 @@
 
 import argparse
 import contextlib
+import hashlib
 import http.client
 import json
+import os
 import random
 import re
 import shutil
@@ -48,10 +50,29 @@ def folded(text: str) -> str:
     return "".join(filter(str.isalnum, text.lower())).translate(str.maketrans("oil", "011"))
 
 
+class Ledger:
+    """Rows bound to each other, as the program would have written them."""
+
+    def __init__(self, register: sqlite3.Connection):
+        self.register, self.number, self.hash = register, 0, "0" * 64
+
+    def keep(self, kind: str, case: int, kept: dict) -> int:
+        """Adds a row: its number."""
+        self.number += 1
+        salt, body, at = self.number.to_bytes(32, "big"), json.dumps(kept, separators=(",", ":"), sort_keys=True).encode(), kept["at"]
+        commitment = hashlib.sha256(salt + body).hexdigest()
+        lines = [self.hash, str(self.number), kind, str(case), "", at, commitment]
+        self.hash = hashlib.sha256("\n".join(lines).encode()).hexdigest()
+        self.register.execute("INSERT INTO ledger VALUES (?, ?, ?, NULL, ?, ?, ?)", (self.number, kind, case, at, commitment, self.hash))
+        self.register.execute("INSERT INTO payload VALUES (?, ?, ?)", (self.number, salt, body))
+        return self.number
+
+
 def fill(store: Path, count: int):
     """Cases with three outcomes each, as the program would have written them."""
     chance = random.Random(1)
     with contextlib.closing(sqlite3.connect(store)) as register, register:
+        ledger = Ledger(register)
         for number in range(1, count + 1):
             record, on = case(number, chance)
             file = json.dumps({"record": record, "typed": {}, "unsigned_answers": [], "unsigned_tailoring": [], "whole": {}, "asked": None})
@@ -63,16 +84,19 @@ def fill(store: Path, count: int):
             plan, treatment = record["plan"], record["treatment"]
             pulses = treatment["rows"][0]["pulses"]
             register.execute(
-                "INSERT INTO session VALUES (?, ?, ?, ?, ?, ?, 'implant', 'unknown', 'unknown', 'ring', '20/25', 15.0, 17.0, ?, ?, '[]')",
+                "INSERT INTO session VALUES (?, ?, ?, ?, ?, ?, 'implant', 'unknown', 'unknown', 'ring', '20/25', 15.0, 17.0, ?, ?, '[]', '[]')",
                 (number, f"B-{number}", record["patient"]["record_number"], record["eye"]["side"], plan["surgeon"], str(on), 4.5 * pulses, pulses),
             )
             for visit, days in (("week", 7), ("month", 30), ("late", 182)):
-                events = json.dumps([{"kind": "tear", "on": str(on), "severity": "moderate"}]) if chance.random() < 0.01 else None
+                events = [{"kind": "tear", "on": str(on), "severity": "moderate"}] if chance.random() < 0.01 else []
                 if on + timedelta(days=days) < TODAY and chance.random() < 0.9:
+                    seen = {"visit": visit, "on": str(on + timedelta(days=days)), "pressure_mmhg": 16, "acuity": "20/25",
+                            "bother_before": 8, "bother_after": 2, "change": chance.choice(["gone", "much_better", "same"]), "events": events}
+                    kept = {"outcome": seen, "withdrawn": False, "replaces": None, "by": "x", "at": "2026-01-01T00:00:00"}
                     register.execute(
-                        "INSERT INTO outcome (case_id, visit, on_day, pressure_mmhg, acuity, bother_before, bother_after, change, "
-                        "lost, events, withdrawn, by, at) VALUES (?, ?, ?, 16.0, '20/25', 8, 2, ?, 0, ?, 0, 'x', '2026-01-01T00:00:00')",
-                        (number, visit, str(on + timedelta(days=days)), chance.choice(["gone", "much_better", "same"]), events),
+                        "INSERT INTO outcome (id, case_id, visit, on_day, pressure_mmhg, acuity, bother_before, bother_after, change, "
+                        "lost, events, withdrawn, by, at) VALUES (?, ?, ?, ?, 16.0, '20/25', 8, 2, ?, 0, ?, 0, 'x', '2026-01-01T00:00:00')",
+                        (ledger.keep("outcome", number, kept), number, visit, seen["on"], seen["change"], json.dumps(events) if events else None),
                     )
 
 
@@ -107,7 +131,7 @@ def measure(binary: Path, count: int, times: int) -> dict[str, list[float]]:
         person = [binary, "people", "-p", practice, "--role", "surgeon", SURGEON]
         subprocess.run(person, input=PASSPHRASE + "\n", text=True, check=True, capture_output=True)
         fill(Path(folder) / "practice-register.sqlite3", count)
-        desk = subprocess.Popen([binary, "desk", "--no-open", "-p", practice], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+        desk = subprocess.Popen([binary, "desk", "--no-open", "-p", practice], env={**os.environ, "XDG_STATE_HOME": folder}, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
         try:
             client = Client(desk.stdout.readline().strip())
             chance = random.Random(2)

@@ -7,9 +7,12 @@ use serde_json::{Value, json};
 use vitreoleaf::record::course::EventKind as OnTheDay;
 use vitreoleaf::record::date::Date;
 use vitreoleaf::record::eye::{ImplantFocus, Lens, Optic, Side};
+use vitreoleaf::record::form::KnownBy;
 use vitreoleaf::record::known::{Answer, Known};
 use vitreoleaf::record::vitreous::FloaterKind;
-use vitreoleaf::register::{Act, CaseFile, CaseId, NewOutcome, OutcomeId, Register, RegisterError, TakenIn, take_in};
+use vitreoleaf::register::{
+    Act, CaseFile, CaseId, NewOutcome, OutcomeId, Passphrase, Person, Register, RegisterError, TakenIn, take_in,
+};
 use vitreoleaf::results::{Change, Event, EventKind, Outcome, Questionnaire, Severity, read, write};
 
 fn day(text: &str) -> NaiveDate {
@@ -28,7 +31,8 @@ fn treated(code: &str) -> Value {
         "eye": { "side": "left", "lens": "implant", "acuity": "20/25", "pressure_mmhg": 15,
                  "implant": { "focus": "multifocal", "optic": "diffractive" } },
         "floater": { "kind": "ring" },
-        "plan": { "start": "2026-08-07T10:00", "surgeon": "sample" },
+        "plan": { "start": "2026-08-07T10:00", "surgeon": "sample",
+                  "visits": [{ "visit": "week", "at": "2026-08-17T09:00" }, { "visit": "month", "at": "soon" }] },
         "treatment": {
             "rows": [{ "pulse_energy_mj": 4.5, "pulses": 100 }, { "pulse_energy_mj": 5, "pulses": 20 }],
             "last_pulse": "2026-08-07T10:25", "leaves": "2026-08-07T12:00",
@@ -110,6 +114,22 @@ pub(crate) const CONFORMANCE: &[Check] = &[
         assert!(put(store, case, None, None).is_err(), "nothing to withdraw");
         put(store, case, Some(seen("2026-08-14", Change::Same)), None).unwrap();
     }),
+    ("an outcome is a row of the ledger and goes by an erasure alone", |store| {
+        let case = add(store, "A-1");
+        let first = put(store, case, Some(seen("2026-08-14", Change::Same)), None).unwrap();
+        let second = put(store, case, None, Some(first)).unwrap();
+        assert_eq!((first, second, store.head().unwrap().number), (1, 2, 2));
+        let other = add(store, "A-2");
+        put(store, other, Some(seen("2026-08-14", Change::Gone)), None).unwrap();
+        let before = store.head().unwrap();
+        assert_eq!(store.verify(None).unwrap().unwrap().head, before);
+        let passphrase = Passphrase::new("correct horse battery").unwrap();
+        store.put_person(&Person { name: "Ada".into(), role: KnownBy::Surgeon, passphrase }).unwrap();
+        assert_eq!(store.erase(case, "Ada", "asked for", at()).unwrap(), 2);
+        assert_eq!((changes(store, case), changes(store, other)), (vec![], vec![Change::Gone]));
+        let found = store.verify(Some(&before)).unwrap().unwrap();
+        assert_eq!((found.head.number, found.erased), (4, 2));
+    }),
     ("outcomes are kept together or not at all", |store| {
         let case = add(store, "A-1");
         let new = |case, on| NewOutcome {
@@ -136,6 +156,7 @@ pub(crate) const CONFORMANCE: &[Check] = &[
         assert_eq!((session.pressure_before, session.pressure_day), (Some(15.0), Some(31.5)), "the highest of the day");
         assert_eq!((session.energy_mj, session.pulses), (550.0, 120));
         assert_eq!(session.events, [OnTheDay::ImplantMarked]);
+        assert_eq!(session.booked, [("week".to_owned(), day("2026-08-17"))]);
         assert_eq!(store.sessions(day("2026-08-06")).unwrap(), []);
         assert_eq!(store.sessions(day("2026-08-07")).unwrap(), [session]);
         let filed = store.case(case).unwrap().unwrap();

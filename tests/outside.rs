@@ -207,7 +207,7 @@ fn intervals() -> Vec<Value> {
 fn rates() -> Vec<Value> {
     let grid = (0..=40).flat_map(|events| [0.5, 17.25, 100.0, 3651.0].map(|years| (events, years)));
     grid.map(|(events, eye_years)| {
-        let (rate, low, high) = Rate { events, eye_years }.in_100_years().unwrap();
+        let (rate, low, high) = Rate { events, eyes: 1, eye_years }.in_100_years(1).unwrap();
         json!({ "events": events, "years": eye_years, "rate": rate, "low": low, "high": high })
     })
     .collect()

@@ -62,6 +62,7 @@ fn session(case: SessionNumber, record_number: &str) -> Session {
         energy_mj: 600.0,
         pulses: 150,
         events: Vec::new(),
+        booked: Vec::new(),
     }
 }
 
@@ -340,6 +341,28 @@ fn a_visit_is_due_a_week_ahead_and_missed_after_two() {
     assert_eq!(visits(&[came("other", "2026-08-12")], "2026-08-25"), [], "a later visit stands for it");
     let lost = (1, Outcome { lost: true, ..Outcome::at("week", day("2026-08-20")) });
     assert_eq!(visits(&[lost], "2027-08-25"), [], "nobody waits for who is lost");
+}
+
+#[test]
+fn a_visit_that_is_booked_is_due_on_its_day() {
+    let mut profile = demo::practice(&samples()).unwrap().profile.clone();
+    profile.visits.retain(|rule| rule.id == "week");
+    let booked = |visit: &str, on: &str| vec![(visit.to_owned(), day(on))];
+    let due = |booked: Vec<(String, NaiveDate)>, outcomes: &[(SessionNumber, Outcome)]| {
+        let treated = Session { on: day("2026-08-03"), booked, ..session(1, "000-101") };
+        let due = due::due(&[treated], outcomes, &profile, day("2026-08-12"));
+        due.into_iter().map(|due| (due.visit, due.on.to_string())).collect::<Vec<_>>()
+    };
+    let week = |on: &str| ("week".to_owned(), on.to_owned());
+    assert_eq!(due(Vec::new(), &[]), [week("2026-08-10")], "by the rule of the practice");
+    assert_eq!(due(booked("week", "2026-08-13"), &[]), [week("2026-08-13")]);
+    assert_eq!(due(booked("week", "2026-08-19"), &[]), [week("2026-08-19")], "a week ahead");
+    assert_eq!(due(booked("week", "2026-08-20"), &[]), []);
+    let seen = |on: &str| [(1, Outcome { visit: "other".into(), ..seen(on, Change::Same) })];
+    assert_eq!(due(booked("week", "2026-08-13"), &seen("2026-08-11")), [week("2026-08-13")], "it is still to come");
+    assert_eq!(due(booked("week", "2026-08-11"), &seen("2026-08-11")), []);
+    let event = ("event".to_owned(), "2026-08-05".to_owned());
+    assert_eq!(due(booked("event", "2026-08-05"), &[]), [event, week("2026-08-10")], "also because of an event");
 }
 
 /// A figure that stands beside an own result names one there is, and no two stand beside the same.

@@ -8,11 +8,9 @@ use super::came::Came;
 use super::drafts::Drafts;
 use super::error::DeskError;
 use super::form::save::Fields;
+use super::memory::Memory;
 use crate::record::form::KnownBy;
-use crate::register::{Register, sha256};
-
-/// Under which name the register remembers the browsers that were let in: hashes of their cookies.
-const BROWSERS: &str = "browsers";
+use crate::register::sha256;
 
 /// Most browsers that are remembered; the oldest falls out.
 const MOST: usize = 8;
@@ -68,8 +66,8 @@ impl Browser {
 pub(super) struct Gate {
     /// Hash of the key that lets one browser in.
     key: Option<String>,
-    /// Hashes of the cookies of those that were.
-    known: Vec<String>,
+    /// Who was let in, also before this start.
+    memory: Memory,
     browsers: BTreeMap<String, Browser>,
     wrong: BTreeMap<String, (u32, Instant)>,
     idle: Duration,
@@ -77,34 +75,29 @@ pub(super) struct Gate {
 
 impl Gate {
     /// A gate with a new key, which is given out once.
-    pub(super) fn new(register: &Register, idle: Duration) -> Result<(Self, String), DeskError> {
+    pub(super) fn new(memory: Memory, idle: Duration) -> Result<(Self, String), DeskError> {
         let key = random()?;
-        let known = register.setting(BROWSERS)?.unwrap_or_default();
-        let known = known.split_whitespace().map(str::to_owned).collect();
         let gate =
-            Self { key: Some(sha256(key.as_bytes())), known, browsers: BTreeMap::new(), wrong: BTreeMap::new(), idle };
+            Self { key: Some(sha256(key.as_bytes())), memory, browsers: BTreeMap::new(), wrong: BTreeMap::new(), idle };
         Ok((gate, key))
     }
 
     /// Lets a browser in that has the key, once: its cookie.
-    pub(super) fn enter(&mut self, key: &str, register: &mut Register) -> Result<Option<String>, DeskError> {
+    pub(super) fn enter(&mut self, key: &str) -> Result<Option<String>, DeskError> {
         let hash = sha256(key.as_bytes());
         if !self.key.as_deref().is_some_and(|kept| same(kept, &hash)) {
             return Ok(None);
         }
         let cookie = random()?;
         self.key = None;
-        self.known.push(sha256(cookie.as_bytes()));
-        let surplus = self.known.len().saturating_sub(MOST);
-        self.known.drain(..surplus);
-        register.set(BROWSERS, &self.known.join(" "))?;
+        self.memory.keep_browser(sha256(cookie.as_bytes()), MOST)?;
         Ok(Some(cookie))
     }
 
     /// Whether a browser was let in.
     pub(super) fn knows(&self, cookie: Option<&str>) -> bool {
         let hash = cookie.map(|cookie| sha256(cookie.as_bytes()));
-        hash.is_some_and(|hash| self.known.iter().any(|known| same(known, &hash)))
+        hash.is_some_and(|hash| self.memory.browsers().iter().any(|known| same(known, &hash)))
     }
 
     pub(super) fn browser(&mut self, cookie: &str) -> &mut Browser {

@@ -18,6 +18,7 @@ mod gate;
 mod issued;
 mod job;
 mod judge;
+mod memory;
 mod next;
 mod open;
 mod order;
@@ -43,10 +44,8 @@ use crate::register::Register;
 
 pub use error::DeskError;
 pub use example::{Example, PASSPHRASE};
+pub use memory::Memory;
 pub use room::Clock;
-
-/// Under which name the register remembers the port.
-const PORT: &str = "port";
 
 /// A desk that is ready to answer.
 pub struct Desk {
@@ -60,18 +59,23 @@ impl Desk {
     ///
     /// # Errors
     /// A register that does not answer, files of the desk that cannot be used, or no port.
-    pub fn new(practice: Practice, mut register: Register, clock: Clock, port: Option<u16>) -> Result<Self, DeskError> {
-        let remembered = register.setting(PORT)?.and_then(|port| port.parse().ok());
-        let listener = server::bind(port, remembered).map_err(DeskError::Listen)?;
+    pub fn new(
+        practice: Practice,
+        mut register: Register,
+        clock: Clock,
+        port: Option<u16>,
+        mut memory: Memory,
+    ) -> Result<Self, DeskError> {
+        let listener = server::bind(port, memory.port()).map_err(DeskError::Listen)?;
         let at = listener.local_addr().map_err(DeskError::Listen)?;
-        register.set(PORT, &at.port().to_string())?;
+        memory.keep_port(at.port())?;
         // A sitting is a day at most.
         if let Some(yesterday) = clock().checked_sub_days(Days::new(1)) {
             register.forget_before(yesterday)?;
         }
         let idle_minutes = practice.profile.practice.lock_after_minutes;
         let idle = Duration::from_secs(u64::from(idle_minutes) * 60);
-        let (gate, key) = gate::Gate::new(&register, idle)?;
+        let (gate, key) = gate::Gate::new(memory, idle)?;
         let words = words::Words::load(&practice)?;
         let room = room::Room {
             form: form::Form::load(&practice.assets)?,

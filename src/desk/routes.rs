@@ -140,7 +140,7 @@ fn door(room: &mut Room, cookie: &str, ask: Ask) -> Result<Reply, DeskError> {
 /// The one-time key: a page that sets the cookie and goes on by itself. A redirect would be part of the visit from
 /// elsewhere, and a strict cookie would not follow it.
 fn enter(room: &mut Room, key: &str, is_post: bool) -> Result<Answer, DeskError> {
-    let Some(cookie) = (!is_post).then(|| room.gate.enter(key, &mut room.register)).transpose()?.flatten() else {
+    let Some(cookie) = (!is_post).then(|| room.gate.enter(key)).transpose()?.flatten() else {
         return Ok(room.refused(403, "enter.used"));
     };
     let page = room.page("enter", serde_json::json!({ "language": room.words.locale.tag }))?;

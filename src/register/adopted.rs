@@ -1,14 +1,16 @@
-//! A store of the first form had revisions and issues in tables of their own. They are brought into the ledger in the order in
-//! which they were kept.
+//! Stores of earlier forms had revisions and issues, and later outcomes, in tables of their own. They are brought into the
+//! ledger in the order in which they were kept.
+
+use std::collections::HashMap;
 
 use chrono::NaiveDateTime;
 use serde_json::Value as Json;
 
 use super::cases::{Kept, append_revision};
-use super::database::{Database, Value, all, values};
+use super::database::{Database, Value, all, row, values};
 use super::issue::{Hashes, Issue, IssueId};
 use super::issues::append_issue;
-use super::{CaseFile, CaseId, RegisterError, time};
+use super::{CaseFile, CaseId, RegisterError, outcomes, sessions, time};
 use crate::facts::Moment;
 
 /// Something that was kept.
@@ -78,4 +80,22 @@ fn bring(database: &dyn Database, id: IssueId, mut issue: Issue) -> Result<(), R
     issue.hashes.clinical = hash.unwrap_or_default();
     let files: Vec<(&str, &[u8])> = files.iter().map(|(name, bytes)| (name.as_str(), bytes.as_slice())).collect();
     append_issue(database, &issue, &files).map(|_| ())
+}
+
+/// Brings outcomes over, each under the number of its row, and takes their old table away. A row is dated when its outcome
+/// was entered, unless the ledger has gone on since: time does not run back in it. Sessions learn what is booked.
+pub(super) fn outcomes_into_ledger(database: &dyn Database) -> Result<(), RegisterError> {
+    let last = row(database, "SELECT at FROM ledger ORDER BY number DESC LIMIT 1", &[])?;
+    let last = last.map(|[at]| time::read(&at.text()?)).transpose()?;
+    let mut latest = last.unwrap_or(NaiveDateTime::MIN);
+    let mut numbers = HashMap::new();
+    let sql = format!("SELECT {} FROM outcome_before AS outcome ORDER BY outcome.id", outcomes::columns());
+    for (before, case, mut entered) in all(database, &sql, &[], outcomes::entered)? {
+        let number = |id| numbers.get(&id).copied().ok_or_else(|| RegisterError::Unreadable("an outcome".into()));
+        entered.replaces = entered.replaces.map(number).transpose()?;
+        latest = latest.max(entered.at);
+        numbers.insert(before, outcomes::append(database, case, &entered, latest)?);
+    }
+    database.script("DROP TABLE outcome_before")?;
+    sessions::with_bookings(database)
 }

@@ -37,8 +37,11 @@ const TABLES: [Table; 9] = [
             "energy_mj",
             "pulses",
             "events",
+            "booked",
         ],
     ),
+    ("ledger", 1, &["number", "kind", "case_id", "part_of", "at", "commitment", "hash"]),
+    ("payload", 1, &["number", "salt", "body"]),
     (
         "outcome",
         1,
@@ -63,8 +66,6 @@ const TABLES: [Table; 9] = [
             "replaces",
         ],
     ),
-    ("ledger", 1, &["number", "kind", "case_id", "part_of", "at", "commitment", "hash"]),
-    ("payload", 1, &["number", "salt", "body"]),
     ("erased", 1, &["number", "erasure"]),
 ];
 

@@ -26,11 +26,22 @@ pub(super) const SQLITE: &[Migration] = &[
     Migration { number: 5, sql: include_str!("migrations/sqlite/0005-ledger.sql"), then: adopted::into_ledger },
     Migration { number: 6, sql: include_str!("migrations/sqlite/0006-namesakes.sql"), then: own_words::carry_reasons },
     Migration { number: 7, sql: include_str!("migrations/sqlite/0007-sessions.sql"), then: nothing },
+    Migration {
+        number: 8,
+        sql: include_str!("migrations/sqlite/0008-outcomes.sql"),
+        then: adopted::outcomes_into_ledger,
+    },
 ];
 
 /// The steps of the store on a PostgreSQL server.
-pub(super) const POSTGRES: &[Migration] =
-    &[Migration { number: 1, sql: include_str!("migrations/postgres/0001-register.sql"), then: nothing }];
+pub(super) const POSTGRES: &[Migration] = &[
+    Migration { number: 1, sql: include_str!("migrations/postgres/0001-register.sql"), then: nothing },
+    Migration {
+        number: 2,
+        sql: include_str!("migrations/postgres/0002-outcomes.sql"),
+        then: adopted::outcomes_into_ledger,
+    },
+];
 
 fn nothing(_: &dyn Database) -> Result<(), RegisterError> {
     Ok(())

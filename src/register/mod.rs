@@ -8,6 +8,7 @@ mod adopted;
 mod backup;
 mod case;
 mod cases;
+mod columns;
 mod connect;
 mod copies;
 mod database;

@@ -3,12 +3,13 @@
 use chrono::{NaiveDate, NaiveDateTime};
 use serde::Serialize;
 
+use super::ledger::Number;
 use super::{CaseId, Register, RegisterError};
 use crate::record::profile::VisitRule;
 use crate::results::{Outcome, Read, WrongLine, WrongOutcome};
 
-/// Number of an outcome in its register.
-pub type OutcomeId = i64;
+/// Number of an outcome: that of its row in the ledger.
+pub type OutcomeId = Number;
 
 /// An outcome that is to be kept.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,25 +1,37 @@
-//! What became of the eyes, in the register. Nothing of it is changed or taken out.
+//! What became of the eyes, in the register. Nothing of it is changed or taken out: each outcome is a row of the ledger, and
+//! stands in columns beside it to be counted.
 
 use chrono::{NaiveDate, NaiveDateTime};
-use serde::Serialize;
-use serde::de::value::{Error as NoWord, StrDeserializer};
-use serde::de::{Deserialize, DeserializeOwned, IntoDeserializer};
+use serde::{Deserialize, Serialize};
 
 use super::cases::add;
+use super::columns::{day, json, known, unreadable, word};
 use super::database::{Database, Value, all, row, values};
+use super::ledger::{self, Entry};
 use super::outcome::{KeptOutcome, NewOutcome, OutcomeId};
 use super::{CaseFile, CaseId, Register, RegisterError, time};
-use crate::record::course;
 use crate::record::date::Date;
-use crate::record::identity::folded_number;
-use crate::record::known::{Answer, Known};
-use crate::results::{Change, Event, Outcome, Questionnaire, Session};
+use crate::record::known::Answer;
+use crate::results::{Change, Event, Outcome, Questionnaire};
 
-const OUTCOME: &str = "SELECT id, case_id, by, at, visit, on_day, pressure_mmhg, acuity, bother_before, bother_after, \
-                       questionnaire, change, further_laser, surgery, lost, events FROM outcome_now";
+/// The kind of a row that keeps an outcome.
+pub(super) const OUTCOME: &str = "outcome";
 
-const SESSION: &str = "SELECT case_id, code, record_number, side, surgeon, on_day, lens, focus, optic, floater, acuity, \
-                       pressure_before_mmhg, pressure_day_mmhg, energy_mj, pulses, events FROM session";
+/// What was seen, as [`seen`] reads it.
+const SEEN: &str = "visit, on_day, pressure_mmhg, acuity, bother_before, bother_after, questionnaire, change, further_laser, \
+                    surgery, lost, events";
+
+/// An outcome as the ledger keeps it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Entered {
+    pub(super) outcome: Outcome,
+    pub(super) withdrawn: bool,
+    pub(super) replaces: Option<OutcomeId>,
+    pub(super) by: String,
+    /// When it was entered, UTC.
+    pub(super) at: NaiveDateTime,
+}
 
 #[expect(clippy::missing_errors_doc, reason = "said once for all of them at the head of the register")]
 impl Register {
@@ -50,60 +62,62 @@ impl Register {
 
     /// The outcomes of a case that hold, by day.
     pub fn outcomes(&self, case: CaseId) -> Result<Vec<KeptOutcome>, RegisterError> {
-        let sql = format!("{OUTCOME} WHERE case_id = $1 ORDER BY on_day, id");
-        all(self.database(), &sql, &values![case], |columns: [Value; 16]| kept(columns).map(|(_, kept)| kept))
+        let sql = format!("SELECT id, by, at, {SEEN} FROM outcome_now WHERE case_id = $1 ORDER BY on_day, id");
+        all(self.database(), &sql, &values![case], |[id, by, at, rest @ ..]: [Value; 15]| {
+            Ok(KeptOutcome { id: id.number()?, outcome: seen(rest)?, by: by.text()?, at: time::read(&at.text()?)? })
+        })
     }
 
     /// The outcomes of all cases that hold, up to a day, by case.
     pub fn all_outcomes(&self, up_to: NaiveDate) -> Result<Vec<(CaseId, Outcome)>, RegisterError> {
-        let sql = format!("{OUTCOME} WHERE on_day <= $1 ORDER BY case_id, on_day, id");
-        all(self.database(), &sql, &values![up_to.to_string()], |columns: [Value; 16]| {
-            kept(columns).map(|(case, kept)| (case, kept.outcome))
-        })
-    }
-
-    /// The sessions up to a day, by day.
-    pub fn sessions(&self, up_to: NaiveDate) -> Result<Vec<Session>, RegisterError> {
-        let sql = format!("{SESSION} WHERE on_day <= $1 ORDER BY on_day, case_id");
-        all(self.database(), &sql, &values![up_to.to_string()], session)
-    }
-
-    /// The session of a case; nothing if no pulse was given.
-    pub fn session(&self, case: CaseId) -> Result<Option<Session>, RegisterError> {
-        row(self.database(), &format!("{SESSION} WHERE case_id = $1"), &values![case])?.map(session).transpose()
+        let sql = format!("SELECT case_id, id, {SEEN} FROM outcome_now WHERE on_day <= $1");
+        let read = |[case, id, rest @ ..]: [Value; 14]| Ok((case.number()?, id.number()?, seen(rest)?));
+        let mut found = all(self.database(), &sql, &values![up_to.to_string()], read)?;
+        // Quicker than the database does it, which would carry every column along.
+        found.sort_unstable_by_key(|(case, id, outcome)| (*case, outcome.on, *id));
+        Ok(found.into_iter().map(|(case, _, outcome)| (case, outcome)).collect())
     }
 }
 
 /// Keeps one outcome. What it replaces must hold, and no other of its visit and day may.
 fn put(database: &dyn Database, new: &NewOutcome) -> Result<OutcomeId, RegisterError> {
     let replaced = new.replaces.map(|id| replaced(database, new.case, id)).transpose()?;
-    let row_of = |outcome: &Outcome, withdrawn: bool| columns(new, outcome, withdrawn);
-    let columns = match (&new.outcome, replaced) {
+    let (outcome, withdrawn) = match (&new.outcome, replaced) {
         (None, None) => return Err(RegisterError::Changed),
-        (None, Some(replaced)) => row_of(&replaced, true)?,
+        (None, Some(replaced)) => (replaced, true),
         (Some(outcome), _) => {
             let same = "SELECT id FROM outcome_now WHERE case_id = $1 AND visit = $2 AND on_day = $3 AND id <> $4";
             let key = values![new.case, &outcome.visit, outcome.on.to_string(), new.replaces.unwrap_or_default()];
             if row::<1>(database, same, &key)?.is_some() {
                 return Err(RegisterError::OutcomeThere);
             }
-            row_of(outcome, false)?
+            (outcome.clone(), false)
         }
     };
-    let sql = "INSERT INTO outcome (case_id, by, at, replaces, withdrawn, visit, on_day, pressure_mmhg, acuity, bother_before, \
-               bother_after, questionnaire, change, further_laser, surgery, lost, events) \
-               VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17) RETURNING id";
-    let [id] = row(database, sql, &columns)?.ok_or(RegisterError::NoCase)?;
-    id.number()
+    let entered = Entered { outcome, withdrawn, replaces: new.replaces, by: new.by.clone(), at: new.at };
+    append(database, new.case, &entered, new.at)
 }
 
-fn columns(new: &NewOutcome, outcome: &Outcome, withdrawn: bool) -> Result<[Value; 17], RegisterError> {
-    Ok(values![
-        new.case,
-        &new.by,
-        time::text(new.at),
-        new.replaces,
-        withdrawn,
+/// Adds an outcome to the ledger, and its columns.
+pub(super) fn append(
+    database: &dyn Database,
+    case: CaseId,
+    entered: &Entered,
+    at: NaiveDateTime,
+) -> Result<OutcomeId, RegisterError> {
+    let body = ledger::json(entered)?;
+    let number = ledger::append(database, Entry { kind: OUTCOME, case: Some(case), part_of: None, at, body: &body })?;
+    let sql = "INSERT INTO outcome (id, case_id, by, at, replaces, withdrawn, visit, on_day, pressure_mmhg, acuity, \
+               bother_before, bother_after, questionnaire, change, further_laser, surgery, lost, events) \
+               VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18)";
+    let Entered { outcome, withdrawn, replaces, by, at } = entered;
+    let columns = values![
+        number,
+        case,
+        by,
+        time::text(*at),
+        *replaces,
+        *withdrawn,
         &outcome.visit,
         outcome.on.to_string(),
         outcome.pressure_mmhg.value(),
@@ -116,24 +130,43 @@ fn columns(new: &NewOutcome, outcome: &Outcome, withdrawn: bool) -> Result<[Valu
         said(&outcome.surgery),
         outcome.lost,
         (!outcome.events.is_empty()).then(|| written(&outcome.events)).transpose()?,
-    ])
+    ];
+    database.rows(sql, &columns)?;
+    Ok(number)
+}
+
+/// The columns that [`entered`] reads.
+pub(super) fn columns() -> String {
+    format!("outcome.id, outcome.case_id, withdrawn, replaces, by, outcome.at, {SEEN}")
+}
+
+/// An outcome as its columns have it, with its number and case.
+pub(super) fn entered(columns: [Value; 18]) -> Result<(OutcomeId, CaseId, Entered), RegisterError> {
+    let [id, case, withdrawn, replaces, by, at, rest @ ..] = columns;
+    let entered = Entered {
+        outcome: seen(rest)?,
+        withdrawn: withdrawn.number()? != 0,
+        replaces: replaces.maybe(Value::number)?,
+        by: by.text()?,
+        at: time::read(&at.text()?)?,
+    };
+    Ok((id.number()?, case.number()?, entered))
 }
 
 /// The outcome of a case that is replaced.
 fn replaced(database: &dyn Database, case: CaseId, id: OutcomeId) -> Result<Outcome, RegisterError> {
-    let found = row(database, &format!("{OUTCOME} WHERE id = $1 AND case_id = $2"), &values![id, case])?;
-    found.map(|columns: [Value; 16]| kept(columns).map(|(_, kept)| kept.outcome)).ok_or(RegisterError::Changed)?
+    let sql = format!("SELECT {SEEN} FROM outcome_now WHERE id = $1 AND case_id = $2");
+    row(database, &sql, &values![id, case])?.map(seen).ok_or(RegisterError::Changed)?
 }
 
-/// A row of [`OUTCOME`], with the number of its case.
-fn kept(row: [Value; 16]) -> Result<(CaseId, KeptOutcome), RegisterError> {
-    let [id, case, by, at, visit, on, pressure, acuity, before, after, asked, change, again, surgery, lost, events] =
-        row;
+/// The columns of [`SEEN`].
+fn seen(columns: [Value; 12]) -> Result<Outcome, RegisterError> {
+    let [visit, on, pressure, acuity, before, after, asked, change, again, surgery, lost, events] = columns;
     let bother = |value: Value| {
         let step = value.maybe(Value::number)?.map(u8::try_from).transpose();
         step.map(known).map_err(|_| unreadable())
     };
-    let outcome = Outcome {
+    Ok(Outcome {
         visit: visit.text()?,
         on: Date(day(&on.text()?)?),
         pressure_mmhg: known(pressure.maybe(Value::real)?),
@@ -146,70 +179,7 @@ fn kept(row: [Value; 16]) -> Result<(CaseId, KeptOutcome), RegisterError> {
         surgery: surgery.maybe(Value::text)?.as_deref().map_or(Ok(Answer::Unknown), word)?,
         lost: lost.number()? != 0,
         events: events.maybe(Value::text)?.as_deref().map(json::<Vec<Event>>).transpose()?.unwrap_or_default(),
-    };
-    Ok((case.number()?, KeptOutcome { id: id.number()?, outcome, by: by.text()?, at: time::read(&at.text()?)? }))
-}
-
-/// A row of [`SESSION`].
-fn session(row: [Value; 16]) -> Result<Session, RegisterError> {
-    let [
-        case,
-        code,
-        number,
-        side,
-        surgeon,
-        on,
-        lens,
-        focus,
-        optic,
-        floater,
-        acuity,
-        before,
-        day_of,
-        energy,
-        pulses,
-        events,
-    ] = row;
-    let events = events.text()?;
-    Ok(Session {
-        case: case.number()?,
-        code: code.maybe(Value::text)?,
-        patient: folded_number(&number.text()?),
-        side: word(&side.text()?)?,
-        surgeon: surgeon.text()?,
-        on: day(&on.text()?)?,
-        lens: word(&lens.text()?)?,
-        focus: word(&focus.text()?)?,
-        optic: word(&optic.text()?)?,
-        floater: word(&floater.text()?)?,
-        acuity: acuity.text()?.parse().ok(),
-        pressure_before: before.maybe(Value::real)?,
-        pressure_day: day_of.maybe(Value::real)?,
-        energy_mj: energy.real()?,
-        pulses: u32::try_from(pulses.number()?).map_err(|_| unreadable())?,
-        events: if events == "[]" { Vec::new() } else { json::<Vec<course::EventKind>>(&events)? },
     })
-}
-
-fn known<T>(value: Option<T>) -> Known<T> {
-    value.map_or(Known::Unknown, Known::Value)
-}
-
-fn day(text: &str) -> Result<NaiveDate, RegisterError> {
-    text.parse::<Date>().map(|date| date.0).map_err(|_| unreadable())
-}
-
-fn word<'de, T: Deserialize<'de>>(text: &'de str) -> Result<T, RegisterError> {
-    let word: StrDeserializer<NoWord> = text.into_deserializer();
-    T::deserialize(word).map_err(|_| unreadable())
-}
-
-fn json<T: DeserializeOwned>(text: &str) -> Result<T, RegisterError> {
-    serde_json::from_str(text).map_err(|_| unreadable())
-}
-
-fn unreadable() -> RegisterError {
-    RegisterError::Unreadable("an outcome or a session".into())
 }
 
 /// Canonical JSON (RFC 8785).

@@ -27,7 +27,7 @@ const FOUND: &str = "DO $$ BEGIN IF NOT EXISTS (SELECT 1 FROM pg_namespace WHERE
 const ERASED_FROM: [&str; 6] = ["payload", "change", "kept_case", "sought_word", "session", "outcome"];
 
 /// Tables whose numbers the server gives.
-const COUNTED: [&str; 2] = ["kept_case", "outcome"];
+const COUNTED: [&str; 1] = ["kept_case"];
 
 /// A database on a server.
 pub(super) struct Postgres {

@@ -1,13 +1,43 @@
 //! Sessions in which pulses were given, read from their cases to be counted.
 
-use serde_json::Value as Json;
+use chrono::NaiveDate;
+use serde_json::{Value as Json, json};
 
-use super::database::{Database, Value, values};
-use super::{CaseFile, CaseId, RegisterError};
+use super::columns::{day, list, unreadable, word};
+use super::database::{Database, Value, all, row, values};
+use super::{CaseFile, CaseId, Register, RegisterError};
+use crate::record::identity::folded_number;
+use crate::results::Session;
+
+const SESSION: &str = "SELECT case_id, code, record_number, side, surgeon, on_day, lens, focus, optic, floater, acuity, \
+                       pressure_before_mmhg, pressure_day_mmhg, energy_mj, pulses, events, booked FROM session";
 
 const INTO: &str = "INSERT INTO session (case_id, code, record_number, side, surgeon, on_day, lens, focus, optic, floater, \
-                    acuity, pressure_before_mmhg, pressure_day_mmhg, energy_mj, pulses, events) \
-                    VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)";
+                    acuity, pressure_before_mmhg, pressure_day_mmhg, energy_mj, pulses, events, \
+                    booked) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)";
+
+#[expect(clippy::missing_errors_doc, reason = "said once for all of them at the head of the register")]
+impl Register {
+    /// The sessions up to a day, by day.
+    pub fn sessions(&self, up_to: NaiveDate) -> Result<Vec<Session>, RegisterError> {
+        let sql = format!("{SESSION} WHERE on_day <= $1");
+        let mut found = all(self.database(), &sql, &values![up_to.to_string()], session)?;
+        found.sort_unstable_by_key(|session| (session.on, session.case));
+        Ok(found)
+    }
+
+    /// The session of a case; nothing if no pulse was given.
+    pub fn session(&self, case: CaseId) -> Result<Option<Session>, RegisterError> {
+        row(self.database(), &format!("{SESSION} WHERE case_id = $1"), &values![case])?.map(session).transpose()
+    }
+}
+
+/// Reads what is booked for the sessions of a store of an earlier form, which did not have it.
+pub(super) fn with_bookings(database: &dyn Database) -> Result<(), RegisterError> {
+    let sql = "SELECT id, file FROM session JOIN kept_case ON id = case_id WHERE instr(file, '\"visits\"') > 0";
+    let cases = all(database, sql, &[], |[id, file]| Ok((id.number()?, CaseFile::read(&file.text()?)?)))?;
+    cases.iter().try_for_each(|(id, file)| read_anew(database, *id, file))
+}
 
 /// Reads the session of a case anew, within a change of the case.
 pub(super) fn read_anew(database: &dyn Database, case: CaseId, file: &CaseFile) -> Result<(), RegisterError> {
@@ -19,7 +49,7 @@ pub(super) fn read_anew(database: &dyn Database, case: CaseId, file: &CaseFile) 
 }
 
 /// The columns of its table; nothing as long as no pulse was given or it is not known whose eye it is.
-fn columns(case: CaseId, file: &CaseFile) -> Option<[Value; 16]> {
+fn columns(case: CaseId, file: &CaseFile) -> Option<[Value; 17]> {
     let word = |pointer| file.text(pointer).unwrap_or("unknown");
     let number = |pointer| file.record.pointer(pointer).and_then(Json::as_f64);
     let last_pulse = file.text("/treatment/last_pulse")?;
@@ -40,7 +70,60 @@ fn columns(case: CaseId, file: &CaseFile) -> Option<[Value; 16]> {
         rows(file, "rows").filter_map(energy_mj).fold(0.0, |sum, energy| sum + energy),
         rows(file, "rows").filter_map(|row| row["pulses"].as_i64()).sum::<i64>(),
         Json::from_iter(rows(file, "events").map(|event| event["kind"].as_str().unwrap_or("unknown"))).to_string(),
+        booked(file).to_string(),
     ])
+}
+
+/// Pairs of visit and day.
+fn booked(file: &CaseFile) -> Json {
+    let visits = file.record.pointer("/plan/visits").and_then(Json::as_array);
+    let pair = |visit: &Json| Some(json!([visit["visit"].as_str()?, visit["at"].as_str()?.get(.."2026-08-07".len())?]));
+    visits.into_iter().flatten().filter_map(pair).collect()
+}
+
+/// A row of [`SESSION`].
+fn session(row: [Value; 17]) -> Result<Session, RegisterError> {
+    let [
+        case,
+        code,
+        number,
+        side,
+        surgeon,
+        on,
+        lens,
+        focus,
+        optic,
+        floater,
+        acuity,
+        before,
+        day_of,
+        energy,
+        pulses,
+        events,
+        booked,
+    ] = row;
+    let booked = list::<(String, String)>(&booked.text()?)?;
+    // A day that cannot be is mended in its case.
+    let booked = booked.into_iter().filter_map(|(visit, on)| Some((visit, day(&on).ok()?)));
+    Ok(Session {
+        case: case.number()?,
+        code: code.maybe(Value::text)?,
+        patient: folded_number(&number.text()?),
+        side: word(&side.text()?)?,
+        surgeon: surgeon.text()?,
+        on: day(&on.text()?)?,
+        lens: word(&lens.text()?)?,
+        focus: word(&focus.text()?)?,
+        optic: word(&optic.text()?)?,
+        floater: word(&floater.text()?)?,
+        acuity: acuity.text()?.parse().ok(),
+        pressure_before: before.maybe(Value::real)?,
+        pressure_day: day_of.maybe(Value::real)?,
+        energy_mj: energy.real()?,
+        pulses: u32::try_from(pulses.number()?).map_err(|_| unreadable())?,
+        events: list(&events.text()?)?,
+        booked: booked.collect(),
+    })
 }
 
 /// What is listed under a key of the treatment.
@@ -61,14 +144,13 @@ fn energy_mj(row: &Json) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
-    use serde_json::json;
-
     use super::*;
 
-    fn treated(treatment: Json) -> Option<[Value; 16]> {
+    fn treated(treatment: Json) -> Option<[Value; 17]> {
         let record = json!({
             "patient": { "record_number": "1" }, "eye": { "side": "left", "pressure_mmhg": 15 },
-            "plan": { "surgeon": "sample" }, "treatment": treatment,
+            "plan": { "surgeon": "sample", "visits": [{ "visit": "week", "at": "2026-08-14T09:00" }, { "visit": "x" }] },
+            "treatment": treatment,
         });
         columns(7, &CaseFile::of(record))
     }
@@ -82,7 +164,10 @@ mod tests {
         }))
         .unwrap();
         assert_eq!(session[5..7], values!["2026-08-07", "unknown"]);
-        assert_eq!(session[11..], values![15.0, None::<f64>, 9.0, 12_i64, "[\"unknown\"]"]);
+        assert_eq!(
+            session[11..],
+            values![15.0, None::<f64>, 9.0, 12_i64, "[\"unknown\"]", "[[\"week\",\"2026-08-14\"]]"]
+        );
     }
 
     #[test]

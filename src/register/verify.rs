@@ -1,5 +1,5 @@
-//! Whether the ledger is as it was written: the chain from its first row to its head, what is kept against its commitment, and
-//! every erasure against who asked for it.
+//! Whether the ledger is as it was written: the chain from its first row to its head, what is kept against its commitment, the
+//! columns of every outcome against what is kept, and every erasure against who asked for it.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -8,7 +8,8 @@ use std::str::FromStr;
 use super::database::{Value, all, row, values};
 use super::erasure::{ERASURE, Erasure};
 use super::ledger::{self, BEGINNING, Link, Number, commitment};
-use super::{Register, RegisterError};
+use super::outcomes::{self, Entered, OUTCOME};
+use super::{CaseId, Register, RegisterError};
 
 /// Most rows that are held at once: files may be large.
 const AT_ONCE: i64 = 64;
@@ -84,6 +85,8 @@ pub enum Fault {
     Content,
     /// What was kept is gone, and no erasure says why.
     Gone,
+    /// The outcome in its columns is another one than the ledger keeps, or one of both is not there.
+    Outcome,
     /// It is told to be erased, by no erasure that names it.
     Erased,
     /// The head that was written down elsewhere is another one.
@@ -98,6 +101,7 @@ impl fmt::Display for Broken {
             Fault::Hash => "or the row before it was changed",
             Fault::Content => "holds something else than what was kept",
             Fault::Gone => "lost what was kept, and no erasure says why",
+            Fault::Outcome => "keeps another outcome than is counted",
             Fault::Erased => "lost what was kept by an erasure that does not name it",
             Fault::Anchor => "is not the one whose head was given out",
         };
@@ -139,22 +143,34 @@ impl Register {
             }
         }
         self.database().check()?;
-        Ok(walk.end(anchor))
+        let beside = "SELECT id FROM outcome WHERE id < 1 OR id > $1 ORDER BY id LIMIT 1";
+        match row(self.database(), beside, &values![walk.head.number])? {
+            Some([number]) => Ok(Err(Broken { number: number.number()?, what: Fault::Missing })),
+            None => Ok(walk.end(anchor)),
+        }
     }
 
     fn rows_after(&self, number: Number, at_once: i64) -> Result<Vec<Walked>, RegisterError> {
-        let sql = "SELECT ledger.number, kind, case_id, part_of, at, commitment, hash, salt, body, erasure FROM ledger \
-                   LEFT JOIN payload ON payload.number = ledger.number LEFT JOIN erased ON erased.number = ledger.number \
-                   WHERE ledger.number > $1 ORDER BY ledger.number LIMIT $2";
-        let read = |[number, kind, case, part_of, at, commitment, hash, salt, body, erasure]: [Value; 10]| {
+        // At one moment: an erasure takes away from several tables.
+        let sql = format!(
+            "SELECT ledger.number, kind, ledger.case_id, part_of, ledger.at, commitment, hash, salt, body, erasure, {} \
+             FROM ledger LEFT JOIN payload ON payload.number = ledger.number \
+             LEFT JOIN erased ON erased.number = ledger.number LEFT JOIN outcome ON outcome.id = ledger.number \
+             WHERE ledger.number > $1 ORDER BY ledger.number LIMIT $2",
+            outcomes::columns()
+        );
+        let read = |row: [Value; 28]| {
+            let [number, kind, case, part_of, at, commitment, hash, salt, body, erasure, outcome @ ..] = row;
+            let outcome = if outcome[0] == Value::Nothing { None } else { Some(outcomes::entered(outcome)?) };
             Ok(Walked {
                 link: ledger::link([number, kind, case, part_of, at, commitment])?,
                 hash: hash.text()?,
                 kept: salt.maybe(Value::bytes)?.zip(body.maybe(Value::bytes)?),
                 erasure: erasure.maybe(Value::number)?,
+                outcome: outcome.map(|(_, case, entered)| (case, entered)),
             })
         };
-        all(self.database(), sql, &values![number, at_once], read)
+        all(self.database(), &sql, &values![number, at_once], read)
     }
 }
 
@@ -164,6 +180,18 @@ struct Walked {
     hash: String,
     kept: Option<(Vec<u8>, Vec<u8>)>,
     erasure: Option<Number>,
+    /// What the columns of an outcome say.
+    outcome: Option<(CaseId, Entered)>,
+}
+
+impl Walked {
+    /// The outcome that is kept; nothing of a row of another kind, or of one that was erased.
+    fn kept_outcome(&self) -> Result<Option<(CaseId, Entered)>, RegisterError> {
+        match (&self.kept, self.link.case) {
+            (Some((_, body)), Some(case)) if self.link.kind == OUTCOME => Ok(Some((case, ledger::read(body)?))),
+            _ => Ok(None),
+        }
+    }
 }
 
 /// How far the walk is.
@@ -179,9 +207,10 @@ struct Walk {
 
 impl Walk {
     fn step(&mut self, row: Walked, anchor: Option<&Head>) -> Result<(), Broken> {
-        let Walked { link, hash, kept, erasure } = row;
         let number = self.head.number + 1;
         let broken = |what| Err(Broken { number, what });
+        let counted_as_kept = row.kept_outcome().is_ok_and(|kept| kept == row.outcome);
+        let Walked { link, hash, kept, erasure, .. } = row;
         if link.number != number {
             return broken(Fault::Missing);
         }
@@ -197,6 +226,9 @@ impl Walk {
             (Some(_), _) => {}
             (None, Some(erasure)) => _ = self.erased.insert(number, erasure),
             (None, None) => return broken(Fault::Gone),
+        }
+        if !counted_as_kept {
+            return broken(Fault::Outcome);
         }
         if link.at < self.last_at {
             self.set_back.push(number);

@@ -3,6 +3,7 @@
 //! Colours stand beside each line for paper; a style sheet may set others by the classes `axis`, `line`, `limit`, `mark`,
 //! `label` and `limit-label`. Each picture has its alternative text, and carries nothing by colour alone.
 
+use std::collections::HashSet;
 use std::fmt::Write;
 
 use super::colours::{ACCENT, DANGER, INK, RULE};
@@ -69,9 +70,9 @@ pub fn curve(curve: &Curve) -> String {
     let at = |(eye, (height, _)): (usize, &(f64, bool))| plot.at((eye + 1) as f64, *height);
     let mut line = vec![plot.at(0.0, 0.0)];
     line.extend(curve.points.iter().enumerate().map(at));
-    chart.line("line", ACCENT, 2.0, &line);
-    for point in curve.points.iter().enumerate().filter(|(_, (_, marked))| *marked) {
-        let (x, y) = at(point);
+    chart.line("line", ACCENT, 2.0, &thinned(&line));
+    let marked = curve.points.iter().enumerate().filter(|(_, (_, marked))| *marked).map(at);
+    for (x, y) in apart(marked, 1.0) {
         chart.square("mark", ACCENT, x, y, 3.5);
     }
     let (left, y) = plot.at(0.0, curve.limit);
@@ -154,11 +155,31 @@ pub fn dots(dots: &Dots) -> String {
     let foot = Plot::HEIGHT - Plot::FOOT + 16.0;
     chart.word("label", INK, (Plot::LEFT, foot), "start", dots.ends.0);
     chart.word("label", INK, (Plot::WIDTH - Plot::RIGHT, foot), "end", dots.ends.1);
-    for (when, value) in dots.dots {
-        let (x, y) = plot.at(*when, *value);
-        chart.square("mark", ACCENT, x, y, 1.5);
-    }
+    let places = dots.dots.iter().map(|(when, value)| plot.at(*when, *value));
+    chart.squares("mark", ACCENT, &apart(places, 1.5), 1.5);
     chart.drawn()
+}
+
+/// A line without the points that its width hides: of those in one column of half a unit, the first, the highest, the lowest
+/// and the last.
+fn thinned(line: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let column = |point: &(f64, f64)| (point.0 * 2.0) as i64;
+    let mut thinned = Vec::new();
+    for points in line.chunk_by(|one, other| column(one) == column(other)) {
+        let mut kept: Vec<usize> = vec![0, points.len() - 1];
+        kept.extend((0..points.len()).min_by(|one, other| points[*one].1.total_cmp(&points[*other].1)));
+        kept.extend((0..points.len()).max_by(|one, other| points[*one].1.total_cmp(&points[*other].1)));
+        kept.sort_unstable();
+        kept.dedup();
+        thinned.extend(kept.into_iter().map(|at| points[at]));
+    }
+    thinned
+}
+
+/// Places without those that fall on another one, on a grid of this width.
+fn apart(places: impl Iterator<Item = (f64, f64)>, grid: f64) -> Vec<(f64, f64)> {
+    let mut taken = HashSet::new();
+    places.filter(|(x, y)| taken.insert(((x / grid) as i64, (y / grid) as i64))).collect()
 }
 
 /// Two axes from nothing.
@@ -244,6 +265,16 @@ impl Chart {
         );
     }
 
+    /// Squares as one shape: there may be many.
+    fn squares(&mut self, class: &str, colour: &str, places: &[(f64, f64)], half: f64) {
+        let side = 2.0 * half;
+        let _ = write!(self.0, "<path class=\"{class}\" fill=\"{colour}\" d=\"");
+        for (x, y) in places {
+            let _ = write!(self.0, "M{:.1} {:.1}h{side}v{side}h-{side}z", x - half, y - half);
+        }
+        self.0.push_str("\"/>");
+    }
+
     fn word(&mut self, class: &str, colour: &str, (x, y): (f64, f64), anchor: &str, text: &str) {
         let text = escape(text);
         let _ = write!(
@@ -277,6 +308,22 @@ mod tests {
         assert!(drawn.contains("limit 2.8</text>"));
         let nobody = curve(&Curve { points: &[], limit: 2.8, limit_says: "limit 2.8", below: "eyes", alt: "x" });
         assert!(!nobody.contains("NaN") && !nobody.contains("inf"), "{nobody}");
+    }
+
+    #[test]
+    fn many_points_keep_their_highest_and_each_place_is_drawn_once() {
+        let points: Vec<(f64, bool)> =
+            (0..100_000).map(|eye| (if eye == 54_321 { 2.7 } else { 0.0 }, eye % 9 == 0)).collect();
+        let all = Curve { points: &points, limit: 2.8, limit_says: "limit", below: "eyes", alt: "x" };
+        let drawn = curve(&all);
+        assert!(drawn.len() < 150_000, "{}", drawn.len());
+        let plot = Plot { most_x: 100_000.0, most_y: 2.8 * 1.15 };
+        let (x, y) = plot.at(54_322.0, 2.7);
+        assert!(drawn.contains(&format!("{x:.1} {y:.1}")));
+        let few = thinned(&[(0.0, 1.0), (1.0, 2.0), (2.0, 1.0)]);
+        assert_eq!(few, [(0.0, 1.0), (1.0, 2.0), (2.0, 1.0)], "few points are all drawn");
+        let twice = dots(&Dots { dots: &[(0.5, 3.0), (0.5, 3.0), (0.9, 3.0)], ends: ("a", "b"), below: "c", alt: "x" });
+        assert_eq!(twice.matches('M').count() - twice.matches("d=\"M").count(), 2 - 1, "{twice}");
     }
 
     #[test]

@@ -45,27 +45,31 @@ impl Counted {
 pub struct Rate {
     /// Events.
     pub events: u32,
+    /// Eyes that were followed for any time.
+    pub eyes: u32,
     /// Years in which an eye was followed, added up.
     pub eye_years: f64,
 }
 
 impl Rate {
-    /// Events in 100 eye-years with the exact 95 % interval (Garwood, Biometrika 1936;28:437-442, from memory); nothing where no
-    /// eye was followed for any time.
+    /// Events in 100 eye-years with the exact 95 % interval (Garwood, Biometrika 1936;28:437-442, from memory); nothing where
+    /// fewer than `least` eyes were followed, or none for any time.
     ///
     /// ```
     /// use vitreoleaf::results::Rate;
     ///
-    /// let (rate, low, high) = Rate { events: 3, eye_years: 100.0 }.in_100_years().unwrap();
+    /// let tears = Rate { events: 3, eyes: 60, eye_years: 100.0 };
+    /// let (rate, low, high) = tears.in_100_years(20).unwrap();
     /// assert!(rate == 3.0 && (low - 0.619).abs() < 0.001 && (high - 8.767).abs() < 0.001);
+    /// assert_eq!(tears.in_100_years(61), None);
     /// ```
     #[must_use]
-    pub fn in_100_years(&self) -> Option<(f64, f64, f64)> {
+    pub fn in_100_years(&self, least: u32) -> Option<(f64, f64, f64)> {
         let per = 100.0 / self.eye_years;
         let events = f64::from(self.events);
         let at = |shape: f64, share: f64| Gamma::new(shape, 1.0).map_or(f64::NAN, |gamma| gamma.inverse_cdf(share));
         let low = if self.events > 0 { at(events, 0.025) } else { 0.0 };
-        (self.eye_years > 0.0).then(|| (events * per, low * per, at(events + 1.0, 0.975) * per))
+        (self.eyes >= least && self.eye_years > 0.0).then(|| (events * per, low * per, at(events + 1.0, 0.975) * per))
     }
 }
 
@@ -97,8 +101,8 @@ mod tests {
     /// The exact limits of a Poisson count of none are 0 and 3.689 (Garwood's table, from memory).
     #[test]
     fn no_event_has_an_upper_limit() {
-        let (rate, low, high) = Rate { events: 0, eye_years: 100.0 }.in_100_years().unwrap();
+        let (rate, low, high) = Rate { events: 0, eyes: 50, eye_years: 100.0 }.in_100_years(50).unwrap();
         assert!(rate == 0.0 && low == 0.0 && (high - 3.689).abs() < 0.001, "{high}");
-        assert_eq!(Rate { events: 0, eye_years: 0.0 }.in_100_years(), None);
+        assert_eq!(Rate { events: 0, eyes: 0, eye_years: 0.0 }.in_100_years(0), None);
     }
 }

@@ -3,6 +3,9 @@
 //! It rises with each harm and falls a little with each eye without one, never below nothing. When it reaches a limit, harm
 //! comes oftener than expected, or chance has been unkind: somebody must look.
 
+use std::collections::BTreeMap;
+use std::sync::{Mutex, PoisonError};
+
 use serde::Serialize;
 
 use super::chance::Chance;
@@ -83,6 +86,13 @@ pub fn chart(harms: impl IntoIterator<Item = bool>, expected: f64, alarming: f64
 /// ```
 #[must_use]
 pub fn limit(expected: f64, alarming: f64, eyes: u32) -> f64 {
+    static FOUND: Mutex<BTreeMap<(u64, u64, u32), f64>> = Mutex::new(BTreeMap::new());
+    let mut found = FOUND.lock().unwrap_or_else(PoisonError::into_inner);
+    let simulated = || simulated(expected, alarming, eyes);
+    *found.entry((expected.to_bits(), alarming.to_bits(), eyes)).or_insert_with(simulated)
+}
+
+fn simulated(expected: f64, alarming: f64, eyes: u32) -> f64 {
     let (mut low, mut high) = (1, (HIGHEST / STEP) as u32);
     while low < high {
         let middle = (low + high) / 2;

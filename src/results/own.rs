@@ -216,8 +216,13 @@ fn counted(fates: impl IntoIterator<Item = Fate>) -> Counted {
 fn rate(eyes: &Eyes, kind: EventKind) -> Rate {
     let of =
         |eye: &Eye| eye.outcomes.iter().flat_map(|outcome| &outcome.events).filter(|event| event.kind == kind).count();
-    let events: usize = eyes.eyes.iter().map(of).sum();
-    Rate { events: u32::try_from(events).unwrap_or(u32::MAX), eye_years: eyes.eyes.iter().map(Eye::years).sum() }
+    let count = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
+    let seen = eyes.eyes.iter().filter(|eye| eye.years() > 0.0);
+    Rate {
+        events: count(eyes.eyes.iter().map(of).sum()),
+        eyes: count(seen.clone().count()),
+        eye_years: seen.map(Eye::years).sum(),
+    }
 }
 
 /// What is counted by.

@@ -45,6 +45,8 @@ pub struct Session {
     pub pulses: u32,
     /// What happened on the day.
     pub events: Vec<course::EventKind>,
+    /// Visits that are booked: id and day.
+    pub booked: Vec<(String, NaiveDate)>,
 }
 
 impl Session {

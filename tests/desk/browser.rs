@@ -9,7 +9,7 @@ use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 
 use chrono::NaiveDateTime;
-use vitreoleaf::desk::Desk;
+use vitreoleaf::desk::{Desk, Memory};
 use vitreoleaf::record::form::KnownBy;
 use vitreoleaf::register::{CaseFile, Passphrase, Person, Register};
 
@@ -69,7 +69,8 @@ impl Served {
             *shown.lock().unwrap()
         };
         let store = Register::in_file(&register).unwrap();
-        let desk = Desk::new(practice(with_ada, BTreeMap::new()), store, Box::new(clock), None).unwrap();
+        let memory = Memory::at(&folder.path().join("desk.json"));
+        let desk = Desk::new(practice(with_ada, BTreeMap::new()), store, Box::new(clock), None, memory).unwrap();
         let address = desk.address().strip_prefix("http://127.0.0.1:").expect("this machine").to_owned();
         let (port, key) = address.split_once("/open/").unwrap();
         let (port, key) = (port.parse().unwrap(), key.to_owned());
@@ -84,6 +85,11 @@ impl Served {
         self.end();
         let folder = std::mem::replace(&mut self._folder, tempfile::tempdir().unwrap());
         Self::of(folder, self.register.clone(), Arc::clone(&self.now))
+    }
+
+    /// Another machine's desk of the same register.
+    pub(super) fn elsewhere(&self) -> Self {
+        Self::of(tempfile::tempdir().unwrap(), self.register.clone(), Arc::clone(&self.now))
     }
 
     /// Sets the clock of the machine, UTC.

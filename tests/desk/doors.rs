@@ -199,6 +199,24 @@ fn what_was_typed_before_the_desk_was_locked_is_taken_in_after_signing_in() {
 }
 
 #[test]
+fn desks_of_one_register_keep_their_ports_and_browsers_for_themselves() {
+    let here = Served::start();
+    let there = here.elsewhere();
+    let ports = (here.port, there.port);
+    assert_ne!(ports.0, ports.1);
+    let (own, other) = (here.browser().cookie, there.browser().cookie);
+    let (here, there) = (here.again(), there.again());
+    assert_eq!((here.port, there.port), ports, "each has its own again");
+    let lets_in = |served: &Served, cookie: &str| {
+        let value = cookie.split_once('=').unwrap().1;
+        let cookie = format!("vitreoleaf-{}={value}", served.port);
+        served.ask("GET", "/sign-in", &[("Cookie", &cookie)], "").status == 200
+    };
+    assert!(lets_in(&here, &own) && lets_in(&there, &other), "whom it knows");
+    assert!(!lets_in(&here, &other) && !lets_in(&there, &own), "nobody else's browser");
+}
+
+#[test]
 fn a_tab_goes_on_after_the_program_was_started_again() {
     let served = Served::start();
     let (id, cookie, token, port) = {

@@ -1,6 +1,7 @@
 """The chain of a register's ledger, computed anew from the tables alone."""
 
 import hashlib
+import json
 
 
 def walk(ask) -> list[tuple]:
@@ -18,3 +19,19 @@ def walk(ask) -> list[tuple]:
         else:
             assert ask(f"SELECT 1 FROM erased WHERE number = {number}"), f"row {number} lost what it kept"
     return rows
+
+
+def outcomes(ask) -> int:
+    """How many outcomes the ledger keeps. Each is counted by the columns that say the same, and nothing else is counted."""
+    kept = ask("SELECT ledger.number, body FROM ledger JOIN payload ON payload.number = ledger.number WHERE kind = 'outcome' ORDER BY 1")
+    for number, body in kept:
+        kept_of = json.loads(bytes(body))
+        seen = {name: None if value == "unknown" else value for name, value in kept_of["outcome"].items()}
+        columns = ["visit", "pressure_mmhg", "acuity", "bother_before", "bother_after", "change", "further_laser", "surgery"]
+        (row,) = ask(f"SELECT {', '.join(columns)}, on_day, lost, events, withdrawn, replaces, by, at FROM outcome WHERE id = {number}")
+        *told, on, lost, events, withdrawn, replaces, by, at = row
+        assert told == [seen[name] for name in columns] and (on, bool(lost)) == (seen["on"], seen["lost"]), f"row {number}"
+        assert json.loads(events or "[]") == seen["events"], f"row {number}"
+        assert (bool(withdrawn), replaces, by, at) == tuple(kept_of[name] for name in ("withdrawn", "replaces", "by", "at")), f"row {number}"
+    assert ask("SELECT count(*) FROM outcome") == [(len(kept),)]
+    return len(kept)

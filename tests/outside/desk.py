@@ -67,7 +67,7 @@ def start(folder: Path, made: Path | None = None, before=None, under=()) -> Desk
     """Starts a desk: of a practice, or of the program's own example; `under` another program, if one is named."""
     log = folder / "desk.log"
     command = [*under, PROGRAM, "desk", "--no-open", *(["-p", str(made)] if made else [])]
-    environment = {**os.environ, "TMPDIR": str(folder)}
+    environment = {**os.environ, "TMPDIR": str(folder), "XDG_STATE_HOME": str(folder)}
     with open(log, "a") as said:
         process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said, text=True, env=environment, preexec_fn=before)
     address = process.stdout.readline().strip()

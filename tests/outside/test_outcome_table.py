@@ -6,6 +6,7 @@ import pandas
 
 import desk
 import packets
+from treated import CASE
 
 WHOLE = ["bother_before_0_to_10", "bother_after_0_to_10"]
 
@@ -46,14 +47,3 @@ def test_what_pandas_writes_is_taken_in_once(tmp_path):
     given = desk.program("outcomes", "export", "-p", made)
     (tmp_path / "given.csv").write_text(given.stdout)
     assert sorted(pandas.read_csv(tmp_path / "given.csv")["visit"]) == ["month", "week"]
-
-
-CASE = {
-    "case": {"code": "T-1", "revision": 1},
-    "patient": {"name": "Invented Person", "birth_date": "1960-01-01", "record_number": "INV-1", "language": "en-US"},
-    "eye": {"side": "right", "lens": "natural"},
-    "plan": {"start": "2026-01-09T10:00", "surgeon": "sample", "place": "Laser room", "regimen": "usual"},
-    "treatment": {
-        "rows": [{"pulse_energy_mj": 4.5, "pulses": 100}], "last_pulse": "2026-01-09T10:20", "leaves": "2026-01-09T11:30",
-    },
-}

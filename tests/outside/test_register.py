@@ -1,5 +1,6 @@
 """The register, read without the program: SQLite's own check, and the chain of its ledger computed anew."""
 
+import json
 import random
 import signal
 import sqlite3
@@ -8,6 +9,7 @@ import time
 
 import chain
 import desk
+from treated import CASE
 
 CASES = ["ring-implant", "asthma-drops", "steroid-taper", "small-opening-long-eye"]
 KILLS = 100 if desk.EVERY else 10
@@ -24,7 +26,9 @@ def _print(made, case, out) -> subprocess.Popen:
 def _walk(path) -> list[tuple]:
     store = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
     assert store.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-    rows = chain.walk(lambda sql: store.execute(sql).fetchall())
+    ask = lambda sql: store.execute(sql).fetchall()
+    rows = chain.walk(ask)
+    assert chain.outcomes(ask) == sum(kind == "outcome" for _, kind, *_ in rows) - len(ask("SELECT 1 FROM erased JOIN ledger USING (number) WHERE kind = 'outcome'"))
     store.close()
     return rows
 
@@ -85,3 +89,38 @@ def test_a_backup_is_a_register_and_comes_back(tmp_path):
     said = desk.program("register", "restore", "-p", made, tmp_path / "backup")
     assert said.returncode == 0, said.stderr
     assert _walk(desk.register(made)) == rows
+
+
+OUTCOMES = """case,visit,date,pressure_mmhg,acuity,bother_before_0_to_10,change,lost,event_kind,event_date,event_severity
+T-1,week,2026-01-16,17.5,20/40-1,8,much_better,no,tear,2026-01-12,moderate
+T-1,month,2026-02-09,,,,,yes,,,
+"""
+
+
+def test_outcomes_stand_in_the_chain_and_go_by_an_erasure(tmp_path):
+    made = desk.practice(tmp_path)
+    (tmp_path / "case.json").write_text(json.dumps(CASE))
+    (tmp_path / "table.csv").write_text(OUTCOMES)
+    assert desk.program("import", "-p", made, tmp_path / "case.json").returncode == 0
+    taken = desk.program("outcomes", "import", "-p", made, "--by", desk.SURGEON, tmp_path / "table.csv")
+    assert taken.returncode == 0, taken.stderr
+    rows = _walk(desk.register(made))
+    assert [kind for _, kind, *_ in rows] == ["outcome", "outcome"]
+    assert _verified(made) == f"2-{rows[-1][-1]}"
+    said = desk.program("register", "erase", "-p", made, "T-1", "--by", desk.SURGEON, "--reason", "asked for")
+    assert said.returncode == 0, said.stderr
+    erased = _walk(desk.register(made))
+    assert erased[:2] == rows and [kind for _, kind, *_ in erased] == ["outcome", "outcome", "erasure"]
+
+
+def test_an_outcome_that_was_changed_is_named(tmp_path):
+    made = desk.practice(tmp_path)
+    (tmp_path / "case.json").write_text(json.dumps(CASE))
+    (tmp_path / "table.csv").write_text(OUTCOMES)
+    desk.program("import", "-p", made, tmp_path / "case.json")
+    desk.program("outcomes", "import", "-p", made, "--by", desk.SURGEON, tmp_path / "table.csv")
+    store = sqlite3.connect(desk.register(made))
+    store.executescript("DROP TRIGGER outcome_is_not_changed; UPDATE outcome SET change = 'worse' WHERE id = 1")
+    store.close()
+    said = desk.program("register", "verify", "-p", made)
+    assert said.returncode == 2 and "row 1 of the ledger keeps another outcome" in said.stderr, said.stderr

@@ -131,40 +131,62 @@ fn a_program_that_is_killed_while_it_writes_leaves_whole_issues() {
 
 /// A small disk of its own, for as long as it is needed; nothing where nobody may have one.
 #[cfg(target_os = "linux")]
-struct SmallDisk(tempfile::TempDir);
+pub(super) struct SmallDisk(tempfile::TempDir);
 
 #[cfg(target_os = "linux")]
 impl SmallDisk {
-    fn new() -> Option<Self> {
+    pub(super) fn new(size: &str) -> Option<Self> {
         let folder = tempfile::tempdir().unwrap();
         let mut mount = Command::new("mount");
-        mount.args(["-t", "tmpfs", "-o", "size=2m", "tmpfs"]).arg(folder.path()).stderr(Stdio::null());
+        mount.args(["-t", "tmpfs", "-o", &format!("size={size}"), "tmpfs"]).arg(folder.path()).stderr(Stdio::null());
         if mount.status().is_ok_and(|ended| ended.success()) {
             return Some(Self(folder));
         }
         let _ = stderr().write_all(b"SKIPPED: only root may have a small disk, a full one was not tested\n");
         None
     }
+
+    pub(super) fn path(&self) -> &Path {
+        self.0.path()
+    }
+
+    /// Makes room.
+    pub(super) fn grow(&self, size: &str) {
+        let mut mount = Command::new("mount");
+        mount.args(["-o", &format!("remount,size={size}")]).arg(self.path());
+        assert!(mount.status().unwrap().success());
+    }
 }
 
 #[cfg(target_os = "linux")]
 impl Drop for SmallDisk {
     fn drop(&mut self) {
-        let _ = Command::new("umount").arg(self.0.path()).status();
+        let _ = Command::new("umount").arg(self.path()).status();
     }
 }
 
 #[cfg(target_os = "linux")]
 #[test]
 fn a_full_disk_refuses_the_issue_and_loses_nothing() {
-    let Some(disk) = SmallDisk::new() else { return };
-    let (path, ballast) = (disk.0.path().join("register.sqlite3"), disk.0.path().join("ballast"));
-    let mut store = open(&path).unwrap();
+    let Some(disk) = SmallDisk::new("2m") else { return };
+    full(&disk.path().join("register.sqlite3").as_path().into(), || disk.grow("16m"));
+}
+
+/// Issues until the disk is full, and goes on once there is room.
+#[cfg(target_os = "linux")]
+pub(super) fn full(place: &Place, make_room: impl FnOnce()) {
+    let mut store = Register::open(place).unwrap();
     let case = store.add(&file("A-1", "Rosa", None)).unwrap();
-    std::fs::write(&ballast, [0; 700_000]).unwrap();
+    // Bytes that nothing makes shorter.
+    let mut number = 1_u64;
+    let mut noise = || {
+        number = number.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        number.to_be_bytes()[0]
+    };
+    let mut page = || (0..50_000).map(|_| noise()).collect::<Vec<u8>>();
     let mut issued = 0;
     let refused = loop {
-        match store.issue(&issue(case), &FILES) {
+        match store.issue(&issue(case), &[("a.pdf", &page())]) {
             Ok(_) => issued += 1,
             Err(error) => break error,
         }
@@ -172,10 +194,10 @@ fn a_full_disk_refuses_the_issue_and_loses_nothing() {
     assert!(matches!(refused, RegisterError::Full), "{refused:?}");
     assert_eq!((issued > 0, store.issues(case).unwrap().len()), (true, issued));
     assert!(store.verify(None).unwrap().is_ok());
-    std::fs::remove_file(ballast).unwrap();
-    store.issue(&issue(case), &FILES).unwrap();
+    make_room();
+    store.issue(&issue(case), &[("a.pdf", &page())]).unwrap();
     drop(store);
-    let store = open(&path).unwrap();
+    let store = Register::open(place).unwrap();
     assert_eq!(store.issues(case).unwrap().len(), issued + 1);
     assert!(store.verify(None).unwrap().is_ok());
 }

@@ -5,8 +5,10 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
 use serde_json::json;
-use vitreoleaf::register::{Broken, Fault, Register, Why, sha256};
+use vitreoleaf::register::{Broken, Fault, NewOutcome, Register, Why, sha256};
+use vitreoleaf::results::{Change, Outcome};
 
+use super::faults::insist;
 use super::{at, file, issue, open};
 
 /// What somebody was given.
@@ -67,15 +69,87 @@ fn what_was_changed_beside_the_triggers_is_found_at_its_first_row() {
     ] {
         let folder = tempfile::tempdir().unwrap();
         let path = kept(folder.path());
-        let connection = Connection::open(&path).unwrap();
-        connection.pragma_update(None, "foreign_keys", false).unwrap();
-        let names = "SELECT 'DROP TRIGGER ' || name FROM sqlite_schema WHERE type = 'trigger'";
-        let drops: Vec<String> =
-            connection.prepare(names).unwrap().query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect();
-        connection.execute_batch(&drops.join(";")).unwrap();
-        connection.execute_batch(sql).unwrap();
-        drop(connection);
+        beside_the_triggers(&path, sql);
         assert_eq!(broken(&path), Broken { number, what }, "{sql}");
+    }
+}
+
+/// An outcome and a correction of it: rows 1 and 2.
+fn seen(folder: &Path) -> PathBuf {
+    let path = folder.join("register.sqlite3");
+    let mut store = open(&path).unwrap();
+    let case = store.add(&file("A-1", "Rosa Beispiel", None)).unwrap();
+    let outcome = |change| Outcome { change, ..Outcome::at("week", at("12:00").date()) };
+    let new = |change, replaces| NewOutcome {
+        case,
+        outcome: Some(outcome(change)),
+        replaces,
+        by: "Ada".into(),
+        at: at("12:00"),
+    };
+    store.put_outcomes(&[new(Change::Same, None), new(Change::MuchBetter, Some(1))]).unwrap();
+    path
+}
+
+/// Changes something where no trigger watches.
+fn beside_the_triggers(path: &Path, sql: &str) {
+    let connection = Connection::open(path).unwrap();
+    connection.pragma_update(None, "foreign_keys", false).unwrap();
+    let names = "SELECT 'DROP TRIGGER ' || name FROM sqlite_schema WHERE type = 'trigger'";
+    let drops: Vec<String> =
+        connection.prepare(names).unwrap().query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect();
+    connection.execute_batch(&drops.join(";")).unwrap();
+    connection.execute_batch(sql).unwrap();
+}
+
+#[test]
+fn an_outcome_that_is_counted_otherwise_than_it_was_kept_is_found_at_its_row() {
+    for (sql, number, what) in [
+        ("UPDATE outcome SET change = 'gone' WHERE id = 1", 1, Fault::Outcome),
+        ("UPDATE outcome SET by = 'Max' WHERE id = 2", 2, Fault::Outcome),
+        ("UPDATE outcome SET withdrawn = 1 WHERE id = 2", 2, Fault::Outcome),
+        ("UPDATE outcome SET replaces = NULL WHERE id = 2", 2, Fault::Outcome),
+        (
+            "INSERT INTO kept_case SELECT 2, version, file, NULL, starts, sought, asked, erased FROM kept_case; \
+          UPDATE outcome SET case_id = 2 WHERE id = 1",
+            1,
+            Fault::Outcome,
+        ),
+        ("UPDATE outcome SET change = 'splendid' WHERE id = 2", 2, Fault::Unreadable),
+        ("DELETE FROM outcome WHERE id = 1", 1, Fault::Outcome),
+        ("UPDATE outcome SET id = 9, replaces = NULL WHERE id = 2", 2, Fault::Outcome),
+        (
+            "INSERT INTO outcome SELECT 9, case_id, visit, on_day, NULL, NULL, NULL, NULL, NULL, change, NULL, NULL, lost, NULL, \
+          withdrawn, by, at, NULL FROM outcome WHERE id = 1",
+            9,
+            Fault::Missing,
+        ),
+        (
+            "UPDATE payload SET body = CAST(replace(CAST(body AS TEXT), 'much_better', 'gone') AS BLOB) WHERE number = 2",
+            2,
+            Fault::Content,
+        ),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let path = seen(folder.path());
+        assert_eq!(open(&path).unwrap().verify(None).unwrap().unwrap().head.number, 2);
+        beside_the_triggers(&path, sql);
+        assert_eq!(broken(&path), Broken { number, what }, "{sql}");
+    }
+}
+
+#[test]
+fn a_byte_that_flips_in_an_outcome_is_found() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = seen(folder.path());
+    let sound = fs::read(&path).unwrap();
+    let places: Vec<usize> = (0..sound.len() - 11).filter(|at| &sound[*at..*at + 11] == b"much_better").collect();
+    assert!(places.len() > 1, "in its columns and in what is kept");
+    for place in places {
+        let mut flipped = sound.clone();
+        flipped[place] ^= 1;
+        fs::write(&path, flipped).unwrap();
+        assert_eq!(broken(&path).number, 2);
     }
 }
 
@@ -111,26 +185,85 @@ fn what_was_erased_stands_nowhere_in_the_files() {
     }
 }
 
-/// The statements of the forms before the ledger, as they were released.
-const BEFORE: [&str; 2] = [
+/// The statements of earlier forms, as they were released.
+const BEFORE: [&str; 7] = [
     include_str!("../../src/register/migrations/sqlite/0001-cases.sql"),
     include_str!("../../src/register/migrations/sqlite/0002-asked.sql"),
+    include_str!("../../src/register/migrations/sqlite/0003-outcomes.sql"),
+    include_str!("../../src/register/migrations/sqlite/0004-own-words.sql"),
+    include_str!("../../src/register/migrations/sqlite/0005-ledger.sql"),
+    include_str!("../../src/register/migrations/sqlite/0006-namesakes.sql"),
+    include_str!("../../src/register/migrations/sqlite/0007-sessions.sql"),
 ];
+
+/// An empty store as the program left it after so many steps.
+fn earlier(path: &Path, steps: usize) -> Connection {
+    let connection = Connection::open(path).unwrap();
+    connection.pragma_update(None, "application_id", 0x564C_5247).unwrap();
+    connection
+        .execute_batch("CREATE TABLE migration (number INTEGER NOT NULL PRIMARY KEY, checksum TEXT NOT NULL)")
+        .unwrap();
+    for (sql, number) in BEFORE[..steps].iter().zip(1..) {
+        connection.execute_batch(sql).unwrap();
+        if number == 5 {
+            connection.execute_batch("DROP TABLE issued_file; DROP TABLE issue; DROP TABLE revision").unwrap();
+        }
+        let row = (number, sha256(sql.replace("\r\n", "\n").as_bytes()));
+        connection.execute("INSERT INTO migration VALUES (?1, ?2)", row).unwrap();
+    }
+    connection
+}
+
+/// Outcomes as they stood outside the ledger, of the one case there is: one, its correction, and one of who was lost.
+pub(super) const OUTCOMES: &str = "INSERT INTO outcome (id, case_id, visit, on_day, pressure_mmhg, acuity, change, lost, events, withdrawn, by, at, replaces) VALUES \
+     (4, 1, 'week', '2026-08-14', 17.5, '20/40-1', 'same', 0, NULL, 0, 'Kim', '2026-08-14T09:00:00', NULL), \
+     (6, 1, 'week', '2026-08-14', 17.5, '20/40-1', 'gone', 0, '[{\"kind\":\"tear\",\"on\":\"2026-08-12\",\"severity\":\"mild\"}]', \
+      0, 'Ada', '2026-08-15T09:00:00', 4), \
+     (7, 1, 'month', '2026-09-07', NULL, NULL, NULL, 1, NULL, 0, 'Kim', '2026-09-07T09:00:00', NULL)";
+
+/// The case they are of, and its session.
+pub(super) fn treated() -> String {
+    let record = json!({
+        "patient": { "record_number": "1" }, "eye": { "side": "left" },
+        "plan": { "surgeon": "sample", "visits": [{ "visit": "week", "at": "2026-08-14T09:00" }] },
+        "treatment": { "last_pulse": "2026-08-07T10:25" },
+    });
+    format!(
+        "INSERT INTO kept_case (id, version, file, code, starts, sought) VALUES (1, 1, '{}', 'A-1', NULL, 'one a1'); \
+         INSERT INTO session VALUES (1, 'A-1', '1', 'left', 'sample', '2026-08-07', 'unknown', 'unknown', 'unknown', 'unknown', \
+         'unknown', NULL, NULL, 0, 0, '[]');",
+        json!({ "record": record })
+    )
+}
+
+/// What must have become of them, however many programs brought the store to this form at once.
+pub(super) fn brought_over(store: &Register) {
+    let kept = store.outcomes(1).unwrap();
+    let seen: Vec<_> = kept.iter().map(|kept| (kept.id, kept.by.as_str(), kept.outcome.change)).collect();
+    assert_eq!(seen, [(2, "Ada", Change::Gone), (3, "Kim", Change::Unknown)]);
+    assert_eq!((kept[0].outcome.events.len(), kept[0].at.to_string().as_str()), (1, "2026-08-15 09:00:00"));
+    assert_eq!(store.session(1).unwrap().unwrap().booked.len(), 1);
+    let found = store.verify(None).unwrap().unwrap();
+    assert_eq!((found.head.number, found.set_back), (3, vec![]));
+}
+
+#[test]
+fn outcomes_of_an_earlier_form_are_bound_into_the_ledger_by_several_programs_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("register.sqlite3");
+    earlier(&path, 7).execute_batch(&format!("{} {OUTCOMES}", treated())).unwrap();
+    std::thread::scope(|scope| {
+        let opened: Vec<_> = (0..4).map(|_| scope.spawn(|| drop(insist(|| open(&path))))).collect();
+        opened.into_iter().for_each(|one| one.join().unwrap());
+    });
+    brought_over(&open(&path).unwrap());
+}
 
 #[test]
 fn a_store_of_an_earlier_form_is_brought_to_this_one() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("register.sqlite3");
-    let connection = Connection::open(&path).unwrap();
-    connection.pragma_update(None, "application_id", 0x564C_5247).unwrap();
-    connection
-        .execute_batch("CREATE TABLE migration (number INTEGER NOT NULL PRIMARY KEY, checksum TEXT NOT NULL)")
-        .unwrap();
-    for (sql, number) in BEFORE.iter().zip(1..) {
-        connection.execute_batch(sql).unwrap();
-        let row = (number, sha256(sql.replace("\r\n", "\n").as_bytes()));
-        connection.execute("INSERT INTO migration VALUES (?1, ?2)", row).unwrap();
-    }
+    let connection = earlier(&path, 2);
     let case = json!({ "record": { "case": { "code": "A-1" }, "patient": { "name": "one" } } }).to_string();
     let data = json!({ "clinical_hash": "77" }).to_string();
     connection.execute("INSERT INTO kept_case VALUES (1, 3, ?1, 'A-1', NULL, 'one a1', NULL)", [&case]).unwrap();

@@ -5,9 +5,15 @@ use std::path::Path;
 
 use serde_json::json;
 use vitreoleaf::record::form::KnownBy;
-use vitreoleaf::register::{Passphrase, Person, Place, Register, RegisterError, Why};
+use vitreoleaf::register::{NewOutcome, Passphrase, Person, Place, Register, RegisterError, Why, sha256};
+use vitreoleaf::results::{Change, Outcome};
 
+#[cfg(target_os = "linux")]
+use super::faults::{SmallDisk, full};
 use super::faults::{insist, killed_while_it_writes, write_at_once};
+use super::ledger::{OUTCOMES, brought_over, treated};
+#[cfg(target_os = "linux")]
+use super::server::give;
 use super::server::{OWNER, Server, programs, shared};
 use super::{act, at, case, conforms, file, issue, name, with};
 
@@ -27,6 +33,21 @@ fn four_desks_on_a_server_lose_no_issue_and_no_number_is_given_twice() {
 fn a_desk_that_is_killed_while_it_writes_to_a_server_leaves_whole_issues() {
     let Some(server) = shared() else { return };
     killed_while_it_writes(&server.address(OWNER, &server.database()));
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_of_a_server_refuses_the_issue_and_loses_nothing() {
+    let Some(server) = shared() else { return };
+    let Some(disk) = SmallDisk::new("16m") else { return };
+    give(disk.path());
+    let mut client = server.client("postgres");
+    let space = format!("CREATE TABLESPACE small LOCATION '{}'", disk.path().display());
+    client.batch_execute(&space).unwrap();
+    client.batch_execute("CREATE DATABASE small TABLESPACE small").unwrap();
+    full(&server.place(OWNER, "small"), || disk.grow("64m"));
+    client.batch_execute("DROP DATABASE small WITH (FORCE)").unwrap();
+    client.batch_execute("DROP TABLESPACE small").unwrap();
 }
 
 #[test]
@@ -84,7 +105,28 @@ fn two_desks_share_a_case_and_lose_nothing() {
     assert_eq!((name(&register, id), case(&register, id).version), (json!("50"), 51));
 }
 
-/// A register with an issue of two files, the case as it was, a signature and an outcome: rows 1 to 5.
+#[test]
+fn outcomes_of_an_earlier_form_are_bound_into_the_ledger_by_several_programs_at_once() {
+    const FIRST: &str = include_str!("../../src/register/migrations/postgres/0001-register.sql");
+    let Some(server) = shared() else { return };
+    let database = server.database();
+    let mut client = server.client(&database);
+    client
+        .batch_execute("CREATE SCHEMA vitreoleaf; CREATE TABLE migration (number bigint NOT NULL PRIMARY KEY, checksum text NOT NULL)")
+        .unwrap();
+    client.batch_execute(FIRST).unwrap();
+    let checksum = sha256(FIRST.replace("\r\n", "\n").as_bytes());
+    client.execute("INSERT INTO migration VALUES (1, $1)", &[&checksum]).unwrap();
+    client.batch_execute(&format!("{} {OUTCOMES}", treated())).unwrap();
+    let place = server.place(OWNER, &database);
+    std::thread::scope(|scope| {
+        let opened: Vec<_> = (0..4).map(|_| scope.spawn(|| drop(insist(|| Register::open(&place))))).collect();
+        opened.into_iter().for_each(|one| one.join().unwrap());
+    });
+    brought_over(&Register::open(&place).unwrap());
+}
+
+/// A register with an issue of two files, the case as it was, a signature and an outcome: rows 1 to 6.
 fn kept(server: &Server) -> (String, Register) {
     let (database, mut store) = server.register();
     let passphrase = Passphrase::new("correct horse battery").unwrap();
@@ -92,6 +134,9 @@ fn kept(server: &Server) -> (String, Register) {
     let id = store.add(&file("A-1", "Rosa Beispiel", Some("2026-08-07T10:00"))).unwrap();
     store.issue(&issue(id), &[("a.pdf", b"the page"), ("b.pdf", b"")]).unwrap();
     store.keep(id, Why::Signed, "Dr. Ada Sample", at("12:00")).unwrap();
+    let outcome = Outcome { change: Change::Same, ..Outcome::at("week", at("12:00").date()) };
+    let seen = NewOutcome { case: id, outcome: Some(outcome), replaces: None, by: "Ada".into(), at: at("12:05") };
+    store.put_outcomes(&[seen]).unwrap();
     (database, store)
 }
 
@@ -100,9 +145,6 @@ fn no_statement_changes_what_was_kept() {
     let Some(server) = shared() else { return };
     let (database, store) = kept(&server);
     let mut client = server.client(&database);
-    let outcome =
-        "INSERT INTO outcome (case_id, visit, on_day, lost, withdrawn, by, at) VALUES (1, 'x', 'x', 0, 0, 'x', 'x')";
-    client.batch_execute(outcome).unwrap();
     for sql in [
         "UPDATE ledger SET at = '2026-01-01T00:00:00'",
         "UPDATE ledger SET number = 9 WHERE number = 5",
@@ -119,11 +161,12 @@ fn no_statement_changes_what_was_kept() {
         "UPDATE outcome SET change = 'gone'",
         "DELETE FROM outcome",
         "TRUNCATE outcome",
+        "INSERT INTO outcome (id, case_id, visit, on_day, lost, withdrawn, by, at) VALUES (5, 1, 'x', 'x', 0, 0, 'x', 'x')",
         "SET session_replication_role = replica; DELETE FROM ledger",
     ] {
         assert!(client.batch_execute(sql).is_err(), "{sql}");
     }
-    assert_eq!(store.verify(None).unwrap().unwrap().head.number, 5);
+    assert_eq!(store.verify(None).unwrap().unwrap().head.number, 6);
 }
 
 #[test]
@@ -191,6 +234,7 @@ fn a_backup_comes_back_as_a_file_and_on_another_server() {
             assert_eq!(case(&restored, id), case(&store, id));
             assert_eq!(restored.issues(id).unwrap(), store.issues(id).unwrap());
             assert_eq!(restored.revisions(id).unwrap(), store.revisions(id).unwrap());
+            assert_eq!(restored.outcomes(id).unwrap(), store.outcomes(id).unwrap());
         }
         assert_eq!(restored.issued_file(1, 0).unwrap(), Some(("a.pdf".into(), b"the page".to_vec())));
         assert_eq!(restored.add(&file("C-1", "new", None)).unwrap(), gone + 1, "numbers go on");
@@ -254,7 +298,7 @@ fn a_connection_that_is_lost_is_made_anew_and_a_change_it_broke_off_is_gone() {
         Err(RegisterError::NoCase)
     });
     assert!(matches!(broken_off, Err(RegisterError::NoCase)) && count == 1);
-    assert_eq!(store.verify(None).unwrap().unwrap().head.number, 6);
+    assert_eq!(store.verify(None).unwrap().unwrap().head.number, 7);
     store.issue_all(&again, || Ok(())).unwrap();
 }
 

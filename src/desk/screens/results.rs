@@ -94,7 +94,7 @@ fn counted(room: &Room, asked: &Asked, rule: &ResultsRule) -> Result<Shown, Desk
         not_yet: number(standing.not_yet),
         lost: number(standing.lost),
         rows: results.rows.iter().map(|row| row_view(room, row, rule)).collect::<Result<Vec<_>, _>>()?,
-        rates: rates(room, &results)?,
+        rates: rates(room, &results, rule)?,
         curve: curve(room, &results, rule)?,
         review: results.review.iter().map(|line| review(room, line)).collect::<Result<Vec<_>, _>>()?,
         funnel: beside(room, &sessions, &outcomes, asked, rule)?,
@@ -178,14 +178,15 @@ fn published_words(room: &Room, evidence: &Evidence) -> Result<Option<String>, D
     Ok(Some(span.map_or_else(|| words.clone(), |span| format!("{words}, {span}"))))
 }
 
-fn rates(room: &Room, results: &OwnResults) -> Result<Vec<RateView>, DeskError> {
+fn rates(room: &Room, results: &OwnResults, rule: &ResultsRule) -> Result<Vec<RateView>, DeskError> {
     let rate = |(kind, rate): &(crate::results::EventKind, crate::results::Rate)| {
         let word = json!(kind).as_str().map(str::to_owned).unwrap_or_default();
         let years = room.words.locale.number(rate.eye_years, 0);
         let number = |value: f64| room.words.locale.number(value, 1);
-        let per = rate.in_100_years().map(|(per, low, high)| (number(per), number(low), number(high)));
+        let per = rate.in_100_years(rule.least_eyes).map(|(per, low, high)| (number(per), number(low), number(high)));
         let label = room.words.word(&format!("outcome.kind.{word}"))?;
-        Ok(RateView { label, events: rate.events, years, per })
+        let eyes = room.words.locale.number(rate.eyes.into(), 0);
+        Ok(RateView { label, events: rate.events, eyes, years, per })
     };
     results.rates.iter().map(rate).collect()
 }
@@ -275,12 +276,33 @@ fn beside(
         to: point.limits.outer.1,
         high: point.is_high(),
     });
-    let share_words = rounded(room, found.share, f64::round);
-    let alt = room.words.say("results.funnel_alt", &[("share", &share_words)])?;
+    let alt = of_all(room, &surgeons, found.share, rule)?;
     let below = room.words.word("results.eyes_followed")?;
     let drawn =
         charts::funnel(&charts::Funnel { spots: &spots, share: found.share, limits: &sizes, below: &below, alt: &alt });
     Ok(Some(FunnelView { drawn, alt, rows: rows.collect() }))
+}
+
+/// What the picture of all surgeons shows, with what its share of all rests on.
+fn of_all(room: &Room, surgeons: &[(String, Counted)], share: f64, rule: &ResultsRule) -> Result<String, DeskError> {
+    let sum = |of: fn(&Counted) -> u32| surgeons.iter().map(|(_, counted)| of(counted)).sum::<u32>();
+    let all = Counted {
+        treated: sum(|one| one.treated),
+        followed: sum(|one| one.followed),
+        affected: sum(|one| one.affected),
+    };
+    let (low, high) = all.interval(rule.least_eyes).unwrap_or((0.0, 1.0));
+    room.words.say(
+        "results.funnel_alt",
+        &[
+            ("share", &rounded(room, share, f64::round)),
+            ("affected", &room.words.locale.number(all.affected.into(), 0)),
+            ("followed", &room.words.locale.number(all.followed.into(), 0)),
+            ("months", &rule.window_months.to_string()),
+            ("low", &rounded(room, low, f64::floor)),
+            ("high", &rounded(room, high, f64::ceil)),
+        ],
+    )
 }
 
 /// The lines of the profile that bring the numbers into the consent: those of the whole practice, of enough eyes.

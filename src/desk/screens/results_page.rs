@@ -1,6 +1,6 @@
 //! Own results on paper: the same numbers, pictures and words as on the screen.
 
-use super::results_shown::{RowView, Shown};
+use super::results_shown::{FunnelView, RowView, Shown};
 
 use crate::desk::answer::Answer;
 use crate::desk::error::DeskError;
@@ -79,6 +79,7 @@ fn blocks(room: &Room, shown: &Shown) -> Result<Vec<Block>, DeskError> {
     if let Some(funnel) = &shown.funnel {
         blocks.push(heading(words("funnel")?));
         blocks.push(chart(&funnel.drawn, &funnel.alt, funnel.alt.clone()));
+        blocks.push(beside(room, funnel)?);
     }
     if let Some(sessions) = &shown.energy {
         blocks.push(heading(words("sessions")?));
@@ -161,14 +162,35 @@ fn rates(room: &Room, shown: &Shown) -> Result<Block, DeskError> {
     let words = |key: &str| room.words.word(&format!("results.{key}"));
     let mut rows = Vec::new();
     for rate in &shown.rates {
-        let per = match rate.per.as_ref().filter(|_| shown.shares) {
+        let per = match &rate.per {
             Some((per, low, high)) => room.words.say("results.rate", &[("rate", per), ("low", low), ("high", high)])?,
             None => words("too_few")?,
         };
-        rows.push(vec![rate.label.clone(), rate.events.to_string(), rate.years.clone(), per]);
+        rows.push(vec![rate.label.clone(), rate.events.to_string(), rate.eyes.clone(), rate.years.clone(), per]);
     }
-    let columns = ["what", "events", "eye_years", "per_100"];
-    Ok(table(words("by_time")?, columns.iter().map(|key| words(key)).collect::<Result<_, _>>()?, &[6, 2, 3, 6], rows))
+    let columns = ["what", "events", "eyes_followed", "eye_years", "per_100"];
+    Ok(table(
+        words("by_time")?,
+        columns.iter().map(|key| words(key)).collect::<Result<_, _>>()?,
+        &[6, 2, 3, 3, 6],
+        rows,
+    ))
+}
+
+fn beside(room: &Room, funnel: &FunnelView) -> Result<Block, DeskError> {
+    let words = |key: &str| room.words.word(&format!("results.{key}"));
+    let (of, above) = (words("of")?, words("above")?);
+    let mut rows = Vec::new();
+    for row in &funnel.rows {
+        let (low, high) = (row.from.to_string(), row.to.to_string());
+        let mut chance = room.words.say("results.from_to", &[("low", &low), ("high", &high)])?;
+        if row.high {
+            chance = format!("{chance} ({above})");
+        }
+        rows.push(vec![row.name.clone(), format!("{} {of} {}", row.affected, row.followed), chance]);
+    }
+    let columns = vec![words("surgeon")?, words("of_followed")?, words("chance")?];
+    Ok(table(words("funnel")?, columns, &[6, 4, 6], rows))
 }
 
 fn table(caption: String, columns: Vec<String>, widths: &[u8], rows: Vec<Vec<String>>) -> Block {

@@ -35,6 +35,7 @@ pub(super) struct ReviewView {
 pub(super) struct RateView {
     pub(super) label: String,
     pub(super) events: u32,
+    pub(super) eyes: String,
     pub(super) years: String,
     /// Events in 100 eye-years with their interval.
     pub(super) per: Option<(String, String, String)>,

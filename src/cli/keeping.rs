@@ -2,16 +2,17 @@
 
 use std::path::Path;
 
-use super::args::{Backup, Erase, Keeping, Restore, Role, Store, Verify};
+use super::args::{Backup, Erase, Keeping, MakeKey, Restore, Role, Store, Verify};
 use super::report::{self, Failure};
 use super::{Status, clock, io, practice, register};
-use crate::register::{Place, Register};
+use crate::register::{Keys, Place, Register};
 
 pub(super) fn run(command: &Keeping) -> Result<Status, Failure> {
     match command {
         Keeping::Verify(args) => verify(args),
         Keeping::Head(args) => io::stdout(format!("{}\n", open(args)?.head()?).as_bytes()),
         Keeping::Backup(args) => backup(args),
+        Keeping::Key(args) => key(args),
         Keeping::Restore(args) => restore(args),
         Keeping::Erase(args) => erase(args),
         Keeping::Role(args) => role(args),
@@ -43,14 +44,25 @@ pub(super) fn there(register: Option<&Path>, practice: Option<&Path>) -> Result<
 }
 
 fn backup(args: &Backup) -> Result<Status, Failure> {
-    let receipt = open(&args.store)?.back_up(&args.to, clock::now()?)?;
-    report::line(&format!("made and checked {} with its receipt; the head of its ledger is", args.to.display()));
+    let receipt = open(&args.store)?.back_up(&args.to, &args.seal_to, clock::now()?)?;
+    let made = if receipt.sealed { "made, checked and sealed" } else { "made and checked" };
+    report::line(&format!("{made} {} with its receipt; the head of its ledger is", args.to.display()));
     io::stdout(format!("{}\n", receipt.head).as_bytes())
+}
+
+fn key(args: &MakeKey) -> Result<Status, Failure> {
+    let whom = Keys::make(&args.to)?;
+    report::line(&format!(
+        "made {}: keep it where the backups are not, and a copy of it; without it nobody opens them. Seal to",
+        args.to.display()
+    ));
+    io::stdout(format!("{whom}\n").as_bytes())
 }
 
 fn restore(args: &Restore) -> Result<Status, Failure> {
     let to = place_of(&args.store)?;
-    let head = Register::restore(&args.from, &to)?;
+    let keys = args.key.as_deref().map(Keys::read).transpose()?.unwrap_or_default();
+    let head = Register::restore(&args.from, &to, &keys)?;
     report::line(&format!("{to} is the register again, as of its receipt; the head of its ledger is"));
     io::stdout(format!("{head}\n").as_bytes())
 }

@@ -22,7 +22,8 @@ pub struct Digested {
 /// # Errors
 /// When it cannot be read.
 pub fn digest(path: &Path) -> Result<Digested, CreateError> {
-    pass_on(path, &mut io::sink()).map_err(told(path))
+    let mut file = File::open(path).map_err(told(path))?;
+    pass_on(&mut file, &mut io::sink()).map_err(told(path))
 }
 
 /// Copies a file to a place where nothing stands yet, readable by its owner alone: whole and on the disk, or not at all.
@@ -30,22 +31,35 @@ pub fn digest(path: &Path) -> Result<Digested, CreateError> {
 /// # Errors
 /// When something stands there, or the machine refuses.
 pub fn copy(from: &Path, to: &Path) -> Result<Digested, CreateError> {
+    through(from, to, |read, write| pass_on(read, write).map_err(told(to)))
+}
+
+/// Writes what is made of one file into another as [`copy`] does.
+///
+/// # Errors
+/// As [`copy`], or what goes wrong in the making.
+pub fn through<T, E: From<CreateError>>(
+    from: &Path,
+    to: &Path,
+    make: impl FnOnce(&mut dyn Read, &mut dyn Write) -> Result<T, E>,
+) -> Result<T, E> {
+    let mut source = File::open(from).map_err(told(from))?;
     let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let mut file = tempfile::NamedTempFile::new_in(folder).map_err(told(to))?;
-    let copied = pass_on(from, &mut file).map_err(told(to))?;
+    let made = make(&mut source, &mut file)?;
     file.as_file().sync_all().map_err(told(to))?;
     file.persist_noclobber(to).map_err(|error| match error.error.kind() {
         io::ErrorKind::AlreadyExists => CreateError::Exists(to.to_owned()),
         _ => told(to)(error.error),
     })?;
-    Ok(copied)
+    Ok(made)
 }
 
-fn pass_on(from: &Path, to: &mut impl Write) -> io::Result<Digested> {
-    let (mut file, mut hash, mut bytes) = (File::open(from)?, Sha256::new(), 0);
+fn pass_on(from: &mut dyn Read, to: &mut dyn Write) -> io::Result<Digested> {
+    let (mut hash, mut bytes) = (Sha256::new(), 0);
     let mut part = vec![0; 1 << 16];
     loop {
-        let count = file.read(&mut part)?;
+        let count = from.read(&mut part)?;
         if count == 0 {
             break;
         }

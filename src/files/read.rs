@@ -48,7 +48,7 @@ pub enum ReadError {
     #[error("{}: only .toml, .md and .typ files belong here; move it away", .0.display())]
     NotOurs(PathBuf),
     /// A secret that others can read.
-    #[error("{} holds a password and can be read by others: make it readable by you alone (chmod 600)", .0.display())]
+    #[error("{} holds a secret and can be read by others: make it readable by you alone (chmod 600)", .0.display())]
     Open(PathBuf),
     /// A file that is no text.
     #[error(transparent)]

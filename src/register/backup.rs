@@ -5,14 +5,18 @@ use std::path::{Path, PathBuf};
 use chrono::NaiveDateTime;
 use serde::{Deserialize, Serialize};
 
+use super::seal::{self, Keys, Recipient};
 use super::sqlite::Sqlite;
 use super::{Head, Place, Register, RegisterError, copies, time};
-use crate::files::copy::{copy, digest};
+use crate::files::copy::{Digested, copy, digest};
 use crate::files::create::{self, create};
 use crate::files::read;
 
 /// Under which name the register remembers its last backup.
 const LAST: &str = "backup";
+
+/// Name of an open copy in a folder for a while.
+const OPEN: &str = "register.sqlite3";
 
 /// Version of the format of receipts.
 const RECEIPT: u32 = 1;
@@ -32,29 +36,43 @@ pub struct Receipt {
     pub bytes: u64,
     /// SHA-256 of the file, hexadecimal.
     pub sha256: String,
+    /// Whether the file is sealed.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub sealed: bool,
 }
 
 impl Register {
     /// Writes a copy into a file that is not there yet, walks its ledger, and puts the receipt beside it. A copy without a
-    /// receipt is none.
+    /// receipt is none. Sealed to somebody, it lies open only in a folder of this machine's own, and only meanwhile.
     ///
     /// # Errors
     /// A file that is there or cannot be written, or a register that is not as it was written.
-    pub fn back_up(&mut self, to: &Path, at: NaiveDateTime) -> Result<Receipt, RegisterError> {
-        create(to, b"")?;
-        let receipt = self.copied(to, at).inspect_err(|_| create::take_back(to))?;
-        let text = serde_json::to_string_pretty(&receipt).map_err(|error| RegisterError::Store(error.to_string()))?;
-        create(&beside(to), text.as_bytes()).inspect_err(|_| create::take_back(to))?;
+    pub fn back_up(&mut self, to: &Path, whom: &[Recipient], at: NaiveDateTime) -> Result<Receipt, RegisterError> {
+        let head = if whom.is_empty() { self.copied(to) } else { self.sealed(to, whom) }?;
+        let receipt = receipt(to, &head, !whom.is_empty(), at).and_then(|receipt| {
+            let text = serde_json::to_string_pretty(&receipt);
+            let text = text.map_err(|error| RegisterError::Store(error.to_string()))?;
+            create(&beside(to), text.as_bytes())?;
+            Ok(receipt)
+        });
+        let receipt = receipt.inspect_err(|_| create::take_back(to))?;
         self.set(LAST, &time::text(at))?;
         Ok(receipt)
     }
 
-    fn copied(&self, to: &Path, at: NaiveDateTime) -> Result<Receipt, RegisterError> {
-        self.database().copy_into(to)?;
-        let head = walked(to)?;
-        let file = digest(to)?;
-        let program = env!("CARGO_PKG_VERSION").to_owned();
-        Ok(Receipt { version: RECEIPT, head: head.to_string(), at, program, bytes: file.bytes, sha256: file.sha256 })
+    /// Writes a copy: the head of its ledger, which was walked.
+    fn copied(&self, to: &Path) -> Result<Head, RegisterError> {
+        create(to, b"")?;
+        let copied = self.database().copy_into(to).and_then(|()| walked(to));
+        copied.inspect_err(|_| create::take_back(to))
+    }
+
+    fn sealed(&self, to: &Path, whom: &[Recipient]) -> Result<Head, RegisterError> {
+        let folder = create::temporary()?;
+        let open = folder.path().join(OPEN);
+        let head = self.copied(&open)?;
+        seal::seal(&open, to, whom)?;
+        Ok(head)
     }
 
     /// When the last backup was made, UTC.
@@ -65,47 +83,65 @@ impl Register {
         self.setting(LAST)?.map(|at| time::read(&at)).transpose()
     }
 
-    /// Puts a backup where no register stands yet, once its ledger was walked and it is what its receipt says: the head.
+    /// Puts a backup where no register stands yet, once its ledger was walked and it is what its receipt says: the head. A
+    /// sealed one is opened with these keys.
     ///
     /// # Errors
-    /// A backup without its receipt, another file than that of the receipt, a ledger that is not as it was written, or a
-    /// place that is taken.
-    pub fn restore(from: &Path, to: &Place) -> Result<Head, RegisterError> {
-        match to {
-            Place::File(file) => Self::restore_file(from, file),
-            Place::Server(_) => Self::restore_to_server(from, to),
+    /// A backup without its receipt, another file than that of the receipt, one that is sealed to somebody else, a ledger that
+    /// is not as it was written, or a place that is taken.
+    pub fn restore(from: &Path, to: &Place, keys: &Keys) -> Result<Head, RegisterError> {
+        let receipt = Receipt::beside(from)?;
+        if digest(from)?.sha256 != receipt.sha256 {
+            // What is wrong with it is told as far as it can be seen.
+            if !receipt.sealed {
+                walked(from)?;
+            }
+            return Err(RegisterError::OtherBackup(from.to_owned()));
         }
-    }
-
-    /// By way of a file, which is brought to the form of this program.
-    fn restore_to_server(from: &Path, to: &Place) -> Result<Head, RegisterError> {
         let folder = create::temporary()?;
-        let file = folder.path().join("register.sqlite3");
-        let head = Self::restore_file(from, &file)?;
-        let register = Self::open(to)?;
-        copies::into_empty(Self::in_file(&file)?.database(), register.database())?;
-        match register.verify(Some(&head))? {
-            Ok(_) => Ok(head),
-            Err(broken) => Err(RegisterError::Broken(broken.to_string())),
+        let mut open = from.to_owned();
+        if receipt.sealed {
+            open = folder.path().join(OPEN);
+            seal::unseal(from, &open, keys)?;
         }
-    }
-
-    fn restore_file(from: &Path, to: &Path) -> Result<Head, RegisterError> {
-        let text = read::small(&beside(from)).map_err(|_| RegisterError::NoReceipt(beside(from)))?;
-        let receipt: Receipt = serde_json::from_slice(&text).map_err(|_| RegisterError::NoReceipt(beside(from)))?;
-        if receipt.version != RECEIPT {
-            return Err(RegisterError::NoReceipt(beside(from)));
-        }
-        let head = walked(from)?;
-        if head.to_string() != receipt.head || digest(from)?.sha256 != receipt.sha256 {
+        let head = walked(&open)?;
+        if head.to_string() != receipt.head {
             return Err(RegisterError::OtherBackup(from.to_owned()));
         }
-        if copy(from, to)?.sha256 != receipt.sha256 {
-            create::take_back(to);
-            return Err(RegisterError::OtherBackup(from.to_owned()));
+        match to {
+            Place::File(file) => _ = copy(&open, file)?,
+            Place::Server(_) => to_server(&open, to, folder.path())?,
         }
         Ok(head)
     }
+}
+
+/// By way of a file, which is brought to the form of this program.
+fn to_server(from: &Path, to: &Place, folder: &Path) -> Result<(), RegisterError> {
+    let file = folder.join("brought.sqlite3");
+    copy(from, &file)?;
+    let brought = Register::in_file(&file)?;
+    let register = Register::open(to)?;
+    copies::into_empty(brought.database(), register.database())?;
+    match register.verify(Some(&brought.head()?))? {
+        Ok(_) => Ok(()),
+        Err(broken) => Err(RegisterError::Broken(broken.to_string())),
+    }
+}
+
+impl Receipt {
+    /// The receipt beside a backup.
+    fn beside(backup: &Path) -> Result<Self, RegisterError> {
+        let none = || RegisterError::NoReceipt(beside(backup));
+        let text = read::small(&beside(backup)).map_err(|_| none())?;
+        serde_json::from_slice(&text).ok().filter(|receipt: &Self| receipt.version == RECEIPT).ok_or_else(none)
+    }
+}
+
+fn receipt(file: &Path, head: &Head, sealed: bool, at: NaiveDateTime) -> Result<Receipt, RegisterError> {
+    let Digested { bytes, sha256 } = digest(file)?;
+    let program = env!("CARGO_PKG_VERSION").to_owned();
+    Ok(Receipt { version: RECEIPT, head: head.to_string(), at, program, bytes, sha256, sealed })
 }
 
 /// Where the receipt of a backup lies.

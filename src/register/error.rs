@@ -112,6 +112,12 @@ pub enum RegisterError {
     /// A backup that is not what its receipt says.
     #[error("{} is not the backup that its receipt was given for: take another one", .0.display())]
     OtherBackup(PathBuf),
+    /// A sealed backup, without a key that opens it.
+    #[error("{} is sealed, and none of the keys at hand opens it: name the file of its key with --key", .0.display())]
+    Sealed(PathBuf),
+    /// A file without a key.
+    #[error("{} holds no key: name the file that `register key` made", .0.display())]
+    NoKey(PathBuf),
     /// Nobody has this name.
     #[error("the register knows nobody of this name: `vitreoleaf people` lists who there is")]
     NoPerson,

@@ -26,6 +26,7 @@ mod passfile;
 mod people;
 mod person;
 mod place;
+mod seal;
 mod server;
 mod sessions;
 mod sqlite;
@@ -43,6 +44,7 @@ pub use ledger::Number;
 pub use outcome::{KeptOutcome, NewOutcome, OutcomeId, TakenIn, take_in};
 pub use person::{Passphrase, Person, SHORTEST};
 pub use place::{Host, NoPlace, Place, Server};
+pub use seal::{Keys, NoRecipient, Recipient};
 pub use verify::{Broken, Fault, Head, NoHead, Verified};
 
 use database::Database;

@@ -124,3 +124,21 @@ def test_an_outcome_that_was_changed_is_named(tmp_path):
     store.close()
     said = desk.program("register", "verify", "-p", made)
     assert said.returncode == 2 and "row 1 of the ledger keeps another outcome" in said.stderr, said.stderr
+
+
+def test_a_sealed_backup_shows_nothing_and_opens_with_its_key(tmp_path):
+    made = desk.practice(tmp_path)
+    (tmp_path / "case.json").write_text(json.dumps(CASE))
+    desk.program("import", "-p", made, tmp_path / "case.json")
+    whom, other = (desk.program("register", "key", tmp_path / name).stdout.strip() for name in ("key", "other"))
+    said = desk.program("register", "backup", "-p", made, tmp_path / "sealed", "--seal-to", whom)
+    assert said.returncode == 0, said.stderr
+    sealed = (tmp_path / "sealed").read_bytes()
+    assert sealed.startswith(b"age-") and b"Invented" not in sealed and b"SQLite" not in sealed
+    desk.register(made).unlink()
+    for key in ([], ["--key", tmp_path / "other"]):
+        refused = desk.program("register", "restore", "-p", made, tmp_path / "sealed", *key)
+        assert refused.returncode == 2 and "sealed" in refused.stderr and not desk.register(made).exists()
+    back = desk.program("register", "restore", "-p", made, tmp_path / "sealed", "--key", tmp_path / "key")
+    assert back.returncode == 0 and back.stdout == said.stdout, back.stderr
+    assert other != whom and _walk(desk.register(made)) == []

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde_json::json;
 use vitreoleaf::record::form::KnownBy;
-use vitreoleaf::register::{NewOutcome, Passphrase, Person, Place, Register, RegisterError, Why, sha256};
+use vitreoleaf::register::{Keys, NewOutcome, Passphrase, Person, Place, Register, RegisterError, Why, sha256};
 use vitreoleaf::results::{Change, Outcome};
 
 #[cfg(target_os = "linux")]
@@ -219,14 +219,14 @@ fn a_backup_comes_back_as_a_file_and_on_another_server() {
     store.erase(gone, "Ada", "asked for", at("13:00")).unwrap();
     let folder = tempfile::tempdir().unwrap();
     let path = |name: &str| folder.path().join(name);
-    let receipt = store.back_up(&path("backup"), at("18:00")).unwrap();
+    let receipt = store.back_up(&path("backup"), &[], at("18:00")).unwrap();
     assert_eq!(receipt.head, store.head().unwrap().to_string());
     assert_eq!(store.last_backup().unwrap(), Some(at("18:00")));
 
     let other = server.place(OWNER, &server.database());
     let places: [Place; 2] = [path("restored").as_path().into(), other];
     for place in &places {
-        Register::restore(&path("backup"), place).unwrap();
+        Register::restore(&path("backup"), place, &Keys::default()).unwrap();
         let mut restored = Register::open(place).unwrap();
         assert_eq!(restored.verify(None).unwrap().unwrap(), store.verify(None).unwrap().unwrap());
         assert_eq!(restored.all().unwrap(), store.all().unwrap());
@@ -238,10 +238,13 @@ fn a_backup_comes_back_as_a_file_and_on_another_server() {
         }
         assert_eq!(restored.issued_file(1, 0).unwrap(), Some(("a.pdf".into(), b"the page".to_vec())));
         assert_eq!(restored.add(&file("C-1", "new", None)).unwrap(), gone + 1, "numbers go on");
-        assert!(Register::restore(&path("backup"), place).is_err(), "a register that stands there is not replaced");
+        assert!(
+            Register::restore(&path("backup"), place, &Keys::default()).is_err(),
+            "a register that stands there is not replaced"
+        );
     }
     assert!(matches!(
-        Register::restore(&path("backup"), &server.place(OWNER, &database)),
+        Register::restore(&path("backup"), &server.place(OWNER, &database), &Keys::default()),
         Err(RegisterError::NotEmpty)
     ));
 }

@@ -18,8 +18,8 @@ use crate::review::schema::{self, Described};
 pub use fhir::{Fhir, FhirIn, FhirOut, SideArg};
 #[cfg(feature = "desk")]
 pub use register::{
-    Backup, Desk, Erase, Export, ExportOutcomes, Import, ImportOutcomes, Keeping, ListOutcomes, Outcomes, People,
-    Register, Restore, Role, RoleArg, Store, Verify, VerifyFile,
+    Backup, Desk, Erase, Export, ExportOutcomes, Import, ImportOutcomes, Keeping, ListOutcomes, MakeKey, Outcomes,
+    People, Register, Restore, Role, RoleArg, Store, Verify, VerifyFile,
 };
 
 /// Pages around the laser treatment of vitreous floaters, made from one case record.

@@ -29,8 +29,10 @@ pub enum Keeping {
     /// Copy the register into a file that is not there yet, check the copy, and put its receipt beside it.
     ///
     /// A register on a server is copied into a file too, which comes back on a server or as a file.
-    /// The receipt carries the head of the ledger. Seal the copy before it leaves the practice.
+    /// The receipt carries the head of the ledger. A copy that leaves the practice is sealed to a key (--seal-to), in the format age.
     Backup(Backup),
+    /// Make the key that opens sealed backups, and print to whom they are sealed.
+    Key(MakeKey),
     /// Put a backup where no register stands yet, checked against the receipt beside it.
     Restore(Restore),
     /// Erase everything that is kept of a case but its code. The ledger says by whom and why, and stays whole.
@@ -90,6 +92,17 @@ pub struct Backup {
     /// File to write, which must not be there yet; its receipt has the same name with .receipt.json added.
     #[arg(value_name = "FILE")]
     pub to: PathBuf,
+    /// Seal the copy to this recipient, age1... as `register key` printed it; each of several opens it.
+    #[arg(long, value_name = "RECIPIENT")]
+    pub seal_to: Vec<crate::register::Recipient>,
+}
+
+/// Arguments of `register key`.
+#[derive(Debug, Args)]
+pub struct MakeKey {
+    /// File to write, which must not be there yet, readable by you alone. Whoever has it reads the backups.
+    #[arg(value_name = "FILE")]
+    pub to: PathBuf,
 }
 
 /// Arguments of `register restore`.
@@ -101,6 +114,9 @@ pub struct Restore {
     /// The backup, with its receipt beside it.
     #[arg(value_name = "FILE")]
     pub from: PathBuf,
+    /// File with the key of a sealed backup.
+    #[arg(long, value_name = "FILE")]
+    pub key: Option<PathBuf>,
 }
 
 /// Arguments of `register erase`.

@@ -165,6 +165,35 @@ pub(crate) const CONFORMANCE: &[Check] = &[
         store.save(&filed, &file, &Act { by: "Ada".into(), at: at(), what: "x".into() }).unwrap();
         assert_eq!(store.session(case).unwrap(), None);
     }),
+    ("what is counted is what there is now", |store| {
+        let case = add(store, "A-1");
+        let today = day("2026-09-07");
+        let count = |store: &Register| {
+            let counted = store.counted(today).unwrap();
+            assert_eq!(
+                (&counted.sessions, &counted.outcomes),
+                (&store.sessions(today).unwrap(), &store.all_outcomes(today).unwrap())
+            );
+            (counted.sessions.len(), counted.outcomes.len())
+        };
+        assert_eq!((count(store), count(store)), ((1, 0), (1, 0)));
+        let first = put(store, case, Some(seen("2026-08-14", Change::Same)), None).unwrap();
+        assert_eq!(count(store), (1, 1));
+        put(store, case, Some(seen("2026-08-14", Change::Gone)), Some(first)).unwrap();
+        assert_eq!(count(store), (1, 1));
+        let filed = store.case(case).unwrap().unwrap();
+        let mut file = filed.file.clone();
+        file.record["eye"]["side"] = json!("right");
+        store.save(&filed, &file, &Act { by: "Ada".into(), at: at(), what: "x".into() }).unwrap();
+        assert_eq!(count(store), (1, 1));
+        add(store, "A-2");
+        assert_eq!(count(store), (2, 1));
+        let passphrase = Passphrase::new("correct horse battery").unwrap();
+        store.put_person(&Person { name: "Ada".into(), role: KnownBy::Surgeon, passphrase }).unwrap();
+        store.erase(case, "Ada", "asked for", at()).unwrap();
+        assert_eq!(count(store), (1, 0));
+        assert_eq!(store.counted(day("2026-08-06")).unwrap().sessions, []);
+    }),
     ("an eye of which hardly anything is recorded was treated all the same", |store| {
         let record = json!({
             "patient": { "record_number": "000-101" }, "eye": { "side": "right" }, "plan": { "surgeon": "sample" },

@@ -153,7 +153,7 @@ fn beside(backup: &Path) -> PathBuf {
 
 /// The head of a copy, its ledger walked. Nothing of it is changed.
 fn walked(path: &Path) -> Result<Head, RegisterError> {
-    let copy = Register(Box::new(Sqlite::look(path)?));
+    let copy = Register::of(Box::new(Sqlite::look(path)?));
     match copy.verify(None)? {
         Ok(found) => Ok(found.head),
         Err(broken) => Err(RegisterError::Broken(broken.to_string())),

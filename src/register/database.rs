@@ -11,6 +11,16 @@ pub(super) trait Database: Send {
     /// Runs one statement: the rows it gives.
     fn rows(&self, sql: &str, with: &[Value]) -> Result<Vec<Row>, RegisterError>;
 
+    /// Runs one statement and hands its rows on one by one: there may be many.
+    fn each(
+        &self,
+        sql: &str,
+        with: &[Value],
+        take: &mut dyn FnMut(Row) -> Result<(), RegisterError>,
+    ) -> Result<(), RegisterError> {
+        self.rows(sql, with)?.into_iter().try_for_each(take)
+    }
+
     /// Runs statements that need no values and give no rows.
     fn script(&self, sql: &str) -> Result<(), RegisterError>;
 
@@ -93,7 +103,12 @@ pub(super) fn all<const N: usize, T>(
     with: &[Value],
     read: impl Fn([Value; N]) -> Result<T, RegisterError>,
 ) -> Result<Vec<T>, RegisterError> {
-    database.rows(sql, with)?.into_iter().map(|row| read(columns(row)?)).collect()
+    let mut found = Vec::new();
+    database.each(sql, with, &mut |row| {
+        found.push(read(columns(row)?)?);
+        Ok(())
+    })?;
+    Ok(found)
 }
 
 fn columns<const N: usize>(row: Row) -> Result<[Value; N], RegisterError> {

@@ -4,6 +4,7 @@ use chrono::NaiveDateTime;
 use serde::{Deserialize, Serialize};
 
 use super::case::CaseFile;
+use super::counted::sessions_changed;
 use super::database::{Database, all, row, values};
 use super::ledger::{self, Entry, Number};
 use super::{CaseId, Register, RegisterError};
@@ -64,6 +65,7 @@ fn forget(database: &dyn Database, case: CaseId) -> Result<(), RegisterError> {
                WHERE id = $2";
     database.rows(sql, &values![CaseFile::default().written()?, case])?;
     database.rows("DELETE FROM session WHERE case_id = $1", &values![case])?;
+    sessions_changed(database)?;
     database.rows("DELETE FROM outcome WHERE case_id = $1", &values![case])?;
     Ok(())
 }

@@ -11,6 +11,7 @@ mod cases;
 mod columns;
 mod connect;
 mod copies;
+mod counted;
 mod database;
 mod erasure;
 mod error;
@@ -33,10 +34,13 @@ mod sqlite;
 mod time;
 mod verify;
 
+use std::cell::RefCell;
 use std::path::Path;
+use std::sync::Arc;
 
 pub use backup::Receipt;
 pub use case::{Act, Asked, CaseFile, CaseId, Filed, Reason, Revision, Version, Whole, Why};
+pub use counted::Counted;
 pub use error::RegisterError;
 pub use hash::sha256;
 pub use issue::{Files, Hashes, Issue, IssueId, Issued, IssuedFile};
@@ -52,7 +56,10 @@ use database::Database;
 /// Cases, people, issues and outcomes in a store. Every change is whole or not at all.
 ///
 /// All functions fail with [`RegisterError`]: the store does not answer, or one of the reasons named beside them.
-pub struct Register(Box<dyn Database>);
+pub struct Register {
+    database: Box<dyn Database>,
+    counted: RefCell<Option<(counted::Stamp, Arc<Counted>)>>,
+}
 
 impl Register {
     /// Opens the register at a place, in a file ([`Register::in_file`]) or on a server, where its tables are made if they are
@@ -101,11 +108,15 @@ impl Register {
 
     fn migrated(database: Box<dyn Database>, known: &[migrations::Migration]) -> Result<Self, RegisterError> {
         migrations::apply(database.as_ref(), known)?;
-        Ok(Self(database))
+        Ok(Self::of(database))
+    }
+
+    fn of(database: Box<dyn Database>) -> Self {
+        Self { database, counted: RefCell::default() }
     }
 
     fn database(&self) -> &dyn Database {
-        self.0.as_ref()
+        self.database.as_ref()
     }
 
     fn change<T>(&mut self, make: impl FnOnce(&dyn Database) -> Result<T, RegisterError>) -> Result<T, RegisterError> {

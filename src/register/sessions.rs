@@ -4,6 +4,7 @@ use chrono::NaiveDate;
 use serde_json::{Value as Json, json};
 
 use super::columns::{day, list, unreadable, word};
+use super::counted::sessions_changed;
 use super::database::{Database, Value, all, row, values};
 use super::{CaseFile, CaseId, Register, RegisterError};
 use crate::record::identity::folded_number;
@@ -41,11 +42,12 @@ pub(super) fn with_bookings(database: &dyn Database) -> Result<(), RegisterError
 
 /// Reads the session of a case anew, within a change of the case.
 pub(super) fn read_anew(database: &dyn Database, case: CaseId, file: &CaseFile) -> Result<(), RegisterError> {
-    database.rows("DELETE FROM session WHERE case_id = $1", &values![case])?;
-    if let Some(columns) = columns(case, file) {
-        database.rows(INTO, &columns)?;
+    let before = database.rows("DELETE FROM session WHERE case_id = $1 RETURNING case_id", &values![case])?;
+    let now = columns(case, file);
+    if let Some(columns) = &now {
+        database.rows(INTO, columns)?;
     }
-    Ok(())
+    if before.is_empty() && now.is_none() { Ok(()) } else { sessions_changed(database) }
 }
 
 /// The columns of its table; nothing as long as no pulse was given or it is not known whose eye it is.

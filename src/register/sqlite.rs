@@ -4,7 +4,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use rusqlite::types::{ToSql, ToSqlOutput, ValueRef};
-use rusqlite::{Connection, ErrorCode, OpenFlags, Rows, ffi};
+use rusqlite::{Connection, ErrorCode, OpenFlags, ffi};
 
 use super::RegisterError;
 use super::database::{Database, Row, Value};
@@ -69,12 +69,30 @@ impl Sqlite {
 
 impl Database for Sqlite {
     fn rows(&self, sql: &str, with: &[Value]) -> Result<Vec<Row>, RegisterError> {
+        let mut rows = Vec::new();
+        self.each(sql, with, &mut |row| {
+            rows.push(row);
+            Ok(())
+        })?;
+        Ok(rows)
+    }
+
+    fn each(
+        &self,
+        sql: &str,
+        with: &[Value],
+        take: &mut dyn FnMut(Row) -> Result<(), RegisterError>,
+    ) -> Result<(), RegisterError> {
         let mut statement = self.0.prepare(sql)?;
         for (at, value) in with.iter().enumerate() {
             statement.raw_bind_parameter(at + 1, value)?;
         }
         let count = statement.column_count();
-        read(statement.raw_query(), count)
+        let mut rows = statement.raw_query();
+        while let Some(row) = rows.next()? {
+            take((0..count).map(|at| value(row.get_ref(at)?)).collect::<Result<Row, _>>()?)?;
+        }
+        Ok(())
     }
 
     fn script(&self, sql: &str) -> Result<(), RegisterError> {
@@ -121,14 +139,6 @@ impl Database for Sqlite {
     fn count_on(&self) -> Result<(), RegisterError> {
         Ok(()) // AUTOINCREMENT does
     }
-}
-
-fn read(mut rows: Rows, count: usize) -> Result<Vec<Row>, RegisterError> {
-    let mut all = Vec::new();
-    while let Some(row) = rows.next()? {
-        all.push((0..count).map(|at| value(row.get_ref(at)?)).collect::<Result<Row, _>>()?);
-    }
-    Ok(all)
 }
 
 fn value(value: ValueRef) -> Result<Value, RegisterError> {

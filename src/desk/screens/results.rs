@@ -69,8 +69,9 @@ fn asked(ask: &Ask) -> Asked {
 
 fn counted(room: &Room, asked: &Asked, rule: &ResultsRule) -> Result<Shown, DeskError> {
     let up_to = room.today();
-    let (sessions, outcomes) = (room.register.sessions(up_to)?, room.register.all_outcomes(up_to)?);
-    let eyes = Eyes::of(&sessions, &outcomes, &asked.selection, up_to);
+    let counted = room.register.counted(up_to)?;
+    let (sessions, outcomes) = (&counted.sessions, &counted.outcomes);
+    let eyes = Eyes::of(sessions, outcomes, &asked.selection, up_to);
     let results = own(&eyes, rule, &room.practice.profile.thresholds);
     let number = |count: u32| room.words.locale.number(count.into(), 0);
     let standing = results.standing;
@@ -97,7 +98,7 @@ fn counted(room: &Room, asked: &Asked, rule: &ResultsRule) -> Result<Shown, Desk
         rates: rates(room, &results, rule)?,
         curve: curve(room, &results, rule)?,
         review: results.review.iter().map(|line| review(room, line)).collect::<Result<Vec<_>, _>>()?,
-        funnel: beside(room, &sessions, &outcomes, asked, rule)?,
+        funnel: beside(room, sessions, outcomes, asked, rule)?,
         energy: energy(room, &eyes)?,
         for_consent: for_consent(&results, asked, rule),
         said: rule.in_consent.as_ref().map(|own| room.words.locale.date(own.up_to.0)),

@@ -31,8 +31,8 @@ struct Row {
 pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who) -> Result<Answer, DeskError> {
     let frame = room.frame(cookie, Some(who), "visits")?;
     let today = room.today();
-    let (sessions, outcomes) = (room.register.sessions(today)?, room.register.all_outcomes(today)?);
-    let due = due::due(&sessions, &outcomes, &room.practice.profile, today);
+    let counted = room.register.counted(today)?;
+    let due = due::due(&counted.sessions, &counted.outcomes, &room.practice.profile, today);
     let (missed, due): (Vec<Due>, Vec<Due>) = due.into_iter().partition(|due| due.missed);
     let rows = |due: &[Due]| due.iter().take(MOST).map(|due| row(room, due)).collect::<Result<Vec<_>, DeskError>>();
     let shown = json!({

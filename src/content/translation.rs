@@ -33,6 +33,7 @@ use super::lineage::{self, lineage};
 use super::words::Words;
 use crate::assets::LoadError;
 use crate::record::date::Date;
+use crate::record::hash::hexadecimal;
 use crate::record::language;
 
 /// Sections of the words that only staff read.
@@ -185,5 +186,5 @@ fn hash(texts: &[&str]) -> String {
         let text = text.trim();
         hash.update(format!("{}\n{text}", text.len()));
     }
-    hash.finalize().iter().take(8).map(|byte| format!("{byte:02x}")).collect()
+    hexadecimal(&hash.finalize()[..8])
 }

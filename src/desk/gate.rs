@@ -10,6 +10,7 @@ use super::error::DeskError;
 use super::form::save::Fields;
 use super::memory::Memory;
 use crate::record::form::KnownBy;
+use crate::record::hash::hexadecimal;
 use crate::register::sha256;
 
 /// Most browsers that are remembered; the oldest falls out.
@@ -162,7 +163,7 @@ pub(super) fn same(one: &str, other: &str) -> bool {
 fn random() -> Result<String, DeskError> {
     let mut bytes = [0_u8; 32];
     getrandom::fill(&mut bytes).map_err(|_| DeskError::NoRandom)?;
-    Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
+    Ok(hexadecimal(&bytes))
 }
 
 #[cfg(test)]

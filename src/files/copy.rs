@@ -7,6 +7,7 @@ use std::path::Path;
 use sha2::{Digest, Sha256};
 
 use super::create::CreateError;
+use crate::record::hash::hexadecimal;
 
 /// What was read or written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -67,7 +68,7 @@ fn pass_on(from: &mut dyn Read, to: &mut dyn Write) -> io::Result<Digested> {
         hash.update(&part[..count]);
         bytes += count as u64;
     }
-    let sha256 = hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
+    let sha256 = hexadecimal(&hash.finalize());
     Ok(Digested { bytes, sha256 })
 }
 

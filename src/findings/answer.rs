@@ -10,6 +10,7 @@ use sha2::{Digest, Sha256};
 use super::Finding;
 use crate::facts::{Facts, Value, is_private};
 use crate::record::course::FindingAnswer;
+use crate::record::hash::hexadecimal;
 
 /// What an answer rests on and must not be older than.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -150,7 +151,7 @@ fn plainly(number: &Number) -> String {
 fn digits(name: &str, value: &Json) -> String {
     // Values of facts always have such a form.
     let bytes = serde_json_canonicalizer::to_vec(&json!([name, value])).unwrap_or_default();
-    Sha256::digest(bytes).iter().take(2).map(|byte| format!("{byte:02x}")).collect()
+    hexadecimal(&Sha256::digest(bytes)[..2])
 }
 
 fn json(value: &Value) -> Json {

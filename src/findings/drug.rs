@@ -11,6 +11,7 @@ use crate::facts::Facts;
 use crate::facts::condition::{Condition, Truth};
 use crate::facts::drops::{Course, InUse, Used};
 use crate::record::formulary::{Drug, Excipient, Frequency, Group, Mark, Preservative, Selector};
+use crate::record::hash::hexadecimal;
 use crate::record::profile::Labels;
 
 /// One row of `templates/drug-rules.toml`, its condition checked.
@@ -240,7 +241,7 @@ pub(super) fn shown(entry: &str) -> String {
 /// else in eight hexadecimal digits that stand for it.
 pub(super) fn in_id(entry: &str, unread: bool) -> String {
     if unread {
-        return Sha256::digest(entry).iter().take(4).map(|byte| format!("{byte:02x}")).collect();
+        return hexadecimal(&Sha256::digest(entry)[..4]);
     }
     let lower = entry.to_lowercase();
     let words: Vec<&str> = lower.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();

@@ -3,6 +3,7 @@
 use sha2::{Digest, Sha256};
 
 use crate::document::{Document, Page};
+use crate::record::hash::hexadecimal;
 
 /// What a file of a packet holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -81,6 +82,6 @@ impl File {
     /// SHA-256 of its bytes, hexadecimal.
     #[must_use]
     pub fn sha256(&self) -> String {
-        Sha256::digest(&self.bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+        hexadecimal(&Sha256::digest(&self.bytes))
     }
 }

@@ -29,6 +29,7 @@ use crate::findings::Rules;
 use crate::record::Record;
 use crate::record::date::Date;
 use crate::record::formulary::Formulary;
+use crate::record::hash::hexadecimal;
 use crate::record::language;
 use crate::record::profile::{Confirmation, OwnNumbers, Profile, ResultsRule};
 use crate::record::sides::Sides;
@@ -289,7 +290,7 @@ impl Parts {
             profile.as_object_mut().and_then(|profile| profile.remove(silent));
         }
         let text = serde_json_canonicalizer::to_vec(&profile)?;
-        Ok(Sha256::digest(text).iter().map(|byte| format!("{byte:02x}")).collect())
+        Ok(hexadecimal(&Sha256::digest(text)))
     }
 
     fn computed_hash(&self) -> String {
@@ -313,10 +314,9 @@ impl Parts {
         }
         // What a digit looks like is part of what is confirmed.
         for (path, data) in self.assets.fonts() {
-            let digest: String = Sha256::digest(data).iter().map(|byte| format!("{byte:02x}")).collect();
-            add(&mut hash, path, &digest);
+            add(&mut hash, path, &hexadecimal(&Sha256::digest(data)));
         }
-        hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+        hexadecimal(&hash.finalize())
     }
 
     /// Files a confirmation covers, sorted.

@@ -24,9 +24,14 @@ impl Record {
     /// # Errors
     /// As [`Record::canonical`].
     pub fn hash(&self) -> Result<String, serde_json::Error> {
-        let hash = Sha256::digest(self.canonical()?);
-        Ok(hash.iter().map(|byte| format!("{byte:02x}")).collect())
+        Ok(hexadecimal(&Sha256::digest(self.canonical()?)))
     }
+}
+
+/// Bytes of a hash or of chance as they are written: two small hexadecimal digits each.
+#[must_use]
+pub fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// Takes out every key that says what it says when it is left out.

@@ -7,7 +7,7 @@ pub mod date;
 pub mod eye;
 pub mod form;
 pub mod formulary;
-mod hash;
+pub mod hash;
 pub mod health;
 pub mod identity;
 pub mod known;

@@ -2,6 +2,8 @@
 
 use sha2::{Digest, Sha256};
 
+use crate::record::hash::hexadecimal;
+
 /// SHA-256 of some bytes, hexadecimal.
 #[must_use]
 pub fn sha256(bytes: &[u8]) -> String {
@@ -11,5 +13,5 @@ pub fn sha256(bytes: &[u8]) -> String {
 /// SHA-256 of parts that follow each other, hexadecimal.
 pub(super) fn sha256_of(parts: &[&[u8]]) -> String {
     let hash = parts.iter().fold(Sha256::new(), |hash, part| hash.chain_update(part)).finalize();
-    hash.iter().map(|byte| format!("{byte:02x}")).collect()
+    hexadecimal(&hash)
 }

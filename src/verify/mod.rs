@@ -14,6 +14,7 @@ use sha2::{Digest, Sha256};
 use crate::document::source::Source;
 use crate::document::{Document, changes, reading};
 use crate::packet::version::Version;
+use crate::record::hash::hexadecimal;
 use crate::register::{Issued, Register, RegisterError};
 use crate::review::verify::{Appended, Claims, IssuedAs, Replaced, Verdict, Verification};
 
@@ -69,7 +70,7 @@ fn ends(bytes: &[u8]) -> Vec<(usize, String)> {
     let hashed = places.into_iter().map(|place| {
         hash.update(&bytes[from..place]);
         from = place;
-        (place, hash.clone().finalize().iter().map(|byte| format!("{byte:02x}")).collect())
+        (place, hexadecimal(&hash.clone().finalize()))
     });
     hashed.collect()
 }

@@ -2,6 +2,8 @@
 
 use sha2::{Digest, Sha256};
 
+use crate::record::hash::hexadecimal;
+
 /// A UUID of version 8 (RFC 9562): the first bytes of the SHA-256 of what the resource is of.
 pub(super) fn of(parts: &[&str]) -> String {
     let mut hash = Sha256::new();
@@ -12,7 +14,7 @@ pub(super) fn of(parts: &[&str]) -> String {
     let mut bytes: Vec<u8> = hash.finalize().iter().copied().take(16).collect();
     bytes[6] = bytes[6] & 0x0f | 0x80;
     bytes[8] = bytes[8] & 0x3f | 0x80;
-    let hex: String = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
+    let hex = hexadecimal(&bytes);
     [&hex[..8], &hex[8..12], &hex[12..16], &hex[16..20], &hex[20..]].join("-")
 }
 

@@ -24,6 +24,7 @@ mod eye_section;
 mod facts_kept;
 mod fair_numbers;
 mod form;
+mod in_lines;
 mod invalid;
 mod languages;
 mod limits;

@@ -290,7 +290,7 @@ fn a_missing_glyph_stops_the_page_without_naming_the_patient() {
 
 /// A practice with a layout file of its own, which the program lays out apart.
 #[cfg(feature = "typeset")]
-fn with_layout(file: &str, text: String, limits: Limits) -> Practice {
+pub(crate) fn with_layout(file: &str, text: String, limits: Limits) -> Practice {
     let practice = practice(same, BTreeMap::from([(format!("templates/pages/{file}"), text)]));
     let typesetter = Typesetter::new(&practice.assets, &practice.fonts);
     practice.typeset_by(typesetter.apart(env!("CARGO_BIN_EXE_vitreoleaf").into(), limits))

@@ -186,6 +186,7 @@ impl Group<'_> {
             code: member.record.case.code.clone(),
             files: packet.files.into_iter().map(|file| file.name).collect(),
             withheld: packet.withheld,
+            refused_pages: packet.refused_pages,
             not_made: packet.not_made,
             warnings: (!warnings.report.is_empty()).then(|| warnings.clone()),
         };

@@ -19,7 +19,7 @@ use crate::diag::Remarks;
 use crate::facts::Moment;
 use crate::files::read::ReadError;
 use crate::files::write::WriteError;
-use crate::packet::{CaseError, Form, Output, Packet, Withholding};
+use crate::packet::{CaseError, Form, Output, Packet, RefusedPage, Withholding};
 use crate::practice::Checked;
 use crate::record::Record;
 use first::Entry;
@@ -124,6 +124,8 @@ pub struct Made {
     pub withheld: Option<Withholding>,
     /// Names of the patient's files that were not made because they are withheld.
     pub not_made: Vec<String>,
+    /// The page sets that are not printed as they should be, and what is printed instead.
+    pub refused_pages: Vec<RefusedPage>,
     /// What a person should look at in the record, if there is anything.
     pub warnings: Option<Remarks>,
 }

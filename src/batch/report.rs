@@ -6,8 +6,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::Outcome;
-use crate::packet::Withholding;
 use crate::packet::version::Version;
+use crate::packet::{RefusedPage, Withholding};
 
 /// What became of a batch. Names files, codes and keys; nothing of what a record holds.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
@@ -39,6 +39,8 @@ pub struct CaseRow {
     pub files: Vec<String>,
     /// Why the consent (before) or the drop plan (after) was withheld.
     pub withheld_because: Option<Withholding>,
+    /// The page sets that are not printed as they should be, and what is printed instead.
+    pub refused_pages: Vec<RefusedPage>,
     /// Why it was refused.
     pub why: Option<String>,
 }
@@ -120,6 +122,7 @@ fn row(record: &Path, outcome: &Outcome) -> CaseRow {
         state: outcome.into(),
         files: Vec::new(),
         withheld_because: None,
+        refused_pages: Vec::new(),
         why: None,
     };
     match outcome {
@@ -127,6 +130,7 @@ fn row(record: &Path, outcome: &Outcome) -> CaseRow {
             case: Some(made.code.clone()),
             files: made.files.clone(),
             withheld_because: made.withheld.clone(),
+            refused_pages: made.refused_pages.clone(),
             ..row
         },
         Outcome::Refused(code, why) => CaseRow { case: code.clone(), why: Some(why.to_string()), ..row },

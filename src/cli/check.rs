@@ -11,6 +11,7 @@ use super::{Status, case, clock, io, practice};
 use crate::facts::Moment;
 use crate::facts::beside::{Beside, Other};
 use crate::files::read;
+use crate::packet::Instead;
 use crate::packet::version::Version;
 use crate::practice::{Draft, Practice};
 use crate::record::form::KnownBy;
@@ -72,7 +73,11 @@ fn one(path: &Path, args: &Args, draft: &Draft) -> Result<Check, Failure> {
 
 fn state(checked: &Checked) -> Status {
     match checked {
-        Checked::Read(check) if !check.prints || !check.refused_pages.is_empty() => Status::Failed,
+        Checked::Read(check)
+            if !check.prints || check.refused_pages.iter().any(|page| page.instead == Instead::Nothing) =>
+        {
+            Status::Failed
+        }
         Checked::Read(check) if check.withheld.is_some() => Status::Withheld,
         Checked::Read(_) => Status::Done,
         Checked::Refused { .. } | Checked::Failed { .. } => Status::Failed,
@@ -122,7 +127,7 @@ fn text(checked: &Check) -> Result<String, std::fmt::Error> {
         writeln!(text, "  {}", withheld.says)?;
     }
     for refused in &checked.refused_pages {
-        writeln!(text, "  no {} is printed: {}", refused.page.word(), refused.why)?;
+        writeln!(text, "  {}", refused.says())?;
     }
     for (who, tasks) in checked.open.by_person().filter(|(_, tasks)| !tasks.is_empty()) {
         writeln!(text, "  open for {}:", person(who))?;

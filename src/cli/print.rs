@@ -223,6 +223,7 @@ fn made_files(args: &Print, made: &Made) {
     if let Some(withheld) = &made.withheld {
         report::line(&withheld.says);
     }
+    made.refused_pages.iter().for_each(|page| report::line(&format!("warning: {}: {}", made.code, page.says())));
     // A page that is withheld now but was issued earlier still lies in the folder: somebody must take it out of use.
     let earlier = made.not_made.iter().map(|name| args.out.join(name));
     for path in earlier.filter(|path| path.exists()) {

@@ -210,6 +210,8 @@ pub struct Content {
     pub locale: Arc<Locale>,
     /// Statements in the order they are read.
     pub said: Vec<Said>,
+    /// Statements of the aftercare that cannot be said, each with the reason: whoever was treated leaves with the others.
+    pub unsaid: Vec<(String, ComposeError)>,
     /// Whether a text of it is a translation that is not reviewed, or whose source changed since.
     pub draft: bool,
     filler: Filler,
@@ -229,6 +231,7 @@ impl Content {
         Ok(Self {
             locale: Arc::clone(&library.locale),
             said: Vec::new(),
+            unsaid: Vec::new(),
             draft: library.is_draft(None),
             filler: Filler::new(&library.texts, facts)?,
             evidence: Arc::clone(&library.evidence),
@@ -240,7 +243,8 @@ impl Content {
     /// Chooses the statements of a page by the facts and by hand, in the order of its sections, and fills them.
     ///
     /// # Errors
-    /// A text that cannot be filled: a missing fact, number, word or note; a change by hand that cannot be done.
+    /// A text that cannot be filled: a missing fact, number, word or note; a change by hand that cannot be done. In the
+    /// aftercare a statement that cannot be filled is left out and named ([`Content::unsaid`]).
     pub fn compose(
         library: &Library,
         facts: &Facts,
@@ -253,8 +257,11 @@ impl Content {
         for choice in chosen {
             let row = &choice.statement.row;
             content.filler.count_in(content.table_of.filter(|_| row.section == TABLE));
-            let said = content.say(choice.statement, &library.written[&row.id])?;
-            content.said.push(said);
+            match content.say(choice.statement, &library.written[&row.id]) {
+                Ok(said) => content.said.push(said),
+                Err(why) if page == PatientPage::Aftercare => content.unsaid.push((row.id.clone(), why)),
+                Err(why) => return Err(why),
+            }
         }
         content.filler.count_in(None);
         content.draft = library.is_draft(Some(&content.said));

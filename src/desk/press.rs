@@ -176,7 +176,11 @@ impl Press {
             Moment::Before => Some(coverage::coverage(&case, look.today)?),
             Moment::After => None,
         };
-        let pages = wanted.record.with().typesetter().preview(&document)?;
+        let typesetter = wanted.record.with().typesetter();
+        let (document, pages) = match (typesetter.preview(&document), case.in_lines(&document)?) {
+            (Err(_), Some(lined)) => (lined.clone(), typesetter.preview(&lined)?),
+            (pages, _) => (document, pages?),
+        };
         let passages = reading::read(&document);
         let words = passages.iter().filter(|passage| !passage.id.is_empty()).rev();
         Ok(Proof {

@@ -12,7 +12,7 @@ use crate::findings::{BeforeLeaving, Finding};
 /// A text or number that is missing.
 pub fn build(sheet: &Sheet, with_drops: bool) -> Built<Document> {
     // Who must not leave yet reads that before all else.
-    let mut blocks = stay(sheet)?;
+    let mut blocks = [stay(sheet)?, unsaid(sheet)?].concat();
     blocks.extend(match (with_drops, sheet.both_eyes) {
         (true, None) => fridge(sheet)?,
         (true, Some(id)) => signs_first(sheet, with_drops, vec![calendar_elsewhere(sheet, id)?])?,
@@ -103,6 +103,18 @@ fn stay(sheet: &Sheet) -> Built<Vec<Block>> {
         weight: Weight::Heavy,
         title: sheet.text("aftercare.stay_title", &[])?,
         text: sheet.inline("aftercare.stay", &[])?,
+    }])
+}
+
+/// That a text is missing, and whom to ask.
+fn unsaid(sheet: &Sheet) -> Built<Vec<Block>> {
+    if sheet.content.unsaid.is_empty() {
+        return Ok(Vec::new());
+    }
+    Ok(vec![Block::Notice {
+        weight: Weight::Heavy,
+        title: sheet.text("aftercare.unsaid_title", &[])?,
+        text: sheet.inline("aftercare.unsaid", &[])?,
     }])
 }
 

@@ -69,6 +69,9 @@ pub struct Document {
     /// Whether letters that no print font has are shown as a mark, and do not stop the page. The banner says so.
     #[serde(skip)]
     pub marked: bool,
+    /// Whether it is told line after line, because its usual form cannot be laid out. Its first paragraph says so.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub in_lines: bool,
     /// Whether its language is written from right to left.
     pub right_to_left: bool,
     /// What stands between a label and what it labels, the space after it left out.

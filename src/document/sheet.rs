@@ -102,6 +102,7 @@ impl<'a> Sheet<'a> {
             banner: self.banner(page, draft)?,
             second: self.is_second(page),
             marked: false,
+            in_lines: false,
             right_to_left: self.content.locale.right_to_left,
             label_end: self.text("page.label_end", &[])?,
             blocks,

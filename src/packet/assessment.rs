@@ -113,10 +113,10 @@ impl<'a> Assessment<'a> {
     /// The dated plan without its drops: visits and recheck only.
     ///
     /// # Errors
-    /// As [`Assessment::plan`].
+    /// A gap that it hangs on.
     pub fn plan_without_drops(&self) -> Result<Plan, PlanError> {
         self.needs_of_the_plan()?;
-        plan::without_drops(&self.source(), &self.facts, &self.findings)
+        Ok(plan::without_drops(&self.source(), &self.facts, &self.findings))
     }
 
     fn needs_of_the_plan(&self) -> Result<(), PlanError> {

@@ -2,10 +2,11 @@
 
 use chrono::{NaiveDate, NaiveDateTime};
 
-use super::Case;
 use super::error::CaseError;
 use super::json::Printed;
+use super::lined::Laid;
 use super::output::{File, Form, Output};
+use super::{Case, RefusedPage};
 use crate::content::Content;
 use crate::document::Page;
 use crate::document::both_eyes::{self, BothEyes};
@@ -82,6 +83,8 @@ pub struct Joined {
     pub files: Vec<File>,
     /// The page sets among them, as the data of the case treated later lists them.
     pub printed: Vec<Printed>,
+    /// Those that are not printed as they should be.
+    pub refused_pages: Vec<RefusedPage>,
 }
 
 /// Takes the doses of two cases that [`find`] found out of their own calendars, and makes of the calendar of both what is
@@ -156,7 +159,8 @@ fn made(
         for form in forms.iter().filter(|form| outputs.contains(&Output::of(&document, **form))) {
             let name = format!("{id}{whose}.{}", form.extension());
             for document in second.readable(vec![document.clone()], *form)? {
-                let bytes = second.made(&document, id, *form, issued)?;
+                let Laid { document, bytes, refused } = second.laid(document, id, *form, issued)?;
+                joined.refused_pages.extend(refused);
                 let file = File { output: Output::of(&document, *form), name: name.clone(), bytes };
                 joined.printed.push(Printed::new(&document, &file, id, issued));
                 joined.files.push(file);

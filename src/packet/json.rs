@@ -90,6 +90,8 @@ pub struct Printed {
     pub language: String,
     /// Whether it is a draft that no patient may be given.
     pub draft: bool,
+    /// Whether it is told line after line, because its usual form cannot be laid out.
+    pub in_lines: bool,
     /// Name of the file.
     pub file: String,
     /// Id printed on it.
@@ -127,6 +129,7 @@ impl Printed {
             page: document.page,
             language: document.language.clone(),
             draft: document.draft,
+            in_lines: document.in_lines,
             file: file.name.clone(),
             id: id.to_owned(),
             copies: desk::copies(document.page, document.second),

@@ -5,8 +5,9 @@ use chrono::NaiveDateTime;
 use super::both_eyes::Joined;
 use super::error::CaseError;
 use super::json::{self, CalendarFile, PacketData, Printed};
+use super::lined::Laid;
 use super::output::{File, Form, Output};
-use super::{Case, Packet};
+use super::{Case, Instead, Packet, RefusedPage};
 use crate::content::Content;
 use crate::document::sheet::document_id;
 use crate::document::{BannerLine, Document, Page};
@@ -68,10 +69,13 @@ impl Case<'_> {
         let every = self.outputs(forms)?;
         let laid_out = if outputs == [Output::Data] { &every } else { outputs };
         let (mut files, mut printed) = (Vec::new(), Vec::new());
-        for (document, file) in self.pages(forms, laid_out, issued)? {
+        let mut refused_pages = [self.unsaid()?, joined.refused_pages].concat();
+        for (Laid { document, bytes, refused }, form) in self.pages(forms, laid_out, issued)? {
             let id = document_id(self.record, self.moment, document.page);
+            let file = self.file(Output::of(&document, form), bytes);
             printed.push(Printed::new(&document, &file, &id, issued));
             files.push(file);
+            refused_pages.extend(refused);
         }
         files.retain(|file| outputs.contains(&file.output));
         printed.extend(joined.printed);
@@ -87,31 +91,38 @@ impl Case<'_> {
         Ok(Packet {
             not_made: self.not_made(forms)?,
             withheld: self.withholding(),
+            refused_pages,
             findings: self.findings.clone(),
             files,
         })
     }
 
     /// The page sets among some outputs, made, form by form.
-    fn pages(
-        &self,
-        forms: &[Form],
-        outputs: &[Output],
-        issued: NaiveDateTime,
-    ) -> Result<Vec<(Document, File)>, CaseError> {
+    fn pages(&self, forms: &[Form], outputs: &[Output], issued: NaiveDateTime) -> Result<Vec<(Laid, Form)>, CaseError> {
         let mut documents = self.documents(issued)?;
         documents.extend(self.paper_documents(outputs, issued)?);
         let mut pages = Vec::new();
         for form in forms {
             let mut documents = self.readable(documents.clone(), *form)?;
             documents.retain(|document| outputs.contains(&Output::of(document, *form)));
-            let made = self.made_all(&documents, *form, issued);
-            for (document, made) in documents.into_iter().zip(made) {
-                let file = self.file(Output::of(&document, *form), made?);
-                pages.push((document, file));
-            }
+            let mut made = self.made_all(documents, *form, issued).into_iter().collect::<Result<Vec<_>, _>>()?;
+            self.tell_the_surgeon(&mut made, *form, issued)?;
+            pages.extend(made.into_iter().map(|laid| (laid, *form)));
         }
         Ok(pages)
+    }
+
+    /// Makes the surgeon's sheet over again where a page of the patient is told line after line, so that it says so.
+    fn tell_the_surgeon(&self, made: &mut [Laid], form: Form, issued: NaiveDateTime) -> Result<(), CaseError> {
+        if made.iter().any(|laid| laid.refused.is_some() && laid.document.page.for_the_patient()) {
+            for sheet in made.iter_mut().filter(|laid| laid.document.page == Page::Surgeon) {
+                let mut document = sheet.document.clone();
+                self.tell(&mut document, "page.lines_elsewhere")?;
+                let again = self.laid(document, &document_id(self.record, self.moment, Page::Surgeon), form, issued)?;
+                *sheet = Laid { refused: again.refused.or(sheet.refused.take()), ..again };
+            }
+        }
+        Ok(())
     }
 
     /// Names of the patient's files that are withheld.
@@ -122,16 +133,24 @@ impl Case<'_> {
         }
     }
 
-    /// The page sets of this moment that cannot be printed on paper, and why. Nobody issues them: they carry the planned
+    /// The page sets of this moment that are not printed as they should be, why, and what is printed instead. Nobody issues them: they carry the planned
     /// date.
     ///
     /// # Errors
     /// As [`Case::documents`].
     #[cfg(feature = "typeset")]
-    pub fn refused_pages(&self) -> Result<Vec<(Page, render::RenderError)>, CaseError> {
+    pub fn refused_pages(&self) -> Result<Vec<RefusedPage>, CaseError> {
         let documents = self.readable(self.documents(self.record.plan.start.0)?, Form::Pdf)?;
-        let refused = |document: &Document| Some((document.page, self.practice.typesetter().places(document).err()?));
-        Ok(documents.iter().filter_map(refused).collect())
+        let refused = documents.iter().filter_map(|document| {
+            let why = self.practice.typesetter().places(document).err()?.to_string();
+            Some(self.in_lines(document).map(|lined| {
+                let printed = lined.is_some_and(|lined| self.practice.typesetter().places(&lined).is_ok());
+                let instead = if printed { Instead::Lines } else { Instead::Nothing };
+                RefusedPage { page: document.page, why, instead }
+            }))
+        });
+        let refused = refused.collect::<Result<Vec<_>, _>>()?;
+        Ok([refused, self.unsaid()?].concat())
     }
 
     /// What leaves with the patient at this moment.
@@ -155,14 +174,15 @@ impl Case<'_> {
     }
 
     /// Makes the page sets side by side: they share nothing, and the front desk waits for all of them.
-    fn made_all(&self, documents: &[Document], form: Form, issued: NaiveDateTime) -> Vec<Result<Vec<u8>, CaseError>> {
-        let one = |document: &Document| {
-            self.made(document, &document_id(self.record, self.moment, document.page), form, issued)
+    fn made_all(&self, documents: Vec<Document>, form: Form, issued: NaiveDateTime) -> Vec<Result<Laid, CaseError>> {
+        let one = |document: Document| {
+            let id = document_id(self.record, self.moment, document.page);
+            self.laid(document, &id, form, issued)
         };
         #[cfg(feature = "typeset")]
         render::typeset::forget();
         std::thread::scope(|scope| {
-            let running: Vec<_> = documents.iter().map(|document| scope.spawn(|| one(document))).collect();
+            let running: Vec<_> = documents.into_iter().map(|document| scope.spawn(|| one(document))).collect();
             let join = |thread: std::thread::ScopedJoinHandle<_>| {
                 thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
             };
@@ -170,14 +190,29 @@ impl Case<'_> {
         })
     }
 
-    /// One page set in one form. `id` is that of the document.
-    pub(super) fn made(
+    /// One page set in one form; line after line where its layout is refused and the patient was treated. `id` is that of the
+    /// document.
+    pub(super) fn laid(
         &self,
-        document: &Document,
+        document: Document,
         id: &str,
         form: Form,
         issued: NaiveDateTime,
-    ) -> Result<Vec<u8>, CaseError> {
+    ) -> Result<Laid, CaseError> {
+        let why = match self.made(&document, id, form, issued) {
+            Ok(bytes) => return Ok(Laid { document, bytes, refused: None }),
+            Err(CaseError::Page { why, .. }) => why,
+            Err(error) => return Err(error),
+        };
+        let Some(lined) = self.in_lines(&document)? else {
+            return Err(CaseError::Page { id: id.to_owned(), why });
+        };
+        let bytes = self.made(&lined, id, form, issued)?;
+        let refused = RefusedPage { page: document.page, why: why.to_string(), instead: Instead::Lines };
+        Ok(Laid { document: lined, bytes, refused: Some(refused) })
+    }
+
+    fn made(&self, document: &Document, id: &str, form: Form, issued: NaiveDateTime) -> Result<Vec<u8>, CaseError> {
         let ident = format!("{id} {} {}", self.record.case.revision, document.language);
         in_form(self.practice, document, id, ident, form, issued)
     }

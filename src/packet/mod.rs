@@ -4,6 +4,7 @@ pub mod assessment;
 pub mod both_eyes;
 mod error;
 pub mod json;
+mod lined;
 mod made;
 mod output;
 mod papers;
@@ -30,6 +31,7 @@ use crate::render::{self, dosage::DrugDosages};
 pub use assessment::{Assessment, Gap};
 pub use both_eyes::Stop;
 pub use error::CaseError;
+pub use lined::{Instead, RefusedPage};
 pub use output::{File, Form, Output};
 
 /// Everything made for one case at one moment.
@@ -41,6 +43,8 @@ pub struct Packet {
     pub withheld: Option<Withholding>,
     /// Names of the patient's files that were not made because they are withheld.
     pub not_made: Vec<String>,
+    /// The page sets that are not printed as they should be, and what is printed instead.
+    pub refused_pages: Vec<RefusedPage>,
     /// The findings.
     pub findings: Findings,
 }
@@ -229,7 +233,11 @@ impl<'a> Case<'a> {
         let content = Content::words(staff, &self.facts)?;
         let patient_draft = documents.first().is_some_and(|document| document.draft);
         let sheet = Sheet { patient_draft, ..self.sheet(&content, issued)? };
-        documents.push(surgeon::build(&sheet, patient, self.page(), &self.practice.jurisdiction)?);
+        let mut surgeon = surgeon::build(&sheet, patient, self.page(), &self.practice.jurisdiction)?;
+        if !self.unsaid()?.is_empty() {
+            self.tell(&mut surgeon, "page.unsaid_elsewhere")?;
+        }
+        documents.push(surgeon);
         documents.push(desk::build(&sheet)?);
         Ok(documents)
     }

@@ -231,6 +231,19 @@ pub fn schedule(request: &Request<'_>) -> Result<Plan, PlanError> {
     })
 }
 
+/// Visits and recheck alone.
+fn undosed(request: &Request<'_>) -> Plan {
+    Plan {
+        zone: request.profile.practice.time_zone.0,
+        anchors: request.anchors,
+        doses: Vec::new(),
+        uses: Vec::new(),
+        continued: Vec::new(),
+        visits: visits::visits(request).unwrap_or_default(),
+        recheck: request.recheck,
+    }
+}
+
 fn check(request: &Request<'_>) -> Result<(), PlanError> {
     request.waking.check()?;
     for (index, course) in request.courses.iter().enumerate() {

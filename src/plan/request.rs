@@ -1,6 +1,6 @@
 //! From facts and record to a request for the plan.
 
-use super::{Anchors, Course, InUse, Plan, PlanError, Request, Waking, schedule};
+use super::{Anchors, Course, InUse, Plan, PlanError, Request, Waking, schedule, undosed};
 use crate::facts::{Facts, Moment, Source, drops, recheck};
 use crate::findings::Findings;
 use crate::record::health::DropTimes;
@@ -20,24 +20,23 @@ pub fn of(source: &Source, facts: &Facts, findings: &Findings) -> Result<Plan, P
     let drops = regimen.iter().flat_map(|regimen| &regimen.drops);
     let mut courses: Vec<Course> = drops.filter_map(|drops| course(source, drops)).collect();
     let in_use = in_use(source, &mut courses);
-    with(source, facts, findings, &courses, &in_use)
+    schedule(&with(source, facts, findings, &courses, &in_use))
 }
 
-/// Makes the plan of a case without its drops: visits and recheck only.
-///
-/// # Errors
-/// As [`schedule`].
-pub fn without_drops(source: &Source, facts: &Facts, findings: &Findings) -> Result<Plan, PlanError> {
-    with(source, facts, findings, &[], &[])
+/// Makes the plan of a case without its drops: visits and recheck only. It stands whatever is wrong with the hours of the patient,
+/// and without visits where the practice has no day for them.
+#[must_use]
+pub fn without_drops(source: &Source, facts: &Facts, findings: &Findings) -> Plan {
+    undosed(&with(source, facts, findings, &[], &[]))
 }
 
-fn with(
-    source: &Source,
+fn with<'a>(
+    source: &'a Source,
     facts: &Facts,
     findings: &Findings,
-    courses: &[Course],
-    in_use: &[InUse],
-) -> Result<Plan, PlanError> {
+    courses: &'a [Course],
+    in_use: &'a [InUse],
+) -> Request<'a> {
     let (record, profile) = (source.record, source.profile);
     let anchors = match source.moment {
         Moment::Before => Anchors::planned(record.plan.start.0, profile),
@@ -46,7 +45,7 @@ fn with(
     // Once it is done it is no appointment any more.
     let rechecked = source.treatment().is_some_and(|done| !done.rechecks.is_empty());
     let wanted = facts.choice("recheck_need") != "not_needed" && !rechecked;
-    schedule(&Request {
+    Request {
         profile,
         anchors,
         waking: Waking { wakes: record.patient.wakes.0, sleeps: record.patient.sleeps.0 },
@@ -56,7 +55,7 @@ fn with(
         event_visit_days: findings.0.iter().filter_map(|finding| finding.visit_days).min(),
         pressure_risk: facts.choice("pressure_risk") == "yes",
         recheck: wanted.then(|| recheck::place(profile, anchors.last_pulse)),
-    })
+    }
 }
 
 fn course(source: &Source, drops: &DropCourse) -> Option<Course> {

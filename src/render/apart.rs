@@ -77,6 +77,11 @@ impl Apart {
         (!layout.is_empty()).then_some(Self { program: None, limits: Limits::default(), layout, fonts })
     }
 
+    /// The built-in layout files with the fonts of the practice's own.
+    pub(super) fn built_in(&self, fonts: &Fonts) -> Shared {
+        Shared::new(&Assets::default().with_fonts(self.fonts.clone()), fonts)
+    }
+
     /// Lays out the data of a page set.
     pub(super) fn make(&self, document: Value, wanted: Wanted) -> Result<Made, RenderError> {
         let fonts = self.fonts.iter().map(|(path, data)| (path.clone(), data.len() as u64)).collect();

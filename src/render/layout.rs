@@ -37,7 +37,8 @@ pub(super) struct Made {
     pub(super) preview: Vec<Picture>,
     /// Id of a mark, and the number of the page where it begins.
     pub(super) places: BTreeMap<String, usize>,
-    /// Of each page, whatever was wanted: how far down its text reaches, as a part of its height without the foot.
+    /// Of each page, whatever was wanted: how far down its text reaches, as a part of its height without the foot. Of what is
+    /// told line after line nothing.
     pub(super) reach: Vec<f64>,
 }
 
@@ -69,7 +70,10 @@ pub(super) fn make(shared: &Shared, document: &Value, wanted: &Wanted) -> Result
     if !warnings.is_empty() {
         return Err(RenderError::Layout(world.stops(&warnings))); // an unknown font is only a warning
     }
-    let mut made = Made { reach: geometry::check(&paged)?, ..Made::default() };
+    // Line after line nothing can stand on anything; and nobody who was treated leaves without pages.
+    let in_lines = document["in_lines"] == Value::Bool(true);
+    let reach = if in_lines { Vec::new() } else { geometry::check(&paged)? };
+    let mut made = Made { reach, ..Made::default() };
     match wanted {
         Wanted::Pdf(stamp) => {
             let options = pdf::options(stamp).ok_or(RenderError::Date)?;

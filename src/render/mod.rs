@@ -18,6 +18,7 @@ pub mod html;
 pub mod ics;
 #[cfg(feature = "typeset")]
 mod layout;
+pub mod lines;
 #[cfg(feature = "typeset")]
 pub mod pdf;
 #[cfg(feature = "typeset")]

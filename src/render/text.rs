@@ -22,6 +22,13 @@ pub fn text(document: &Document) -> String {
     out.0.trim_start().to_owned()
 }
 
+/// One block as plain text.
+pub(super) fn block(block: &Block) -> String {
+    let mut out = Text(String::new());
+    out.block(block);
+    out.0
+}
+
 struct Text(String);
 
 impl Text {

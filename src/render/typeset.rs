@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt;
 use std::path::PathBuf;
+use std::sync::OnceLock;
 
 use serde_json::Value;
 
@@ -26,6 +27,8 @@ use crate::document::Document;
 pub struct Typesetter {
     fonts: Fonts,
     place: Place,
+    /// The built-in layout files, where the practice has its own: what is told line after line rests on no others.
+    built_in: OnceLock<Box<Shared>>,
 }
 
 /// Where pages are laid out.
@@ -40,7 +43,8 @@ impl Typesetter {
     #[must_use]
     pub fn new(assets: &Assets, fonts: &Fonts) -> Self {
         let here = || Place::Here(Box::new(Shared::new(assets, fonts)));
-        Self { fonts: fonts.clone(), place: Apart::of(assets).map_or_else(here, Place::Apart) }
+        let place = Apart::of(assets).map_or_else(here, Place::Apart);
+        Self { fonts: fonts.clone(), place, built_in: OnceLock::new() }
     }
 
     /// Has layout files of the practice's own laid out by this program, within these limits. Left out, it is the program
@@ -103,6 +107,10 @@ impl Typesetter {
         let _turn = turns::wait();
         match &self.place {
             Place::Here(shared) => layout::make(shared, &data, &wanted),
+            Place::Apart(apart) if document.in_lines => {
+                let shared = self.built_in.get_or_init(|| Box::new(apart.built_in(&self.fonts)));
+                layout::make(shared, &data, &wanted)
+            }
             Place::Apart(apart) => apart.make(data, wanted),
         }
     }

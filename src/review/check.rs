@@ -12,7 +12,7 @@ use crate::facts::{Definition, MASK, Moment, definitions, is_private};
 use crate::findings::{Changed, Finding, Level, Unsettled, idle_answers};
 use crate::packet::assessment::{Assessment, Gap, known_by};
 use crate::packet::version::Version;
-use crate::packet::{Case, CaseError, Withholding};
+use crate::packet::{Case, CaseError, RefusedPage, Withholding};
 use crate::practice::Draft;
 use crate::record::form::KnownBy;
 use crate::record::locate;
@@ -54,7 +54,7 @@ pub struct Check {
     pub refusal: Option<Refusal>,
     /// Why the patient's pages (before) or the drop plan (after) are withheld, if they are.
     pub withheld: Option<Withholding>,
-    /// The page sets that the layout refuses, if it was asked.
+    /// The page sets that are not printed as they should be, if it was asked, and what is printed instead.
     pub refused_pages: Vec<RefusedPage>,
     /// The findings, heaviest first.
     pub findings: Vec<Found>,
@@ -78,15 +78,6 @@ pub struct Refusal {
     pub pointer: Option<String>,
     /// Why, and what to change.
     pub says: String,
-}
-
-/// A page set that cannot be printed.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
-pub struct RefusedPage {
-    /// Which.
-    pub page: Page,
-    /// Why, and what to change.
-    pub why: String,
 }
 
 /// A finding.
@@ -338,8 +329,7 @@ fn outcome(draft: &Draft, assessment: &Assessment, pages: bool) -> Result<Outcom
 
 #[cfg(feature = "typeset")]
 fn refused_pages(case: &Case) -> Result<Vec<RefusedPage>, CaseError> {
-    let refused = case.refused_pages()?.into_iter();
-    Ok(refused.map(|(page, why)| RefusedPage { page, why: why.to_string() }).collect())
+    case.refused_pages()
 }
 
 /// Nothing is laid out without the typesetter.

@@ -50,6 +50,7 @@ fn document(room: &Room, shown: &Shown) -> Result<Document, DeskError> {
         draft: false,
         second: false,
         marked: false,
+        in_lines: false,
         right_to_left: room.words.locale.right_to_left,
         label_end: ":".into(),
         blocks: blocks(room, shown)?,

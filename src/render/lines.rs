@@ -29,7 +29,19 @@ fn lines(block: &Block) -> Vec<Block> {
         }
         // Its picture is missing, and with it what to do with it.
         Block::Code(code) => code.text.iter().map(|text| Block::Paragraph { text: text.clone() }).collect(),
+        Block::Calendar(_) => text::block(block).split("\n\n").flat_map(day).collect(),
         other => text::block(other).lines().filter(|line| !line.is_empty()).map(line).collect(),
+    }
+}
+
+/// A day of the calendar: its date, then its drops and visits.
+fn day(told: &str) -> Vec<Block> {
+    match told.trim().split_once('\n') {
+        Some((date, rest)) if !date.starts_with('[') => {
+            let date = Block::Heading { level: 3, text: date.to_owned() };
+            std::iter::once(date).chain(rest.lines().map(line)).collect()
+        }
+        _ => told.lines().filter(|line| !line.is_empty()).map(line).collect(),
     }
 }
 

@@ -10,7 +10,7 @@ use vitreoleaf::results::{Change, Outcome};
 
 #[cfg(target_os = "linux")]
 use super::faults::{SmallDisk, full};
-use super::faults::{insist, killed_while_it_writes, write_at_once};
+use super::faults::{insist, is_one_of, killed_while_it_writes, write_at_once};
 use super::ledger::{OUTCOMES, brought_over, treated};
 #[cfg(target_os = "linux")]
 use super::server::give;
@@ -25,8 +25,12 @@ fn the_store_on_a_server_conforms() {
 
 #[test]
 fn four_desks_on_a_server_lose_no_issue_and_no_number_is_given_twice() {
+    if is_one_of() {
+        return;
+    }
     let Some(server) = shared() else { return };
-    write_at_once(&server.place(OWNER, &server.database()), &["A", "B", "C", "D"]);
+    let test = "register::postgres::four_desks_on_a_server_lose_no_issue_and_no_number_is_given_twice";
+    write_at_once(&server.address(OWNER, &server.database()), &["A", "B", "C", "D"], test);
 }
 
 #[test]
@@ -38,16 +42,16 @@ fn a_desk_that_is_killed_while_it_writes_to_a_server_leaves_whole_issues() {
 #[cfg(target_os = "linux")]
 #[test]
 fn a_full_disk_of_a_server_refuses_the_issue_and_loses_nothing() {
-    let Some(server) = shared() else { return };
+    let Some(programs) = programs() else { return };
     let Some(disk) = SmallDisk::new("16m") else { return };
+    // A server of its own: one whose disk is full serves nobody.
+    let server = Server::start(&programs, |_| Vec::new());
     give(disk.path());
     let mut client = server.client("postgres");
     let space = format!("CREATE TABLESPACE small LOCATION '{}'", disk.path().display());
     client.batch_execute(&space).unwrap();
     client.batch_execute("CREATE DATABASE small TABLESPACE small").unwrap();
     full(&server.place(OWNER, "small"), || disk.grow("64m"));
-    client.batch_execute("DROP DATABASE small WITH (FORCE)").unwrap();
-    client.batch_execute("DROP TABLESPACE small").unwrap();
 }
 
 #[test]

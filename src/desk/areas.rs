@@ -54,7 +54,7 @@ pub(super) fn marked(pages: &[Picture], changes: &[Change]) -> Option<String> {
     let picture = pages.get(first_altered(pages, changes) - 1)?;
     let kinds = kinds(changes);
     let mut svg = picture.svg.strip_suffix("</svg>")?.to_owned();
-    for Area { x, y, height, .. } in areas(picture, &[], &kinds, None) {
+    for Area { x, y, height, .. } in areas(picture, margin(pages), &[], &kinds, None) {
         for x in [x - BEFORE, x - BEFORE + BETWEEN] {
             let _ = write!(svg, "<path d=\"M{x} {y}v{height}\" stroke=\"#16202a\" stroke-width=\"1.2\"/>");
         }
@@ -75,21 +75,34 @@ pub(super) fn stamped(svg: &str, size: (f64, f64), word: &str) -> Option<String>
     Some(svg.strip_suffix("</svg>")?.to_owned() + &stamp)
 }
 
-/// Where statements, and whatever else was altered, stand on a page: from their mark to what begins beside or below it.
+/// The margin of the pages: where the first mark from the left stands.
+pub(super) fn margin(pages: &[Picture]) -> f64 {
+    let all = pages.iter().flat_map(|page| &page.spots);
+    all.map(|spot| spot.at.0).min_by(f64::total_cmp).unwrap_or_default()
+}
+
+/// Where statements, and whatever else was altered, stand on a page: from their mark to what begins beside or below it; what
+/// has a mark in several cells of a row is the whole row.
 pub(super) fn areas(
     picture: &Picture,
+    margin: f64,
     statements: &[&str],
     kinds: &BTreeMap<&str, ChangeKind>,
     chosen: Option<&str>,
 ) -> Vec<Area> {
     let (width, height) = picture.size;
-    let left = picture.spots.iter().map(|spot| spot.at.0).fold(width, f64::min);
+    let in_row = |one: &Spot, other: &Spot| (other.at.1 - one.at.1).abs() < ROW;
+    let again = |spot: &&Spot| {
+        let first = picture.spots.iter().find(|other| other.id == spot.id && in_row(spot, other));
+        first.is_some_and(|first| first.at != spot.at)
+    };
     let area = |spot: &Spot| {
-        let (x, y) = spot.at;
-        let beside = picture.spots.iter().filter(|other| (other.at.1 - y).abs() < ROW && other.at.0 > x + ROW);
+        let whole = picture.spots.iter().any(|other| other.id == spot.id && in_row(spot, other) && other.at != spot.at);
+        let (x, y) = if whole { (margin, spot.at.1) } else { spot.at };
+        let beside = picture.spots.iter().filter(|other| !whole && in_row(spot, other) && other.at.0 > x + ROW);
         let below = picture.spots.iter().filter(|other| other.at.1 > y + ROW);
-        let right = beside.map(|other| other.at.0).fold(width - left, f64::min);
-        let bottom = below.map(|other| other.at.1).fold(height - left, f64::min);
+        let right = beside.map(|other| other.at.0).fold(width - margin, f64::min);
+        let bottom = below.map(|other| other.at.1).fold(height - margin, f64::min);
         Area {
             id: spot.id.clone(),
             x,
@@ -102,7 +115,7 @@ pub(super) fn areas(
         }
     };
     let shown = |spot: &&Spot| statements.contains(&spot.id.as_str()) || kinds.contains_key(spot.id.as_str());
-    picture.spots.iter().filter(shown).map(area).collect()
+    picture.spots.iter().filter(shown).filter(|spot| !again(spot)).map(area).collect()
 }
 
 #[cfg(test)]
@@ -112,16 +125,23 @@ mod tests {
     #[test]
     fn a_statement_stands_from_its_mark_to_what_begins_beside_or_below_it() {
         let spot = |id: &str, x: f64, y: f64| Spot { id: id.into(), at: (x, y) };
-        let spots =
-            vec![spot("a", 50.0, 100.0), spot("b", 50.0, 150.0), spot("c", 300.0, 151.0), spot("part", 50.0, 400.0)];
+        let row = [spot("row", 120.0, 400.0), spot("row", 320.0, 400.0)];
+        let spots = [spot("a", 50.0, 100.0), spot("b", 50.0, 150.0), spot("c", 300.0, 151.0)].into_iter().chain(row);
+        let spots = spots.chain([spot("part", 50.0, 430.0)]).collect();
         let picture = Picture { svg: String::new(), size: (600.0, 800.0), spots };
         let kinds = BTreeMap::from([("b", ChangeKind::New)]);
-        let found = areas(&picture, &["a", "b", "c"], &kinds, Some("c"));
+        let margin = margin(std::slice::from_ref(&picture));
+        let found = areas(&picture, margin, &["a", "b", "c", "row"], &kinds, Some("c"));
         let at = |x, y, width, height| (x, y, width, height);
         let boxes: Vec<_> = found.iter().map(|area| at(area.x, area.y, area.width, area.height)).collect();
         assert_eq!(
             boxes,
-            [at(50.0, 100.0, 500.0, 50.0), at(50.0, 150.0, 250.0, 250.0), at(300.0, 151.0, 250.0, 249.0)]
+            [
+                at(50.0, 100.0, 500.0, 50.0),
+                at(50.0, 150.0, 250.0, 250.0),
+                at(300.0, 151.0, 250.0, 249.0),
+                at(50.0, 400.0, 500.0, 30.0)
+            ]
         );
         assert_eq!((found[1].changed, found[2].chosen, found[0].chosen), (Some(ChangeKind::New), true, false));
     }

@@ -273,8 +273,9 @@ impl Target for Taken<'_> {
     }
 }
 
-/// The first words of a text.
+/// The first words of a text: its title, if it has one.
 fn beginning(text: &str) -> String {
+    let text = text.trim().lines().next().unwrap_or_default();
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     match text.char_indices().nth(WORDS) {
         Some((end, _)) => format!("{}…", text[..end].trim_end()),

@@ -90,14 +90,14 @@ impl Words {
             Some(last) => self.say("field.counts_as", &[("date", &self.locale.date(last))]),
             None => Ok(String::new()),
         };
-        Ok(match value.parse::<PartialDate>() {
-            Ok(PartialDate::Day(day)) => Some(self.locale.full_date(day)),
-            Ok(date @ (PartialDate::Month(_) | PartialDate::Year(_))) => {
-                let some = self.say("field.some_time", &[("date", value)])?;
-                Some(format!("{some} {}", counts(date.latest())?))
-            }
-            Ok(PartialDate::Unknown) | Err(_) => None,
-        })
+        let (date, said) = match value.parse::<PartialDate>() {
+            Ok(PartialDate::Day(day)) => return Ok(Some(self.locale.full_date(day))),
+            Ok(date @ PartialDate::Month(first)) => (date, self.locale.month(first)),
+            Ok(date @ PartialDate::Year(_)) => (date, value.to_owned()),
+            Ok(PartialDate::Unknown) | Err(_) => return Ok(None),
+        };
+        let some = self.say("field.some_time", &[("date", &said)])?;
+        Ok(Some(format!("{some} {}", counts(date.latest())?)))
     }
 }
 
@@ -169,6 +169,8 @@ mod tests {
         let said = |format, value| words.read_back(format, value).unwrap().unwrap().replace('\u{a0}', " ");
         assert_eq!(said(Format::Date, "1955-03-02"), "Wednesday, March 2, 1955");
         assert_eq!(said(Format::LocalTime, "2026-08-07T10:00"), "Friday, August 7, 2026, at 10:00 AM");
+        let month = "Some time in August 2025. Counts as August 31, 2025.";
+        assert_eq!(said(Format::PartialDate, "2025-08"), month);
         assert_eq!(said(Format::PartialDate, "2021"), "Some time in 2021. Counts as December 31, 2021.");
         assert_eq!(said(Format::Clock, "22:30"), "10:30 PM");
     }

@@ -20,6 +20,7 @@ use crate::record::profile::Labels;
 
 pub use answer::{Changed, Given, RestsOn, Unsettled};
 pub use drug::DrugRule;
+pub(crate) use drug::shown;
 pub use rule::{BeforeLeaving, Rule};
 pub use rules::{Rules, Words};
 

@@ -6,7 +6,8 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use typst::diag::Warned;
 use typst::foundations::{Content, Label, Selector};
-use typst::introspection::{Introspector, MetadataElem, PagedPosition};
+use typst::introspection::{Introspector, MetadataElem, PagedPosition, Tag};
+use typst::layout::{Abs, Frame, FrameItem, Point};
 use typst::utils::PicoStr;
 use typst_layout::{Page, PagedDocument};
 use typst_svg::SvgOptions;
@@ -93,25 +94,49 @@ fn preview(paged: &PagedDocument) -> Vec<Picture> {
     let picture = |page: &Page| {
         let size = page.frame.size();
         let svg = typst_svg::svg(page, &SvgOptions::default());
-        Picture { svg, size: (size.x.to_pt(), size.y.to_pt()), spots: Vec::new() }
+        let mut spots = Vec::new();
+        gather(&page.frame, Point::zero(), &mut spots);
+        Picture { svg, size: (size.x.to_pt(), size.y.to_pt()), spots }
     };
-    let mut pictures: Vec<Picture> = paged.pages().iter().map(picture).collect();
-    for (id, at) in marks(paged) {
-        if let Some(picture) = pictures.get_mut(at.page.get() - 1) {
-            picture.spots.push(Spot { id, at: (at.point.x.to_pt(), at.point.y.to_pt()) });
+    paged.pages().iter().map(picture).collect()
+}
+
+/// Gathers the marks in a frame. One within a line lies on the line's baseline: it is taken to the top of the letters.
+fn gather(frame: &Frame, corner: Point, spots: &mut Vec<Spot>) {
+    let letters = |baseline: Abs| {
+        let texts = frame.items().filter_map(|(place, item)| match item {
+            FrameItem::Text(text) if place.y.approx_eq(baseline) => Some(text.font.metrics().cap_height.at(text.size)),
+            _ => None,
+        });
+        texts.fold(Abs::zero(), Abs::max)
+    };
+    for (place, item) in frame.items() {
+        let at = corner + *place;
+        match item {
+            FrameItem::Group(group) => {
+                gather(&group.frame, at + Point::new(group.transform.tx, group.transform.ty), spots);
+            }
+            FrameItem::Tag(Tag::Start(element, _)) if element.label() == Some(mark_label()) => {
+                let top = at.y - letters(place.y);
+                spots.extend(mark_id(element).map(|id| Spot { id, at: (at.x.to_pt(), top.to_pt()) }));
+            }
+            _ => {}
         }
     }
-    pictures
+}
+
+fn mark_label() -> Label {
+    Label::new(PicoStr::constant("mark")).expect("a label has a name")
+}
+
+fn mark_id(mark: &Content) -> Option<String> {
+    mark.to_packed::<MetadataElem>().and_then(|mark| mark.value.clone().cast::<String>().ok())
 }
 
 /// The marks of statements and parts, in reading order.
 fn marks(paged: &PagedDocument) -> Vec<(String, PagedPosition)> {
     let introspector = paged.introspector();
-    let label = Label::new(PicoStr::constant("mark")).expect("a label has a name");
-    let marks = introspector.query(&Selector::Label(label));
-    let mark = |mark: &Content| {
-        let id = mark.to_packed::<MetadataElem>().and_then(|mark| mark.value.clone().cast::<String>().ok())?;
-        Some((id, introspector.position(mark.location()?)?))
-    };
+    let marks = introspector.query(&Selector::Label(mark_label()));
+    let mark = |mark: &Content| Some((mark_id(mark)?, introspector.position(mark.location()?)?));
     marks.iter().filter_map(mark).collect()
 }

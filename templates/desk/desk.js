@@ -29,17 +29,11 @@ function fields() {
 }
 
 // Which lists and fields apply hangs on a few choices: then the form itself has another shape.
-function shape(root) {
-  const names = [...root.querySelectorAll("#form [name]")].map((field) => field.name);
-  return [...new Set(names)].join("\n");
-}
+const shape = (root) => [...new Set([...root.querySelectorAll("#form [name]")].map((field) => field.name))].join("\n");
 
 function save() {
-  if (sending) {
-    again = true;
-    return;
-  }
-  again = false;
+  again = Boolean(sending);
+  if (sending) return;
   dirty = false;
   sending = send().finally(() => {
     sending = null;
@@ -55,12 +49,9 @@ async function send() {
     const text = await answer.text();
     if (!answer.ok) throw new Error(answer.status);
     const fresh = new DOMParser().parseFromString(text, "text/html");
-    if (!fresh.getElementById("page")) {
-      // Locked: what was sent waits there.
-      location.assign(answer.url);
-      return;
-    }
-    swap(fresh);
+    // Locked: what was sent waits there.
+    if (fresh.getElementById("page")) swap(fresh);
+    else location.assign(answer.url);
   } catch {
     dirty = true;
     warn();
@@ -87,15 +78,25 @@ function replace(id, fresh) {
   return true;
 }
 
+// What is said at the field somebody stands in is seen, whatever covers the foot of the window.
+function show(said) {
+  const field = document.activeElement?.closest(".cell, .field");
+  said.find((one) => one.closest(".cell, .field") === field)?.scrollIntoView({ block: "nearest" });
+}
+
 function swap(fresh) {
   document.getElementById("not-saved")?.remove();
   const version = fresh.querySelector("#page [name=version]");
   page.querySelector("[name=version]").value = version.value;
   // What is said at each field: read-back, errors, findings.
+  const said = [];
   for (const old of document.querySelectorAll(".messages[id]")) {
     const now = fresh.getElementById(old.id);
     if (old.contains(document.activeElement)) continue;
-    if (now && now.innerHTML !== old.innerHTML) old.replaceChildren(...now.cloneNode(true).childNodes);
+    if (now && now.innerHTML !== old.innerHTML) {
+      old.replaceChildren(...now.cloneNode(true).childNodes);
+      said.push(old);
+    }
     const field = document.getElementById(old.id.replace(/-says$/, ""));
     const there = now && fresh.getElementById(field?.id);
     if (field && there) mark(field, there);
@@ -108,11 +109,10 @@ function swap(fresh) {
   look();
   for (const part of [".steps ol", ".patient", ".foot .next", ".foot .undo", ".foot .to-findings"]) {
     const [old, now] = [document.querySelector(part), fresh.querySelector(part)];
-    if (old && now && old.innerHTML !== now.innerHTML && !old.contains(document.activeElement)) {
-      old.replaceChildren(...now.childNodes);
-    }
+    if (old && now && old.innerHTML !== now.innerHTML && !old.contains(document.activeElement)) old.replaceChildren(...now.childNodes);
   }
   if (shape(document) !== shape(fresh)) reshape(fresh);
+  show(said);
   const saved = fresh.querySelector(".foot [role=status]")?.textContent ?? "";
   status.dataset.saved = [saved, ...found].join(". ");
   say(status.dataset.saved);
@@ -148,8 +148,7 @@ function swapAside(id, fresh) {
   if (![...secrets].some((secret) => secret.value)) replace(id, fresh);
 }
 
-// A page takes longer than a save. What is newer takes the place of what is on its way, and nothing flickers.
-let looking = null;
+let looking = null; // what is newer takes the place of what is on its way, and nothing flickers
 
 async function look() {
   const preview = document.getElementById("preview");
@@ -184,29 +183,22 @@ function turn(paper, altered) {
 function reshape(fresh) {
   for (const now of fresh.querySelectorAll("#form > .part")) {
     const old = document.getElementById(now.id);
-    if (!old) {
-      place(now, fresh);
-    } else if (!old.contains(document.activeElement)) {
-      if (shapeOf(old) !== shapeOf(now)) old.replaceWith(now.cloneNode(true));
-    } else {
-      add(old, now);
-    }
+    if (!old) place(now, fresh);
+    else if (old.contains(document.activeElement)) add(old, now);
+    else if (shapeOf(old) !== shapeOf(now)) old.replaceWith(now.cloneNode(true));
   }
   for (const old of document.querySelectorAll("#form > .part")) {
     if (!fresh.getElementById(old.id) && !old.contains(document.activeElement)) old.remove();
   }
 }
 
-function shapeOf(part) {
-  return [...part.querySelectorAll("[name]")].map((field) => field.name).join("\n");
-}
+const shapeOf = (part) => [...part.querySelectorAll("[name]")].map((field) => field.name).join("\n");
 
 function place(part, fresh) {
   const parts = [...fresh.querySelectorAll("#form > .part")];
   const before = parts.slice(0, parts.indexOf(part)).reverse().map((one) => document.getElementById(one.id));
-  const at = before.find(Boolean);
-  if (at) at.after(part.cloneNode(true));
-  else document.getElementById("form").prepend(part.cloneNode(true));
+  const at = before.find(Boolean) ?? document.querySelector("#form > legend");
+  at.after(part.cloneNode(true));
 }
 
 // Within the section somebody stands in, rows are only added and fields only come.
@@ -249,6 +241,72 @@ if (page) {
   });
   addEventListener("beforeunload", () => {
     if (dirty) navigator.sendBeacon?.(page.action, fields());
+  });
+}
+
+// Names that are known are offered under the field while one types; without this the browser's own list does it.
+const MOST = 8;
+const rows = () => [...document.querySelectorAll("#offers [role=option]")];
+
+function offer(field) {
+  shut();
+  const text = field.value.trim().toLowerCase();
+  const at = (name) => name.toLowerCase().indexOf(text);
+  const names = [...document.getElementById("names").options].map((one) => one.value).filter((name) => at(name) >= 0);
+  const found = names.sort((one, other) => at(one) - at(other)).slice(0, MOST).filter((name) => text && name !== text);
+  if (!found.length) return;
+  const list = document.createElement("ul");
+  Object.assign(list, { id: "offers", role: "listbox", ariaLabel: document.getElementById("names").dataset.label });
+  const row = (name, at) => ({ id: `offer-${at}`, role: "option", ariaSelected: "false", textContent: name });
+  list.append(...found.map((name, at) => Object.assign(document.createElement("li"), row(name, at))));
+  field.closest(".input").after(list);
+  field.ariaExpanded = "true";
+}
+
+function shut() {
+  document.getElementById("offers")?.remove();
+  for (const field of document.querySelectorAll("[role=combobox]")) {
+    field.ariaExpanded = "false";
+    field.removeAttribute("aria-activedescendant");
+  }
+}
+
+function take(field, name) {
+  field.value = name;
+  field.dispatchEvent(new Event("input", { bubbles: true }));
+  shut();
+}
+
+// Up and Down go through what is offered, Enter takes it, Escape leaves what was typed.
+function choose(event) {
+  const [field, all] = [event.target, rows()];
+  const now = all.findIndex((row) => row.ariaSelected === "true");
+  const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
+  if (step) {
+    const to = all[(now < 0 && step < 0 ? all.length - 1 : now + step + all.length) % all.length];
+    for (const row of all) row.ariaSelected = String(row === to);
+    field.setAttribute("aria-activedescendant", to.id);
+  } else if (event.key === "Enter" && now >= 0) take(field, all[now].textContent);
+  else if (event.key === "Escape") shut();
+  else return;
+  event.preventDefault();
+}
+
+if (document.getElementById("names")) {
+  page.addEventListener("focusin", ({ target }) => {
+    if (!target.matches("[list=names]")) return;
+    target.removeAttribute("list");
+    Object.assign(target, { role: "combobox", ariaAutoComplete: "list", ariaExpanded: "false" });
+    target.setAttribute("aria-controls", "offers");
+  });
+  page.addEventListener("focusout", shut);
+  page.addEventListener("input", ({ target }) => target.matches("[role=combobox]") && offer(target));
+  page.addEventListener("keydown", (event) => event.target.matches("[role=combobox]") && rows().length && choose(event));
+  page.addEventListener("pointerdown", (event) => {
+    const row = event.target.closest("#offers [role=option]");
+    if (!row) return;
+    event.preventDefault(); // the field keeps the focus
+    take(document.activeElement, row.textContent);
   });
 }
 

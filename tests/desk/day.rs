@@ -78,6 +78,15 @@ fn the_list_can_be_told_to_show_who_must_act() {
 }
 
 #[test]
+fn a_row_says_what_the_surgeon_must_answer_first() {
+    let served = Served::start();
+    let browser = served.signed_in("Ada");
+    planned(&browser, "young-detachment");
+    let day = browser.get("/day?date=2026-08-21").text();
+    assert!(day.contains("<bdi>Young vitreous detachment</bdi>"), "{day}");
+}
+
+#[test]
 fn a_case_that_waits_for_the_surgeon_says_so_in_its_row() {
     let served = Served::start();
     let browser = served.signed_in("Ada");

@@ -48,6 +48,16 @@ fn a_print_job_holds_the_page_sets_in_the_order_and_number_of_the_desk_sheet() {
 }
 
 #[test]
+fn a_consent_that_comes_too_late_says_what_to_mend_here() {
+    let served = Served::start_at("2026-08-22T15:00:00");
+    let browser = served.signed_in("Ada");
+    let id = planned(&browser, "ring-implant");
+    let page = browser.post(&format!("/case/{id}/print"), &[]).text();
+    assert!(page.contains("The laser was to begin before now. Correct its start"), "{page}");
+    assert!(!page.contains("--issued-anyway"), "no words of the command line: {page}");
+}
+
+#[test]
 fn what_is_withheld_now_has_no_address_and_is_to_be_taken_back() {
     let served = Served::start();
     let browser = served.signed_in("Ada");

@@ -15,7 +15,7 @@ VIEWS = {
     "320-px": {"viewport": {"width": 320, "height": 640}, "color_scheme": "dark"},
 }
 """At 200 % a window of 1280 px holds 640 of those a style sheet counts."""
-SCREENS = ["/day", "/day?who=desk", "/day/print", "/visits", "/results", "/practice", "/verify", "/take-in", "/case/1/outcome", *(f"/case/1/{step}" for step in ("desk", "nurse", "surgeon", "pages", "treatment", "print"))]
+SCREENS = ["/day", "/day?who=desk", "/day/print", "/visits", "/results", "/practice", "/verify", "/take-in", "/practice/file?path=templates/findings.toml", "/no-such-page", "/case/1/outcome", *(f"/case/1/{step}" for step in ("desk", "nurse", "surgeon", "pages", "treatment", "print"))]
 AXE = (importlib.resources.files("axe_core_python") / "axe.min.js").read_text("utf-8")
 RUN = """rules => axe.run(document, {runOnly: rules}).then(found => ({
   violations: found.violations.map(rule => rule.id + ": " + rule.nodes.map(node => node.html.slice(0, 120)).join(" | ")),
@@ -59,6 +59,16 @@ def test_every_screen_can_be_read(view, tmp_path):
         page.click("main form button")
         page.wait_for_selector("#taken")
         problems["what came"] = _problems(page)
+        page.goto(served.home + "/verify")
+        page.set_input_files("#file", _of_another_system(tmp_path))
+        page.click("main form button")
+        page.wait_for_load_state()
+        problems["what was verified"] = _problems(page)
+        page.goto(served.home + "/day")
+        page.get_by_label("Name, record number or code").fill("Ejemplo")
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/day/found")
+        problems["what was found"] = _problems(page)
     assert {screen: found for screen, found in problems.items() if found} == {}
 
 
@@ -79,6 +89,71 @@ def _problems(page) -> list[str]:
     assert found["passes"] > 10
     wider = sideways(page)
     return found["violations"] + ([f"{wider} px too wide"] if wider > 0 else [])
+
+
+@pytest.mark.xdist_group("desk")
+def test_names_are_completed_by_keyboard_and_by_pointer(tmp_path):
+    """WAI-ARIA combobox: arrows go through what is offered, Enter takes it, Escape leaves what was typed."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_page(**VIEWS["wide"])
+        desk.enter(page, served)
+        page.get_by_role("button", name="New case").click()
+        page.goto(page.url.replace("/desk#form", "/nurse"))
+        medicine = lambda at: page.locator(f"#f-health-medicines-{at}")
+        medicine(0).focus()
+        page.keyboard.type("aml")
+        page.keyboard.press("ArrowDown")
+        assert page.get_by_role("combobox", name="Medicines Row 1", expanded=True).get_attribute("aria-activedescendant") == "offer-0"
+        assert examine(page)["violations"] == []
+        page.keyboard.press("Enter")
+        assert medicine(0).input_value() == "amlodipine"
+        medicine(1).wait_for()
+        medicine(1).focus()
+        page.keyboard.type("timol")
+        page.get_by_role("option", name="timolol", exact=True).click()
+        assert medicine(1).input_value() == "timolol"
+        medicine(2).wait_for()
+        medicine(2).focus()
+        page.keyboard.type("met")
+        page.keyboard.press("ArrowDown")
+        page.keyboard.press("Escape")
+        assert medicine(2).input_value() == "met"
+        assert page.get_by_role("listbox").count() == 0
+
+
+@pytest.mark.xdist_group("desk")
+@pytest.mark.parametrize("script", [True, False], ids=["with-script", "without-script"])
+def test_a_slip_in_a_name_is_asked_about(script, tmp_path):
+    """One press takes the name that was meant; what nobody knows stands at its field and waits for the surgeon."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_context(java_script_enabled=script).new_page()
+        desk.enter(page, served, "Kim Placeholder")
+        page.get_by_role("button", name="New case").click()
+        page.goto(page.url.replace("/desk#form", "/nurse"))
+        page.locator("#f-health-medicines-0").fill("Asprin 81 mg")
+        page.keyboard.press("Enter")
+        page.get_by_role("group", name="Which do you mean?").get_by_role("button", name="aspirin 81 mg").click()
+        page.wait_for_url("**#f-health-medicines-0")
+        assert page.locator("#f-health-medicines-0").input_value() == "aspirin 81 mg"
+        page.locator("#f-health-medicines-1").fill("xyzzy")
+        page.keyboard.press("Enter")
+        page.locator("#f-health-medicines-says", has_text="does not know this name").wait_for()
+
+
+@pytest.mark.xdist_group("desk")
+def test_a_link_beside_the_page_moves_nothing_else(tmp_path):
+    """A statement is chosen beside the page: the page stays where it is."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_page(**VIEWS["wide"])
+        desk.enter(page, served)
+        page.goto(served.home + "/case/1/pages")
+        page.locator("#findings a[href*='statement=']").first.click()
+        page.locator("#why").wait_for()
+        page.wait_for_load_state("networkidle")
+        assert page.evaluate("() => scrollY") == 0
+        page.goto(served.home + "/case/1/nurse")
+        below = "() => document.documentElement.scrollHeight - scrollY - document.querySelector('#form').getBoundingClientRect().bottom"
+        assert page.evaluate(below) < 200, "nothing stands below the form"
 
 
 PARTS = {"#form": 300, "#eye svg": 100, "#findings h2": 20, "#findings article": 40, "#preview img": 150}

@@ -5,20 +5,32 @@ use std::collections::BTreeSet;
 use serde_json::Value;
 
 use super::view::{SaidHere, Viewer};
+use crate::findings::shown;
 use crate::review::check::Found;
 
 /// Fields that plan drugs by name; all others come with the regimen.
 const DRUGS: [&str; 2] = ["/plan/dilating", "/plan/numbing"];
 const REGIMEN: &str = "/plan/regimen";
 
+/// Lists of what is taken already, by name.
+pub(super) const IN_USE: [&str; 2] = ["/health/medicines", "/health/eye_drops"];
+
 impl Viewer<'_> {
-    /// The fields a finding rests on, and the one that plans the drug it speaks of.
+    /// The fields a finding rests on, the one that plans the drug it speaks of, and the list that names what is taken.
     pub(in crate::desk) fn fields_of_finding<'f>(&'f self, found: &'f Found) -> Vec<&'f str> {
         let rests = found.keys.iter().map(|key| self.form.field_of(&key.pointer).unwrap_or(&key.pointer));
-        let mut fields: Vec<&str> = rests.chain(found.drug.as_deref().map(|drug| self.planned_in(drug))).collect();
+        let planned = found.drug.as_deref().map(|drug| self.planned_in(drug));
+        let mut fields: Vec<&str> = rests.chain(planned).chain(self.taken_in(found)).collect();
         let mut seen = BTreeSet::new();
         fields.retain(|field| seen.insert(*field));
         fields
+    }
+
+    /// The list of what is taken that names what a finding is called after.
+    fn taken_in(&self, found: &Found) -> Option<&'static str> {
+        let names = |list: &str| self.file.record.pointer(list).and_then(Value::as_array).into_iter().flatten();
+        let is_of = |entry: &Value| entry.as_str().is_some_and(|entry| shown(entry) == found.title);
+        IN_USE.into_iter().find(|list| names(list).any(is_of))
     }
 
     fn planned_in(&self, drug: &str) -> &'static str {
@@ -35,7 +47,12 @@ impl Viewer<'_> {
             fields.max_by_key(|field| self.form.place(field)) == Some(pointer)
         };
         let said = self.judged.check.findings.iter().filter(stands_here);
-        said.map(|found| SaidHere { level: found.level, says: first_sentence(&found.says) }).collect()
+        let here = |found: &Found| SaidHere {
+            level: found.level,
+            says: first_sentence(&found.says),
+            answered_by: found.answered_by.clone(),
+        };
+        said.map(here).collect()
     }
 }
 

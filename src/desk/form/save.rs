@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::{Map, Value, json};
 
 use super::raw::{self, ELSEWHERE, Entered, NONE, Raw, SHOWN, UNKNOWN};
+use super::view::completes;
 use super::{Form, Section, Step, is_within, quiet_word};
 use crate::record::date::LocalTime;
 use crate::record::form::{Format, Kind};
@@ -88,9 +89,9 @@ pub(in crate::desk) fn take_out(file: &mut CaseFile, pointer: &str) {
     file.typed.retain(|name, _| !is_within(name.trim_start_matches([UNKNOWN, NONE, ELSEWHERE]), pointer));
 }
 
-/// Chooses one of the ways in which something typed can be read.
+/// Chooses one of the ways in which something typed can be read, or the name that was meant.
 pub(in crate::desk) fn choose(form: &Form, file: &mut CaseFile, pointer: &str, value: &str) {
-    if form.key(pointer).is_some() && file.typed.contains_key(pointer) {
+    if form.key(pointer).is_some() && (file.typed.contains_key(pointer) || completes(pointer)) {
         file.typed.remove(pointer);
         put(&mut file.record, pointer, json!(value));
     }

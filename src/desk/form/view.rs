@@ -4,6 +4,7 @@ use chrono::TimeZone;
 use serde::Serialize;
 use serde_json::Value;
 
+use super::found::IN_USE;
 use super::raw::{self, ELSEWHERE, Entered, Raw, Wrong};
 use super::{Form, Section, Step, is_within};
 use crate::desk::error::DeskError;
@@ -121,6 +122,8 @@ struct Choice {
 pub(super) struct SaidHere {
     pub(super) level: Level,
     pub(super) says: String,
+    /// Whose answer settles it.
+    pub(super) answered_by: Option<String>,
 }
 
 /// One thing that is wrong, for the summary.
@@ -411,8 +414,13 @@ impl Viewer<'_> {
         })
     }
 
-    /// The ways in which something typed can be read.
+    /// The ways in which something typed can be read: a date, or a name that nobody knows.
     fn ways(&self, key: &Key, pointer: &str) -> Result<Vec<Choice>, DeskError> {
+        if completes(pointer) {
+            let entry = self.file.record.pointer(pointer).and_then(Value::as_str).unwrap_or_default();
+            let names = self.practice.formulary.near_names(entry).into_iter();
+            return Ok(names.map(|name| Choice { value: name.clone(), label: name }).collect());
+        }
         let Some(format) = key.format.filter(|_| self.file.typed.contains_key(pointer)) else { return Ok(Vec::new()) };
         let raw = raw::of(self.form, self.file, pointer);
         let Entered::Wrong(Wrong::Several(ways)) = raw::read(key, &raw, self.around_of(pointer)) else {
@@ -438,9 +446,9 @@ fn control(key: &Key, options: usize) -> Control {
     }
 }
 
-/// Lists whose names are completed.
-fn completes(pointer: &str) -> bool {
-    ["/health/medicines/", "/health/eye_drops/"].iter().any(|list| pointer.starts_with(list))
+/// Whether what is typed here is completed from the names that are known.
+pub(super) fn completes(pointer: &str) -> bool {
+    IN_USE.iter().any(|list| pointer != *list && is_within(pointer, list))
 }
 
 fn is_entry(pointer: &str) -> bool {

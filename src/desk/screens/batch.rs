@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use serde::Serialize;
 use serde_json::json;
 
-use super::print::{job_of, withheld_by};
+use super::print::{job_of, not_made, withheld_by};
 use crate::desk::answer::Answer;
 use crate::desk::batch::{Batch, Became};
 use crate::desk::error::DeskError;
@@ -150,7 +150,7 @@ pub(in crate::desk) fn made(
 ) -> Result<(), DeskError> {
     let what = match made {
         Ok(packets) => Became::Issued(order::keep(room, order, &packets)?),
-        Err(why) => Became::Refused(why.to_string()),
+        Err(why) => Became::Refused(not_made(room, &why)?),
     };
     became(room, what);
     Ok(())

@@ -242,6 +242,7 @@ fn open(viewer: &Viewer, case: CaseId, role: KnownBy, judged: &Judged) -> Result
         judged.check.open.by_person().filter(|(who, _)| *who == role).flat_map(|(_, tasks)| tasks).collect();
     let mut keys: Vec<&Place> =
         tasks.iter().filter(|task| task.finding.is_none()).flat_map(|task| &task.keys).collect();
+    keys.sort_by_key(|key| viewer.form.place(viewer.form.field_of(&key.pointer).unwrap_or(&key.pointer)));
     keys.dedup();
     let required = keys.into_iter().map(|key| link(viewer, case, &key.pointer));
     let (form, record) = (viewer.form, &viewer.file.record);

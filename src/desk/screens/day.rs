@@ -4,6 +4,7 @@ use chrono::{Days, NaiveDate, NaiveDateTime};
 use serde::Serialize;
 use serde_json::json;
 
+use super::print::withheld_by;
 use crate::desk::answer::{Answer, Ask};
 use crate::desk::error::DeskError;
 use crate::desk::form::Step;
@@ -34,6 +35,8 @@ struct Row {
     side_word: Option<String>,
     stops: usize,
     asks: usize,
+    /// The heaviest finding that waits, once all is filled in.
+    first: Option<String>,
     errors: usize,
     not_asked: usize,
     treated: bool,
@@ -250,6 +253,7 @@ fn row(room: &Room, who: &Who, looked: &Looked) -> Result<Row, DeskError> {
         side_word: side_word(room, &case.file)?,
         stops: next::count(judged, Level::Stop),
         asks: next::count(judged, Level::Ask),
+        first: if standing.next == Next::Answer { withheld_by(judged).into_iter().next() } else { None },
         errors: standing.errors,
         not_asked: standing.not_asked,
         treated: judged.moment == Moment::After,

@@ -8,6 +8,7 @@ use serde_json::json;
 
 use super::case::head_of;
 use super::tally;
+use crate::batch::issue::Untimely;
 use crate::desk::answer::Answer;
 use crate::desk::error::DeskError;
 use crate::desk::form::save::Fields;
@@ -166,11 +167,23 @@ pub(in crate::desk) fn issued(
     match made {
         Ok(packets) => _ = order::keep(room, order, &packets)?,
         Err(why) => {
-            let says = format!("{}: {why}", room.words.word("print.refused")?);
+            let says = format!("{}: {}", room.words.word("print.refused")?, not_made(room, &why)?);
             room.tell(&order.cookie, says);
         }
     }
     Ok(Answer::go(format!("/case/{}/print#issued", order.wanted.case)))
+}
+
+/// Why pages were not made, and what to do about it at a desk.
+pub(super) fn not_made(room: &Room, why: &NotMade) -> Result<String, DeskError> {
+    let NotMade::Untimely(why) = why else { return Ok(why.to_string()) };
+    room.words.word(match why {
+        Untimely::AfterStart => "print.untimely.after_start",
+        Untimely::BeforeTreatment => "print.untimely.before_treatment",
+        Untimely::BeforeLeaving => "print.untimely.before_leaving",
+        Untimely::BeforeAnswer => "print.untimely.before_answer",
+        Untimely::FarOff => "print.untimely.far_off",
+    })
 }
 
 /// The print job of an issue, and of the other eye that was issued with it.

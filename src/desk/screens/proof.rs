@@ -10,7 +10,7 @@ use serde_json::json;
 use super::case::head_of;
 use super::print::withheld_by;
 use crate::desk::answer::Answer;
-use crate::desk::areas::{areas, first_altered, is_altered, kinds};
+use crate::desk::areas::{areas, first_altered, is_altered, kinds, margin};
 use crate::desk::error::DeskError;
 use crate::desk::form::save::Fields;
 use crate::desk::gate::Who;
@@ -196,7 +196,7 @@ fn view(room: &Room, proof: &Proof, chosen: &Chosen) -> serde_json::Value {
         "smaller": at.checked_sub(1).map(|at| ZOOMS[at]), "larger": ZOOMS.get(at + 1),
         "marked": proof.pages.iter().map(|page| is_altered(page, &kinds)).collect::<Vec<_>>(),
         "size": picture.map(|picture| picture.size),
-        "areas": picture.map(|picture| areas(picture, &ids, &kinds, chosen_id)).unwrap_or_default(),
+        "areas": picture.map(|picture| areas(picture, margin(&proof.pages), &ids, &kinds, chosen_id)).unwrap_or_default(),
         "twin": proof.twin, "language": proof.language, "right_to_left": proof.right_to_left,
         "changes": proof.changes, "words": proof.words,
         "coverage": proof.coverage,

@@ -4,14 +4,22 @@
 //! asked about it.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::RangeInclusive;
 
 use serde::Deserialize;
+use strsim::damerau_levenshtein;
 use toml::Spanned;
 
 use super::{Drug, Formulary, Group};
 use crate::assets::{Assets, Kind, LoadError, Problem, layers};
 
 const FILE: &str = "templates/medicines.toml";
+
+/// How long a word is that may be a slip of the pen, bytes: a shorter one could be anything, a longer one is no name.
+const WORD: RangeInclusive<usize> = 3..=40;
+
+/// Most names that are offered for one that nobody knows.
+const MOST_NEAR: usize = 4;
 
 /// Classes of medicines taken by mouth that rules ask for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Deserialize)]
@@ -131,18 +139,22 @@ impl Formulary {
     pub fn read(&self, entry: &str) -> Reading {
         let written = words(entry);
         let mut reading = Reading::default();
-        let mut at = 0;
+        let unknown = self.go_through(&written, &mut reading);
+        reading.unread = unknown.is_some() || (reading.classes.is_empty() && reading.groups.is_empty());
+        reading
+    }
+
+    /// Adds what words name; the first of them that names nothing.
+    fn go_through<'w>(&self, written: &'w [String], reading: &mut Reading) -> Option<&'w String> {
+        let (mut at, mut unknown) = (0, None);
         while at < written.len() {
-            let length =
-                (1..=written.len() - at).rev().find(|length| self.name(&written[at..at + length], &mut reading));
+            let length = (1..=written.len() - at).rev().find(|length| self.name(&written[at..at + length], reading));
             if length.is_none() && !self.says_nothing(&written[at]) {
-                reading.unread = true;
+                unknown = unknown.or(Some(&written[at]));
             }
             at += length.unwrap_or(1);
         }
-        let named = !(reading.classes.is_empty() && reading.groups.is_empty());
-        reading.unread |= !named;
-        reading
+        unknown
     }
 
     /// The names that rules know of medicines and drops, each once, for whoever completes what is typed.
@@ -150,6 +162,25 @@ impl Formulary {
     pub fn known_names(&self) -> BTreeSet<String> {
         let medicines = self.medicines.classes.keys().chain(self.medicines.drops.keys());
         medicines.map(|name| name.join(" ")).chain(self.drugs.values().map(|drug| drug.name.clone())).collect()
+    }
+
+    /// What an entry that names nothing may have meant: its first unknown word begun, or a few letters away, as a name that is
+    /// known. The best first; nobody chooses for whoever wrote it.
+    #[must_use]
+    pub fn near_names(&self, entry: &str) -> Vec<String> {
+        let written = words(entry);
+        let unknown = self.go_through(&written, &mut Reading::default());
+        let Some(unknown) = unknown.filter(|word| WORD.contains(&word.len())) else { return Vec::new() };
+        let names = self.known_names().into_iter().filter(|name| !name.contains(' '));
+        let known = names.chain(self.medicines.ignored.iter().cloned());
+        let far = |name: &String| match name.starts_with(unknown) {
+            true => Some(0),
+            false => Some(damerau_levenshtein(unknown, name)).filter(|far| *far <= (unknown.len() / 4).max(1)),
+        };
+        let mut near: Vec<(usize, String)> = known.filter_map(|name| Some((far(&name)?, name))).collect();
+        near.sort();
+        near.truncate(MOST_NEAR);
+        near.into_iter().map(|(_, name)| entry.to_lowercase().replacen(unknown, &name, 1)).collect()
     }
 
     /// Adds what these words name; whether they name anything.
@@ -220,6 +251,25 @@ mod tests {
     #[test]
     fn a_name_within_another_word_is_no_name() {
         assert!(read("xtimolol").unread && read("timololx").unread);
+    }
+
+    #[test]
+    fn a_slip_of_the_pen_is_offered_the_names_it_may_mean() {
+        let formulary = Formulary::load(&Assets::default()).expect("the formulary of the program");
+        for (written, near) in [
+            ("asprin", &["aspirin"][..]),
+            ("Asprin 81 mg", &["aspirin 81 mg"]),
+            ("timololo", &["timolol"]),
+            ("amlo", &["amlodipine"]),
+            ("Metoprolol tartrat 50 mg", &["metoprolol tartrate 50 mg"]),
+            ("timolol", &[]),
+            ("am", &[]),
+            ("something", &[]),
+            ("", &[]),
+        ] {
+            assert_eq!(formulary.near_names(written), near, "{written}");
+        }
+        assert_eq!(formulary.near_names("pred").len(), MOST_NEAR);
     }
 
     #[test]

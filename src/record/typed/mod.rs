@@ -1,10 +1,13 @@
-//! Dates and times as people type them: `7 aug 10`, `14.8. 9:20`, `3/2/1955`, `935`, `10.30 pm`. What can be read in two
-//! ways is asked about; nothing is chosen for anybody.
+//! Dates and times as people type them: `7 aug 10`, `14.8. 9:20`, `3/2/1955`, `tomorrow 935`, `thu 3/12`, `10.30 pm`. What can
+//! be read in two ways is asked about; nothing is chosen for anybody.
 
-use chrono::{Datelike, NaiveDate, NaiveTime};
+mod names;
+
+use chrono::{Datelike, NaiveDate, NaiveTime, TimeDelta, Weekday};
 
 use super::date::{Clock, Date, LocalTime, PartialDate};
 use super::form::Format;
+use names::{from_today, month, weekday};
 
 /// What the day of typing lends to what is typed.
 #[derive(Debug, Clone, Copy)]
@@ -115,34 +118,43 @@ fn parts(text: &str) -> Vec<Part> {
     parts
 }
 
-/// English names, whole or from three letters on.
-fn month(word: &str) -> Option<u32> {
-    const MONTHS: [&str; 12] = [
-        "january",
-        "february",
-        "march",
-        "april",
-        "may",
-        "june",
-        "july",
-        "august",
-        "september",
-        "october",
-        "november",
-        "december",
-    ];
-    let at = MONTHS
-        .iter()
-        .position(|month| word.len() > 2 && (month.starts_with(word) || word == "sept" && *month == "september"));
-    at.and_then(|at| u32::try_from(at + 1).ok())
+/// Years that a date without a time of day can be of; four other digits after a day are a time.
+const YEARS: std::ops::Range<u32> = 1900..2200;
+
+/// The days that the first parts can mean, and the parts that are left: one that is named after today, a weekday, or a date.
+fn days(parts: &[Part], around: Around, alone: bool) -> Result<(Vec<NaiveDate>, &[Part]), Misread> {
+    let Some((Part::Word(word), rest)) = parts.split_first() else { return dates(parts, around, alone) };
+    match (from_today(word), weekday(word)) {
+        (Some(days), _) => Ok((vec![around.today + TimeDelta::days(days)], rest)),
+        (None, Some(weekday)) => on(weekday, rest, around, alone),
+        (None, None) => dates(parts, around, alone),
+    }
 }
 
-/// The days that the first parts can mean, and the parts that are left. A year of two digits counts only where no time may
+/// The date that follows a weekday, if it is one; the weekday alone is the next one, or one in the week after or before.
+fn on(weekday: Weekday, rest: &[Part], around: Around, alone: bool) -> Result<(Vec<NaiveDate>, &[Part]), Misread> {
+    let dated = dates(rest, around, alone).map(|(days, rest)| {
+        let agree: Vec<NaiveDate> = days.into_iter().filter(|day| day.weekday() == weekday).collect();
+        (agree, rest)
+    });
+    match dated {
+        Ok((agree, rest)) if !agree.is_empty() => Ok((agree, rest)),
+        Ok(_) if alone => Err(Misread::NoSuchDay),
+        Err(why @ Misread::NoSuchDay) => Err(why),
+        _ => {
+            let next = around.today + TimeDelta::days(weekday.days_since(around.today.weekday()).into());
+            let week = TimeDelta::days(7);
+            Ok((vec![next, next + week, next - week], rest))
+        }
+    }
+}
+
+/// The dates that the first parts can mean, and the parts that are left. A year of two digits counts only where no time may
 /// follow.
-fn days(parts: &[Part], around: Around, alone: bool) -> Result<(Vec<NaiveDate>, &[Part]), Misread> {
+fn dates(parts: &[Part], around: Around, alone: bool) -> Result<(Vec<NaiveDate>, &[Part]), Misread> {
     use Part::{Number, Word};
     let year_at = |rest: &[Part]| match rest.first() {
-        Some(Number(year, 4, _)) => Some(vec![*year]),
+        Some(Number(year, 4, _)) if alone || YEARS.contains(year) => Some(vec![*year]),
         Some(Number(year, 2, joined)) if *joined || alone => Some(centuries(*year, around)),
         _ => None,
     };
@@ -352,7 +364,23 @@ mod tests {
             ("2026-02-30", &["NoSuchDay"]),
             ("", &["Unreadable"]),
             ("ma 2 1955", &["Unreadable"]),
-            ("tomorrow", &["Unreadable"]),
+            ("3. Mai 1955", &["1955-05-03"]),
+            ("3 août 1955", &["1955-08-03"]),
+            ("3 juin 1955", &["1955-06-03"]),
+            ("3 jui 1955", &["Unreadable"]),
+            ("3 dic 1955", &["1955-12-03"]),
+            ("3 أغسطس 1955", &["1955-08-03"]),
+            ("morgen", &["2026-08-13"]),
+            ("today", &["2026-08-12"]),
+            ("tomorrow", &["2026-08-13"]),
+            ("Yesterday", &["2026-08-11"]),
+            ("thu", &["2026-08-13", "2026-08-20", "2026-08-06"]),
+            ("Wednesday", &["2026-08-12", "2026-08-19", "2026-08-05"]),
+            ("Thu 3/12", &["2026-12-03"]),
+            ("Thursday, Aug 13, 2026", &["2026-08-13"]),
+            ("Friday, Aug 13, 2026", &["NoSuchDay"]),
+            ("thirsty", &["Unreadable"]),
+            ("tomorrow 3", &["Unreadable"]),
             ("1955", &["Unreadable"]),
             ("2 march 1955 10", &["Unreadable"]),
         ] {
@@ -415,6 +443,13 @@ mod tests {
             ("935", &["2026-08-13T09:35"]),
             ("10:15", &["2026-08-13T10:15"]),
             ("3/8 9:20", &["2026-03-08T09:20", "2026-08-03T09:20"]),
+            ("tomorrow 9:30", &["2026-08-13T09:30"]),
+            ("tomorrow", &["TimeLacks"]),
+            ("thu 9.30", &["2026-08-13T09:30", "2026-08-20T09:30", "2026-08-06T09:30"]),
+            ("Thu 13 aug 9:30", &["2026-08-13T09:30"]),
+            ("8 dec 0930", &["2026-12-08T09:30"]),
+            ("8 dec 1430", &["2026-12-08T14:30"]),
+            ("8 dec 2026 0930", &["2026-12-08T09:30"]),
             ("7 aug", &["TimeLacks"]),
             ("7 aug 25:00", &["NoSuchTime"]),
             ("feb 31 9:00", &["NoSuchDay"]),

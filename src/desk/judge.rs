@@ -36,6 +36,17 @@ impl Judged {
         let findings = || Assessment::of_draft(&self.draft, self.moment).findings;
         self.check.withheld.is_some() || findings().withholding(self.moment).next().is_some()
     }
+
+    /// The titles of the findings that withhold something, each once; what is no finding stands for itself.
+    pub(super) fn withheld_by(&self) -> Vec<String> {
+        let title =
+            |id: &String| self.check.findings.iter().find(|found| found.id == *id).map(|found| found.title.clone());
+        let by = self.check.withheld.iter().flat_map(|withheld| &withheld.by);
+        let mut titles: Vec<String> = by.map(|id| title(id).unwrap_or_else(|| id.clone())).collect();
+        let mut told = BTreeSet::new();
+        titles.retain(|title| told.insert(title.clone()));
+        titles
+    }
 }
 
 /// Most rounds in which what is wrong is set aside.

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use serde_json::Value;
 
+use super::IN_USE;
 use super::view::{SaidHere, Viewer};
 use crate::findings::shown;
 use crate::review::check::Found;
@@ -11,9 +12,6 @@ use crate::review::check::Found;
 /// Fields that plan drugs by name; all others come with the regimen.
 const DRUGS: [&str; 2] = ["/plan/dilating", "/plan/numbing"];
 const REGIMEN: &str = "/plan/regimen";
-
-/// Lists of what is taken already, by name.
-pub(super) const IN_USE: [&str; 2] = ["/health/medicines", "/health/eye_drops"];
 
 impl Viewer<'_> {
     /// The fields a finding rests on, the one that plans the drug it speaks of, and the list that names what is taken.

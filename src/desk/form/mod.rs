@@ -158,6 +158,14 @@ impl Form {
     }
 }
 
+/// Lists of what is taken already, by name.
+const IN_USE: [&str; 2] = ["/health/medicines", "/health/eye_drops"];
+
+/// Whether what is typed here is completed from the names that are known.
+fn completes(pointer: &str) -> bool {
+    IN_USE.iter().any(|list| pointer != *list && is_within(pointer, list))
+}
+
 /// Whether a key is another one or lies in it.
 pub(super) fn is_within(pointer: &str, table: &str) -> bool {
     pointer.strip_prefix(table).is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))

@@ -5,8 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::{Map, Value, json};
 
 use super::raw::{self, ELSEWHERE, Entered, NONE, Raw, SHOWN, UNKNOWN};
-use super::view::completes;
-use super::{Form, Section, Step, is_within, quiet_word};
+use super::{Form, Section, Step, completes, is_within, quiet_word};
 use crate::record::date::LocalTime;
 use crate::record::form::{Format, Kind};
 use crate::record::typed::Around;

@@ -4,9 +4,8 @@ use chrono::TimeZone;
 use serde::Serialize;
 use serde_json::Value;
 
-use super::found::IN_USE;
 use super::raw::{self, ELSEWHERE, Entered, Raw, Wrong};
-use super::{Form, Section, Step, is_within};
+use super::{Form, Section, Step, completes, is_within};
 use crate::desk::error::DeskError;
 use crate::desk::judge::Judged;
 use crate::desk::words::Words;
@@ -444,11 +443,6 @@ fn control(key: &Key, options: usize) -> Control {
         Kind::Text if key.longest.is_some_and(|most| most > LINE) => Control::Long,
         _ => Control::Text,
     }
-}
-
-/// Whether what is typed here is completed from the names that are known.
-pub(super) fn completes(pointer: &str) -> bool {
-    IN_USE.iter().any(|list| pointer != *list && is_within(pointer, list))
 }
 
 fn is_entry(pointer: &str) -> bool {

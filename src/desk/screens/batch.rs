@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use serde::Serialize;
 use serde_json::json;
 
-use super::print::{job_of, not_made, withheld_by};
+use super::print::{job_of, not_made};
 use crate::desk::answer::Answer;
 use crate::desk::batch::{Batch, Became};
 use crate::desk::error::DeskError;
@@ -91,7 +91,7 @@ fn row(room: &Room, who: &Who, case: &Filed) -> Result<Row, DeskError> {
         step: super::day::step(&standing),
         state: state(room, case.id, &standing),
         reason: judged.check.withheld.as_ref().map(|withheld| withheld.reason),
-        by: withheld_by(&judged),
+        by: judged.withheld_by(),
     })
 }
 

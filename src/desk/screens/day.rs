@@ -4,7 +4,6 @@ use chrono::{Days, NaiveDate, NaiveDateTime};
 use serde::Serialize;
 use serde_json::json;
 
-use super::print::withheld_by;
 use crate::desk::answer::{Answer, Ask};
 use crate::desk::error::DeskError;
 use crate::desk::form::Step;
@@ -253,7 +252,7 @@ fn row(room: &Room, who: &Who, looked: &Looked) -> Result<Row, DeskError> {
         side_word: side_word(room, &case.file)?,
         stops: next::count(judged, Level::Stop),
         asks: next::count(judged, Level::Ask),
-        first: if standing.next == Next::Answer { withheld_by(judged).into_iter().next() } else { None },
+        first: if standing.next == Next::Answer { judged.withheld_by().into_iter().next() } else { None },
         errors: standing.errors,
         not_asked: standing.not_asked,
         treated: judged.moment == Moment::After,

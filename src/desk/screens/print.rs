@@ -1,8 +1,6 @@
 //! Issue and print: what may be issued now, what is withheld and why, and what was issued earlier. Only what was issued has
 //! an address.
 
-use std::collections::BTreeSet;
-
 use serde::Serialize;
 use serde_json::json;
 
@@ -15,7 +13,6 @@ use crate::desk::form::save::Fields;
 use crate::desk::gate::Who;
 use crate::desk::issued::{self, BOTH_EYES};
 use crate::desk::job;
-use crate::desk::judge::Judged;
 use crate::desk::order::{self, Plan};
 use crate::desk::press::{NotMade, Order};
 use crate::desk::room::Room;
@@ -80,7 +77,7 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, id: CaseId
         "ready": ready,
         "drafts": drafts,
         "moment": judged.moment.word(),
-        "withheld": withheld_by(&judged),
+        "withheld": judged.withheld_by(),
         "reason": judged.check.withheld.as_ref().map(|withheld| withheld.reason),
         "refusal": judged.check.refusal.as_ref().map(|refusal| refusal.says.clone()),
         "sets": plan.as_ref().map(sets).transpose()?.unwrap_or_default(),
@@ -91,17 +88,6 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who, id: CaseId
         "issued": issued.into_iter().map(|issued| view(room, issued)).collect::<Result<Vec<_>, _>>()?,
     });
     room.page("print", shown)
-}
-
-/// The titles of the findings that withhold something, each once; what is no finding stands for itself.
-pub(super) fn withheld_by(judged: &Judged) -> Vec<String> {
-    let title =
-        |id: &String| judged.check.findings.iter().find(|found| found.id == *id).map(|found| found.title.clone());
-    let by = judged.check.withheld.iter().flat_map(|withheld| &withheld.by);
-    let mut titles: Vec<String> = by.map(|id| title(id).unwrap_or_else(|| id.clone())).collect();
-    let mut told = BTreeSet::new();
-    titles.retain(|title| told.insert(title.clone()));
-    titles
 }
 
 /// The page sets that would be issued, with the copies that the desk sheet asks for.

@@ -8,7 +8,6 @@ use serde::Serialize;
 use serde_json::json;
 
 use super::case::head_of;
-use super::print::withheld_by;
 use crate::desk::answer::Answer;
 use crate::desk::areas::{areas, first_altered, is_altered, kinds, margin};
 use crate::desk::error::DeskError;
@@ -106,7 +105,7 @@ pub(in crate::desk) fn show(
         "refused": refused,
         "moment": judged.moment.word(),
         "reason": judged.check.withheld.as_ref().map(|withheld| withheld.reason),
-        "withheld": withheld_by(&judged),
+        "withheld": judged.withheld_by(),
         "own_words": own,
         "own_at": chosen.own.filter(|at| *at < own.len()),
         "unsigned_words": unsigned,

@@ -232,7 +232,8 @@ fn cited(cite: &str, mark: Mark) -> String {
 }
 
 /// An entry of the record as it may stand in a text: titles are templates, so signs that mean something there go.
-pub(crate) fn shown(entry: &str) -> String {
+#[must_use]
+pub fn shown(entry: &str) -> String {
     let kept = entry.chars().map(|c| if c.is_alphanumeric() || " -.%/,".contains(c) { c } else { ' ' });
     kept.collect::<String>().trim().to_owned()
 }

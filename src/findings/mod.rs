@@ -19,8 +19,7 @@ use crate::record::formulary::{Drug, Formulary};
 use crate::record::profile::Labels;
 
 pub use answer::{Changed, Given, RestsOn, Unsettled};
-pub use drug::DrugRule;
-pub(crate) use drug::shown;
+pub use drug::{DrugRule, shown};
 pub use rule::{BeforeLeaving, Rule};
 pub use rules::{Rules, Words};
 

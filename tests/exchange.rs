@@ -300,7 +300,7 @@ proptest! {
 /// What goes out of a case.
 mod out {
     use super::*;
-    use vitreoleaf::exchange::fhir::outgoing;
+    use vitreoleaf::exchange::fhir::outgoing::{self, Types};
     use vitreoleaf::facts::Moment;
     use vitreoleaf::packet::Case;
 
@@ -311,7 +311,11 @@ mod out {
         let checked = checked(&practice, &record);
         let case = Case::new(&checked, moment).unwrap();
         let issued = vitreoleaf::demo::issued(&record, moment);
-        described("fhir-out", &outgoing::bundle(&case, &files, issued).unwrap())
+        described("fhir-out", &outgoing::bundle(&case, &files, &types(), issued).unwrap())
+    }
+
+    fn types() -> Types {
+        Types::load(&Assets::default()).unwrap()
     }
 
     fn of_kind<'b>(bundle: &'b Value, kind: &str) -> Vec<&'b Value> {
@@ -366,6 +370,37 @@ mod out {
         let drops = bundle("asthma-drops", Moment::After, same);
         assert_eq!(of_kind(&drops, "MedicationRequest").len(), 0);
         assert!(of_kind(&drops, "CarePlan").len() == 1, "visits stand all the same");
+    }
+
+    /// Each paper that is issued goes out as a document of its kind; a page without a row has no type. Its id stays.
+    #[test]
+    fn papers_go_out_as_documents_of_their_kind() {
+        use vitreoleaf::packet::Form;
+        let practice = practice(same, BTreeMap::new());
+        let mut seen = BTreeSet::new();
+        for (name, moment) in [("steroid-taper", Moment::After), ("ring-implant", Moment::Before)] {
+            let record = record(name, same);
+            let checked = checked(&practice, &record);
+            let case = Case::new(&checked, moment).unwrap();
+            let issued = vitreoleaf::demo::issued(&record, moment);
+            let papers = case.papers_as(&[Form::Text]);
+            let files = case.packet_of(&[Form::Text], &papers, issued).unwrap().files;
+            let out = || described("fhir-out", &outgoing::bundle(&case, &files, &types(), issued).unwrap());
+            let (bundle, again) = (out(), out());
+            let documents = of_kind(&bundle, "DocumentReference");
+            assert_eq!(documents.len(), papers.len(), "{name}");
+            for (document, other) in documents.iter().zip(of_kind(&again, "DocumentReference")) {
+                let title = document["content"][0]["attachment"]["title"].as_str().unwrap();
+                let word = title.rsplit_once('.').unwrap().0.split(&format!("-{}-", moment.word())).nth(1).unwrap();
+                seen.insert((word.to_owned(), document["type"]["coding"][0]["code"].as_str().map(str::to_owned)));
+                assert_eq!(document["id"], other["id"]);
+            }
+        }
+        let typed = |word: &str, code: &str| (word.to_owned(), Some(code.to_owned()));
+        for expected in [typed("note", "28570-0"), typed("letter", "68607-1"), typed("outcome", "74468-0")] {
+            assert!(seen.contains(&expected), "{expected:?} {seen:?}");
+        }
+        assert!(seen.contains(&("withdrawal".to_owned(), None)), "{seen:?}");
     }
 
     /// Every reference leads to a resource of the bundle, every id is that of its address, none is there twice.

@@ -59,9 +59,19 @@ pub(super) fn one<T>(
     practice: &Practice,
     make: impl FnOnce(&Case) -> Result<T, Failure>,
 ) -> Result<T, Failure> {
-    let record = open(path, practice)?;
-    let made = Case::new(&record, moment(asked, &record)).map_err(Failure::from);
-    made.and_then(|case| make(&case)).map_err(|failure| in_file(path, failure))
+    of(&read::source(path)?, asked, practice, make).map_err(|failure| in_file(path, failure))
+}
+
+/// Makes something of the case in what was read.
+pub(super) fn of<T>(
+    file: &SourceFile,
+    asked: Option<MomentArg>,
+    practice: &Practice,
+    make: impl FnOnce(&Case) -> Result<T, Failure>,
+) -> Result<T, Failure> {
+    let record = Checked::<Record>::read(file, practice.clone())?;
+    report::remarks(record.warnings());
+    make(&Case::new(&record, moment(asked, &record))?)
 }
 
 /// What goes wrong, with the file it goes wrong in.
@@ -70,13 +80,6 @@ pub(super) fn in_file(path: &Path, failure: Failure) -> Failure {
         Failure::Told(text) => Failure::Told(format!("{}: {text}", path.display())),
         other => other,
     }
-}
-
-/// Reads and checks a record; its warnings are told.
-fn open(path: &Path, practice: &Practice) -> Result<Checked<Record>, Failure> {
-    let record = Checked::<Record>::read(&read::source(path)?, practice.clone())?;
-    report::remarks(record.warnings());
-    Ok(record)
 }
 
 fn moment(asked: Option<MomentArg>, record: &Record) -> Moment {

@@ -1,14 +1,19 @@
 //! `fhir`: from and to other systems.
 
+use chrono::NaiveDateTime;
+
 use super::args::{Fhir, FhirIn, FhirOut, Format, SideArg};
 use super::report::{self, Failure};
 use super::{Status, case, clock, io, practice};
 use crate::assets::Assets;
+use crate::document::Page;
 use crate::exchange::fhir::incoming::{self, Incoming, JsonFile, Reader, Tables};
-use crate::exchange::fhir::outgoing;
+use crate::exchange::fhir::outgoing::{self, Types};
+use crate::facts::Moment;
 use crate::files::create::create;
 use crate::files::read;
-use crate::packet::json;
+use crate::packet::{self, Case, File, Form, Output, Packet, json};
+use crate::practice::Draft;
 use crate::record::formulary::Formulary;
 
 /// Does one of them.
@@ -59,16 +64,37 @@ fn found(args: &FhirIn) -> Result<Incoming, Failure> {
     Ok(reader.read(&files)?)
 }
 
+/// The files of a case on paper.
+fn files(case: &Case, papers: bool, issued: NaiveDateTime) -> Result<Packet, Failure> {
+    let mut outputs = case.outputs(&[Form::Pdf])?;
+    if papers {
+        outputs.extend(case.papers_as(&[Form::Pdf]));
+    }
+    Ok(case.packet_of(&[Form::Pdf], &outputs, issued)?)
+}
+
+/// The suitability sheet, which is made of a draft and so stands beside the packet.
+fn suitability(draft: &Draft, issued: NaiveDateTime) -> Result<File, Failure> {
+    let (name, bytes) = packet::suitability::file(draft, Form::Pdf, issued)?;
+    Ok(File { output: Output::Page(Page::Suitability, Form::Pdf), name, bytes })
+}
+
 /// Writes the bundle of a case; its files are made as `print` makes them, and not kept.
 fn go_out(args: &FhirOut) -> Result<Status, Failure> {
     let practice = practice::open(&args.practice)?;
     let issued = args.issued.map_or_else(clock::now, Ok)?;
-    case::one(&args.case, args.moment, &practice, |case| {
-        let packet = case.packet(issued)?;
-        io::json(&outgoing::bundle(case, &packet.files, issued)?)?;
+    let types = Types::load(&practice.assets)?;
+    let source = read::source(&args.case)?;
+    let made = case::of(&source, args.moment, &practice, |case| {
+        let mut packet = files(case, args.papers, issued)?;
+        if args.papers && case.moment() == Moment::Before {
+            packet.files.push(suitability(&Draft::read(&source, &practice)?, issued)?);
+        }
+        io::json(&outgoing::bundle(case, &packet.files, &types, issued)?)?;
         if let Some(withheld) = &packet.withheld {
             report::line(&withheld.says);
         }
         Ok(if packet.withheld.is_some() { Status::Withheld } else { Status::Done })
-    })
+    });
+    made.map_err(|failure| case::in_file(&args.case, failure))
 }

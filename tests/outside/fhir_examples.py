@@ -1,4 +1,5 @@
-"""Real input that nobody here wrote: the examples of FHIR R4 and of the International Patient Summary (both CC0), as npm packages.
+"""Real input that nobody here wrote: the examples of FHIR R4 and of the International Patient Summary, and the terminology of HL7
+(all CC0), as npm packages.
 
 They are fetched once with npm into a folder beside the virtual environment. Without npm there are none, and the checks say so.
 """
@@ -9,7 +10,8 @@ import subprocess
 import tarfile
 from pathlib import Path
 
-PACKAGES = {"hl7.fhir.r4.examples": "4.0.1", "hl7.fhir.uv.ips": "2.0.0"}
+EXAMPLES = {"hl7.fhir.r4.examples": "4.0.1", "hl7.fhir.uv.ips": "2.0.0"}
+PACKAGES = EXAMPLES | {"hl7.terminology.r4": "7.0.1", "hl7.fhir.r4.expansions": "4.0.1"}
 
 # Where the examples lie within their package, and which files are resources of the kinds that are read.
 FOLDERS = ("package", "package/example")
@@ -19,12 +21,16 @@ KINDS = (
 )  # fmt: skip
 
 
+def place(folder: Path, name: str) -> Path:
+    """Where a package lies."""
+    return folder / f"{name}-{PACKAGES[name]}"
+
+
 def fetch(folder: Path) -> bool:
     """Whether the packages are there; fetches them if npm is."""
     folder.mkdir(parents=True, exist_ok=True)
     for name, version in PACKAGES.items():
-        place = folder / f"{name}-{version}"
-        if place.exists():
+        if place(folder, name).exists():
             continue
         npm = shutil.which("npm")
         if npm is None:
@@ -36,7 +42,7 @@ def fetch(folder: Path) -> bool:
         part = folder / f"{name}.part"
         with tarfile.open(archive) as tar:
             tar.extractall(part, filter="data")
-        part.rename(place)
+        part.rename(place(folder, name))
         archive.unlink()
     return True
 
@@ -46,25 +52,25 @@ VALIDATOR = "fhir@4.12.0"
 
 def validator(folder: Path) -> Path | None:
     """The folder from which node finds the validator of npm; none without npm."""
-    place = folder / VALIDATOR
+    at = folder / VALIDATOR
     npm = shutil.which("npm")
     if npm is None or shutil.which("node") is None:
         return None
-    if not (place / "node_modules" / "fhir").exists():
-        place.mkdir(parents=True, exist_ok=True)
-        quiet = ["--silent", "--no-audit", "--no-fund", "--ignore-scripts", "--prefix", str(place)]
+    if not (at / "node_modules" / "fhir").exists():
+        at.mkdir(parents=True, exist_ok=True)
+        quiet = ["--silent", "--no-audit", "--no-fund", "--ignore-scripts", "--prefix", str(at)]
         ran = subprocess.run([npm, "install", *quiet, VALIDATOR], capture_output=True, text=True)
         if ran.returncode != 0:
             raise RuntimeError(f"npm could not fetch {VALIDATOR}: {ran.stderr.strip()}")
-    return place
+    return at
 
 
 def files(folder: Path) -> list[Path]:
     """The files of single resources that are read, and the bundles."""
     found = []
-    for name, version in PACKAGES.items():
+    for name in EXAMPLES:
         for within in FOLDERS:
-            for path in sorted((folder / f"{name}-{version}" / within).glob("*.json")):
+            for path in sorted((place(folder, name) / within).glob("*.json")):
                 if path.name.split("-")[0] in (*KINDS, "Bundle"):
                     found.append(path)
     return found

@@ -55,7 +55,7 @@ def bundles():
         case = packet.path.with_name("case.toml")
         if case.exists():
             issued = packet["issued"].replace("+00:00", "Z")
-            code, text, said = program("fhir", "out", case, "-p", folder / "practice", "-m", packet["moment"], "--issued", issued)
+            code, text, said = program("fhir", "out", case, "-p", folder / "practice", "-m", packet["moment"], "--issued", issued, "--papers")
             assert code in (0, 1), said
             made[packet.stem] = (packet, json.loads(text), code)
     assert len(made) >= 10
@@ -153,6 +153,27 @@ def test_files_are_named_with_their_hash(bundles):
                 content = path.read_bytes()
                 assert reference["masterIdentifier"]["value"] == "sha256:" + hashlib.sha256(content).hexdigest(), name
                 assert reference["content"][0]["attachment"]["size"] == len(content)
+
+
+def test_papers_are_named_with_their_hash(bundles, tmp_path):
+    """FHIR-OUT-8: of the papers around the treatment those that `print` issues, and no other, each with the hash of that file."""
+    folder, seen = packets.root(), set()
+    for stem, (packet, bundle, _) in bundles.items():
+        issued, case = packet["issued"].replace("+00:00", "Z"), packet.path.with_name("case.toml")
+        out = tmp_path / stem
+        choice = ("-p", folder / "practice", "--issued", issued, "--out", out)
+        assert program("print", case, *choice, "-m", packet["moment"], "--papers")[0] in (0, 1)
+        if packet["moment"] == "before":
+            assert program("print", case, *choice, "--page", "suitability")[0] == 0
+        printed = {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in out.iterdir() if path.suffix in (".pdf", ".ics")}
+        references = {one["content"][0]["attachment"]["title"]: one for one in resources(bundle, "DocumentReference")}
+        if packet["both_eyes"] is None:
+            told = {name: one["masterIdentifier"]["value"].removeprefix("sha256:") for name, one in references.items()}
+            assert told == printed, stem
+        seen |= {(name.rsplit("-", 1)[1], "type" in one) for name, one in references.items()}
+    for paper in ("note.pdf", "letter.pdf", "outcome.pdf", "session.pdf", "suitability.pdf"):
+        assert (paper, True) in seen, (paper, seen)
+    assert ("withdrawal.pdf", False) in seen
 
 
 def test_what_is_withheld_stays_here(bundles):

@@ -20,7 +20,7 @@ pub enum Fhir {
     In(FhirIn),
     /// Write what another system needs of a case as one transaction Bundle.
     ///
-    /// DocumentReference of each file that is issued (by name, size and hash, without the file), Consent, Procedure, a
+    /// DocumentReference of each file that `print` issues with the same options (by kind, name, size and hash, without the file), Consent, Procedure, a
     /// MedicationRequest for each drug with one Dosage for each stretch of the calendar, Appointment and CarePlan for the visits,
     /// Provenance. Ids stay: sent again, each resource takes the place of the one before. What is withheld is not in it. Exit code
     /// 1 while something is withheld.
@@ -39,6 +39,10 @@ pub struct FhirOut {
     /// Before or after the treatment; left out: after if the record holds the treatment, else before.
     #[arg(short, long, value_enum)]
     pub moment: Option<MomentArg>,
+    /// Also the papers around the treatment that the record calls for, as `print --papers` makes them, and before the treatment the
+    /// suitability sheet.
+    #[arg(long)]
+    pub papers: bool,
     /// Date and time of issue, UTC, as `print` takes it: the same value gives the same files and hashes; left out: now.
     #[arg(long, value_parser = super::issued, value_name = "TIME")]
     pub issued: Option<NaiveDateTime>,

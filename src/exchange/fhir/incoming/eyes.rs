@@ -5,15 +5,20 @@ use serde_json::Value;
 use super::brought::{Origin, Why};
 use super::ledger::Ledger;
 use super::tables::{Eyes, Tables};
-use crate::exchange::fhir::element::{codings, list, text};
+use crate::exchange::fhir::element::{Coding, codings, list, text};
 use crate::record::eye::Side;
 
 /// Languages whose words for an eye are looked for.
 const LANGUAGES: [&str; 5] = ["en", "de", "fr", "es", "ar"];
 
 /// Which eye an element of a resource names, at any of these paths; nothing if none is named, or two contradict each other.
+/// Of a code that no table has, the words that are shown for it are read.
 pub(super) fn named(body: &Value, paths: &[&str], tables: &Tables) -> Option<Eyes> {
-    let coded = paths.iter().flat_map(|path| codings(body, path)).filter_map(|coding| tables.eye(coding));
+    let of_code = |coding: Coding| {
+        let shown = coding.display.clone();
+        tables.eye(coding).or_else(|| of_words(&shown?, tables))
+    };
+    let coded = paths.iter().flat_map(|path| codings(body, path)).filter_map(of_code);
     let written = paths.iter().flat_map(|path| list(body, path)).filter_map(|concept| in_words(concept, tables));
     together(coded.chain(written))
 }
@@ -26,7 +31,10 @@ pub(super) fn together(named: impl IntoIterator<Item = Eyes>) -> Option<Eyes> {
 }
 
 fn in_words(concept: &Value, tables: &Tables) -> Option<Eyes> {
-    let written = text(concept, "text").or_else(|| concept.as_str())?;
+    of_words(text(concept, "text").or_else(|| concept.as_str())?, tables)
+}
+
+fn of_words(written: &str, tables: &Tables) -> Option<Eyes> {
     let names = |side| tables.sides.names(side, written, LANGUAGES);
     match (names(Side::Right), names(Side::Left)) {
         (true, false) => Some(Eyes::Right),

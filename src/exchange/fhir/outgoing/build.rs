@@ -4,6 +4,7 @@ use chrono::{DateTime, NaiveDateTime, SecondsFormat, TimeDelta, TimeZone, Utc};
 
 use super::id;
 use super::resource::*;
+use super::types::Types;
 use crate::document::Page;
 use crate::facts::Moment;
 use crate::packet::rows::{self, VisitRow};
@@ -29,8 +30,8 @@ const CONSENT: &str = "59284-0";
 ///
 /// # Errors
 /// A text that is missing, or a record that cannot be written as JSON.
-pub fn bundle(case: &Case, files: &[File], issued: NaiveDateTime) -> Result<Bundle, CaseError> {
-    let out = Out { case, files, issued: issued.and_utc() };
+pub fn bundle(case: &Case, files: &[File], types: &Types, issued: NaiveDateTime) -> Result<Bundle, CaseError> {
+    let out = Out { case, files, types, issued: issued.and_utc() };
     let mut resources = vec![out.patient(), out.practitioner()];
     resources.extend(out.documents());
     resources.extend(out.consent());
@@ -50,6 +51,7 @@ type Made = (String, Resource);
 struct Out<'a> {
     case: &'a Case<'a>,
     files: &'a [File],
+    types: &'a Types,
     issued: DateTime<Utc>,
 }
 
@@ -111,12 +113,20 @@ impl Out<'_> {
             id: id.clone(),
             master_identifier: hashed(&file.sha256()),
             status: "current",
+            kind: self.kind(file.output),
             subject: self.subject(),
             date: self.issued,
             author: vec![self.surgeon()],
             content: vec![Document { attachment }],
         };
         (id, Resource::DocumentReference(made))
+    }
+
+    /// What kind of document a page is, if a row says so.
+    fn kind(&self, output: Output) -> Option<Concept> {
+        let (Output::Page(page, _) | Output::Second(page, _)) = output else { return None };
+        let (code, says) = self.types.of(page)?;
+        Some(Concept { text: Some(says.to_owned()), ..coded(system::LOINC, code) })
     }
 
     /// The consent that was printed; once the treatment is done, the one that somebody saw signed.

@@ -4,6 +4,7 @@
 mod build;
 mod id;
 mod resource;
+mod types;
 
 pub use build::bundle;
 pub use resource::{
@@ -11,3 +12,4 @@ pub use resource::{
     Document, DocumentReference, Entity, Entry, Identifier, MedicationRequest, Method, Name, Participant, Patient,
     Period, Policy, Practitioner, Procedure, Provenance, Reference, Request, Resource, Source, Who,
 };
+pub use types::Types;

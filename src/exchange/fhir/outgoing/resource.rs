@@ -186,6 +186,9 @@ pub struct DocumentReference {
     pub master_identifier: Identifier,
     /// `current`.
     pub status: &'static str,
+    /// What kind of document it is, by LOINC, if a row says so.
+    #[serde(rename = "type", skip_serializing_if = "Option::is_none")]
+    pub kind: Option<Concept>,
     /// Whom it is about.
     pub subject: Reference,
     /// Time of issue, UTC.

@@ -292,7 +292,7 @@ fn an_outcome_form_asks_what_the_register_takes_in() {
 }
 
 /// The demo's practice, its usual regimen beginning before the laser.
-fn beginning_before() -> Practice {
+pub(crate) fn beginning_before() -> Practice {
     let begins = |text: String| {
         let usual = "drug = \"prednisolone_acetate_1\"\n";
         text.replacen(usual, &format!("{usual}starts = -2\n"), 1)

@@ -15,15 +15,18 @@ use regex::Regex;
 use sha2::{Digest, Sha256};
 use vitreoleaf::assets::{Assets, samples};
 use vitreoleaf::demo;
+use vitreoleaf::diag::SourceFile;
 use vitreoleaf::document::sheet::document_id;
-use vitreoleaf::document::{Block, Document, Inline};
-use vitreoleaf::packet::{Case, File, Form, Output};
-use vitreoleaf::practice::Practice;
+use vitreoleaf::document::{Block, Document, Inline, Page};
+use vitreoleaf::facts::Moment;
+use vitreoleaf::packet::{Case, File, Form, Output, suitability};
+use vitreoleaf::practice::{Draft, Practice};
 use vitreoleaf::render::pdf::Stamp;
 
 use crate::both_eyes::join_all;
 use crate::demo::{FILES, files_under};
-use crate::packets::{hash_in, practice, practice_of};
+use crate::packets::{checked, hash_in, practice, practice_of, record};
+use crate::papers::beginning_before;
 
 /// Cases of which every file is kept: one of which everything prints, one that is held back.
 const WHOLE: [&str; 2] = ["ring-implant", "young-detachment"];
@@ -81,8 +84,24 @@ static KEPT: LazyLock<BTreeMap<String, Vec<u8>>> = LazyLock::new(|| {
         |path: &str| WHOLE.iter().any(|case| path.starts_with(case)) && !LISTED.iter().any(|end| path.ends_with(end));
     files.retain(|path, _| path.ends_with(".toml") || whole(path));
     files.extend(lists);
+    files.extend(further());
     files
 });
+
+/// Papers that `demo` does not make, since no invented case calls for them: the suitability sheet of a first visit, and the drops of
+/// a regimen that begins two days before the laser.
+fn further() -> [(String, Vec<u8>); 2] {
+    let practice = demo::practice(&samples()).unwrap();
+    let text = samples()["young-detachment/case.toml"].clone();
+    let draft = Draft::read(&SourceFile { name: "case.toml".into(), text }, &practice).unwrap();
+    let visit = "2026-07-01T14:00:00".parse().unwrap();
+    let (sheet, bytes) = suitability::file(&draft, Form::Pdf, visit).unwrap();
+    let record = checked(&beginning_before(), &record("ring-implant", |text| text));
+    let case = Case::new(&record, Moment::Before).unwrap();
+    let drops = [Output::Page(Page::DropsBefore, Form::Pdf)];
+    let drops = case.packet_of(&[Form::Pdf], &drops, demo::issued(&record, Moment::Before)).unwrap().files.remove(0);
+    [(format!("young-detachment/{sheet}"), bytes), (format!("ring-implant/{}", drops.name), drops.bytes)]
+}
 
 /// The words of each page by the path of its PDF. Pages that name the version of the texts are laid out anew with [`VERSION`]
 /// in its place.

@@ -59,7 +59,9 @@ fn of_layer(text: &str) -> Result<Vec<Row>, Problem> {
         return Err(Problem::new(Kind::Value, format!("[[{other}]] does not belong here: write [[document]]")));
     }
     match rows.iter().find(|row| [&row.loinc, &row.says, &row.source].iter().any(|text| text.is_empty())) {
-        Some(row) => Err(Problem::new(Kind::Value, "it lacks its code, what it says or its source").of(row.page.word())),
+        Some(row) => {
+            Err(Problem::new(Kind::Value, "it lacks its code, what it says or its source").of(row.page.word()))
+        }
         None => Ok(rows),
     }
 }
@@ -81,7 +83,8 @@ mod tests {
 
     #[test]
     fn a_practice_replaces_a_row_and_a_wrong_one_is_refused() {
-        let row = "[[document]]\npage = \"note\"\nloinc = \"1-8\"\nsays = \"x\"\nsource = \"ours\"\nmark = \"memory\"\n";
+        let row =
+            "[[document]]\npage = \"note\"\nloinc = \"1-8\"\nsays = \"x\"\nsource = \"ours\"\nmark = \"memory\"\n";
         assert_eq!(own(row).unwrap().of(Page::Note), Some(("1-8", "x")));
         for wrong in [
             row.replace("note", "notes"),

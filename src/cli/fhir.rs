@@ -6,15 +6,18 @@ use super::args::{Fhir, FhirIn, FhirOut, Format, SideArg};
 use super::report::{self, Failure};
 use super::{Status, case, clock, io, practice};
 use crate::assets::Assets;
+use crate::diag::SourceFile;
 use crate::document::Page;
 use crate::exchange::fhir::incoming::{self, Incoming, JsonFile, Reader, Tables};
 use crate::exchange::fhir::outgoing::{self, Types};
 use crate::facts::Moment;
 use crate::files::create::create;
 use crate::files::read;
-use crate::packet::{self, Case, File, Form, Output, Packet, json};
+use crate::packet::{Case, File, Form, Output, json, suitability};
 use crate::practice::Draft;
 use crate::record::formulary::Formulary;
+#[cfg(feature = "desk")]
+use crate::register::{Issued, Register};
 
 /// Does one of them.
 pub(super) fn run(args: &Fhir) -> Result<Status, Failure> {
@@ -64,37 +67,72 @@ fn found(args: &FhirIn) -> Result<Incoming, Failure> {
     Ok(reader.read(&files)?)
 }
 
-/// The files of a case on paper.
-fn files(case: &Case, papers: bool, issued: NaiveDateTime) -> Result<Packet, Failure> {
-    let mut outputs = case.outputs(&[Form::Pdf])?;
-    if papers {
-        outputs.extend(case.papers_as(&[Form::Pdf]));
-    }
-    Ok(case.packet_of(&[Form::Pdf], &outputs, issued)?)
+/// The files of a case, and when they were issued.
+struct Issue {
+    files: Vec<File>,
+    at: NaiveDateTime,
 }
 
-/// The suitability sheet, which is made of a draft and so stands beside the packet.
-fn suitability(draft: &Draft, issued: NaiveDateTime) -> Result<File, Failure> {
-    let (name, bytes) = packet::suitability::file(draft, Form::Pdf, issued)?;
-    Ok(File { output: Output::Page(Page::Suitability, Form::Pdf), name, bytes })
-}
-
-/// Writes the bundle of a case; its files are made as `print` makes them, and not kept.
+/// Writes the bundle of a case. Its files are those of a register, or are made as `print` makes them and not kept.
 fn go_out(args: &FhirOut) -> Result<Status, Failure> {
     let practice = practice::open(&args.practice)?;
-    let issued = args.issued.map_or_else(clock::now, Ok)?;
     let types = Types::load(&practice.assets)?;
     let source = read::source(&args.case)?;
     let made = case::of(&source, args.moment, &practice, |case| {
-        let mut packet = files(case, args.papers, issued)?;
-        if args.papers && case.moment() == Moment::Before {
-            packet.files.push(suitability(&Draft::read(&source, &practice)?, issued)?);
-        }
-        io::json(&outgoing::bundle(case, &packet.files, &types, issued)?)?;
-        if let Some(withheld) = &packet.withheld {
+        let issue = match registered(args, case)? {
+            Some(issue) => issue,
+            None => printed(args, case, &source)?,
+        };
+        io::json(&outgoing::bundle(case, &issue.files, &types, issue.at)?)?;
+        let withheld = case.withholding();
+        if let Some(withheld) = &withheld {
             report::line(&withheld.says);
         }
-        Ok(if packet.withheld.is_some() { Status::Withheld } else { Status::Done })
+        Ok(if withheld.is_some() { Status::Withheld } else { Status::Done })
     });
     made.map_err(|failure| case::in_file(&args.case, failure))
+}
+
+/// What `print` would make now.
+fn printed(args: &FhirOut, case: &Case, source: &SourceFile) -> Result<Issue, Failure> {
+    let at = args.issued.map_or_else(clock::now, Ok)?;
+    let mut outputs = case.outputs(&[Form::Pdf])?;
+    if args.papers {
+        outputs.extend(case.papers_as(&[Form::Pdf]));
+    }
+    let mut files = case.packet_of(&[Form::Pdf], &outputs, at)?.files;
+    if args.papers && case.moment() == Moment::Before {
+        // It is made of a draft and so stands beside the packet.
+        let (name, bytes) = suitability::file(&Draft::read(source, case.practice())?, Form::Pdf, at)?;
+        files.push(File { output: Output::Page(Page::Suitability, Form::Pdf), name, bytes });
+    }
+    Ok(Issue { files, at })
+}
+
+/// What a register holds of this moment and revision, of each file the newest, if one is asked.
+#[cfg(feature = "desk")]
+fn registered(args: &FhirOut, case: &Case) -> Result<Option<Issue>, Failure> {
+    let Some(place) = &args.register else { return Ok(None) };
+    let register = Register::open(&super::register::named(place)?)?;
+    let written = &case.record().case;
+    let issues = register.by_code(&written.code)?.map(|id| register.issues(id)).transpose()?.unwrap_or_default();
+    let of_these = |one: &Issued| (one.issue.moment, one.issue.revision) == (case.moment(), written.revision);
+    let mut found: Option<Issue> = None;
+    for one in issues.into_iter().filter(of_these) {
+        let issue = found.get_or_insert(Issue { files: Vec::new(), at: one.issue.at });
+        for place in 0..one.files.len() {
+            let Some((name, bytes)) = register.issued_file(one.id, place)? else { continue };
+            let is_new = issue.files.iter().all(|file| file.name != name);
+            if let Some(output) = Output::named(&name).filter(|_| is_new) {
+                issue.files.push(File { output, name, bytes });
+            }
+        }
+    }
+    found.map(Some).ok_or_else(|| "the register holds nothing that was issued of this moment and revision".into())
+}
+
+/// There is no register without the desk.
+#[cfg(not(feature = "desk"))]
+fn registered(_: &FhirOut, _: &Case) -> Result<Option<Issue>, Failure> {
+    Ok(None)
 }

@@ -48,6 +48,23 @@ impl Page {
         Self::Suitability,
     ];
 
+    /// All page sets.
+    pub const ALL: [Self; 13] = [
+        Self::Consent,
+        Self::Aftercare,
+        Self::BothEyes,
+        Self::Surgeon,
+        Self::Desk,
+        Self::Note,
+        Self::Letter,
+        Self::UrgentLetter,
+        Self::Outcome,
+        Self::DropsBefore,
+        Self::Withdrawal,
+        Self::NextSession,
+        Self::Suitability,
+    ];
+
     /// Sheets and papers of the staff alone: nothing withholds them.
     pub const OF_STAFF: [Self; 7] =
         [Self::Surgeon, Self::Desk, Self::Note, Self::Letter, Self::UrgentLetter, Self::NextSession, Self::Suitability];

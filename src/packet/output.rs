@@ -31,6 +31,14 @@ pub enum Form {
 }
 
 impl Form {
+    /// All of them.
+    const ALL: &[Self] = &[
+        #[cfg(feature = "typeset")]
+        Self::Pdf,
+        Self::Html,
+        Self::Text,
+    ];
+
     pub(super) fn is_paper(self) -> bool {
         !matches!(self, Self::Html | Self::Text)
     }
@@ -54,6 +62,16 @@ impl Output {
             Self::Calendar => "calendar.ics".into(),
             Self::Data => "packet.json".into(),
         }
+    }
+
+    /// What a file holds, by its name; none for a name that no packet gives.
+    #[must_use]
+    pub fn named(name: &str) -> Option<Self> {
+        let of_page =
+            |page| Form::ALL.iter().flat_map(move |form| [Self::Page(page, *form), Self::Second(page, *form)]);
+        let every = Page::ALL.into_iter().flat_map(of_page).chain([Self::Calendar, Self::Data]);
+        // The longest: an urgent letter is no other letter.
+        every.filter(|output| name.ends_with(&format!("-{}", output.name()))).max_by_key(|output| output.name().len())
     }
 
     /// Whether it is a paper that is made when somebody asks for it, and no part of the packet.
@@ -83,5 +101,22 @@ impl File {
     #[must_use]
     pub fn sha256(&self) -> String {
         hexadecimal(&Sha256::digest(&self.bytes))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_tells_what_a_file_holds() {
+        for page in Page::ALL {
+            for output in [Output::Page(page, Form::Html), Output::Second(page, Form::Text)] {
+                assert_eq!(Output::named(&format!("EX-01-r1-after-{}", output.name())), Some(output));
+            }
+        }
+        assert_eq!(Output::named("EX-01-r1-after-calendar.ics"), Some(Output::Calendar));
+        assert_eq!(Output::named("EX-10_EX-11-both-eyes.html"), Some(Output::Page(Page::BothEyes, Form::Html)));
+        assert_eq!(Output::named("notes.txt"), None);
     }
 }

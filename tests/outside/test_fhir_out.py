@@ -176,6 +176,25 @@ def test_papers_are_named_with_their_hash(bundles, tmp_path):
     assert ("withdrawal.pdf", False) in seen
 
 
+def test_what_a_register_issued_goes_out(tmp_path):
+    """FHIR-OUT-9: with a register the files are those that were issued into it, at the time of their issue; before that there is none."""
+    folder, register = packets.root(), tmp_path / "register.sqlite3"
+    case, issued = folder / "ring-implant" / "case.toml", "2026-08-07T16:00:00Z"
+    whose = ("-p", folder / "practice", "--register", register)
+    arguments = [os.environ["VITREOLEAF"], "people", *whose, "--role", "surgeon", "Dr. Ada Sample"]
+    subprocess.run(arguments, input=b"correct horse battery\n", check=True, capture_output=True)
+    assert program("fhir", "out", case, *whose)[0] == 2
+    out = tmp_path / "pages"
+    assert program("print", case, *whose, "--by", "Dr. Ada Sample", "--issued", issued, "--papers", "--out", out)[0] == 0
+    code, text, said = program("fhir", "out", case, *whose)
+    assert code == 0, said
+    bundle = json.loads(text)
+    told = {one["content"][0]["attachment"]["title"]: one["masterIdentifier"]["value"] for one in resources(bundle, "DocumentReference")}
+    printed = {path.name: "sha256:" + hashlib.sha256(path.read_bytes()).hexdigest() for path in out.iterdir() if path.suffix != ".json"}
+    assert told == printed and any("note" in name for name in told)
+    assert bundle["timestamp"] == issued
+
+
 def test_what_is_withheld_stays_here(bundles):
     """FHIR-OUT-5: a consent that is withheld is not told of, nor are drops; the exit code says so."""
     assert any(packet["withheld"] for packet, _, _ in bundles.values())

@@ -43,6 +43,11 @@ pub struct FhirOut {
     /// suitability sheet.
     #[arg(long)]
     pub papers: bool,
+    /// Name the files that were issued into this register, a file or postgres://user@host/database, at the record's revision, instead
+    /// of those that `print` would make: papers of the desk too.
+    #[cfg(feature = "desk")]
+    #[arg(long, value_name = "REGISTER", conflicts_with_all = ["papers", "issued"])]
+    pub register: Option<PathBuf>,
     /// Date and time of issue, UTC, as `print` takes it: the same value gives the same files and hashes; left out: now.
     #[arg(long, value_parser = super::issued, value_name = "TIME")]
     pub issued: Option<NaiveDateTime>,

@@ -44,8 +44,8 @@ const ONE_OF: &str = "VITREOLEAF_ONE_OF";
 
 /// Whether this program is one of several that write at once; then it writes, and tells the numbers that it was given.
 pub(super) fn is_one_of() -> bool {
-    let (Some(address), Some(writer)) = (std::env::var_os(WRITER), std::env::var(ONE_OF).ok()) else { return false };
-    let (writer, count) = writer.split_once(' ').unwrap();
+    let (Some(address), Some(writer)) = (std::env::var_os(WRITER), std::env::var_os(ONE_OF)) else { return false };
+    let (writer, count) = writer.to_str().unwrap().split_once(' ').unwrap();
     let numbers = write(&Place::read(Path::new(&address)).unwrap(), writer, count.parse().unwrap());
     let lines: String = numbers.iter().map(|number| format!("{number}\n")).collect();
     stderr().write_all(lines.as_bytes()).unwrap();

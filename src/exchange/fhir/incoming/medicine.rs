@@ -146,7 +146,7 @@ fn place(
 }
 
 /// Whether it goes into the eye: by its route, its ATC code, or since its name is that of a medicine. A name that is
-/// known as a drop alone may still be taken by mouth.
+/// known as a drop alone may still be taken by mouth, and a route that no table has may lead into the eye.
 fn into_eye(resource: &Resource, medicine: &Named, entry: &str, around: Around) -> Option<bool> {
     let routes: Vec<Coding> = dosages(resource.body).flat_map(|dosage| codings(dosage, "route")).collect();
     if let Some(known) = around.reader.tables.leads_into_eye(&routes) {
@@ -156,6 +156,7 @@ fn into_eye(resource: &Resource, medicine: &Named, entry: &str, around: Around) 
     match atc {
         Some(code) if code.starts_with(TABLETS_TOO) => return None,
         Some(code) => return Some(code.starts_with(OF_THE_EYE)),
+        None if !routes.is_empty() => return None,
         None => {}
     }
     let reading = around.reader.formulary.read(entry);

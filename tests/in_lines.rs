@@ -48,17 +48,18 @@ fn nothing_is_lost_line_after_line() {
     }
 }
 
-/// Hours that leave no night, and a day too short for its drops, withhold the drop plan; signs, phones and visits print.
+/// Hours that leave no night, and a day too short for its drops, which a clinician is asked about first, withhold the drop plan;
+/// signs, phones and visits print.
 #[test]
 fn a_plan_that_cannot_be_dated_still_leaves_signs_and_visits() {
     let practice = practice(same, BTreeMap::new());
-    for sleeps in ["06:30", "08:00"] {
+    for (sleeps, why) in [("06:30", Withheld::Undated), ("08:00", Withheld::Findings)] {
         let record =
             record("ring-implant", |text| text.replace("sleeps = \"22:30\"", &format!("sleeps = \"{sleeps}\"")));
         let checked = checked(&practice, &record);
         assert!(Case::new(&checked, Moment::Before).is_err(), "{sleeps}");
         let packet = made(&practice, &record, Moment::After);
-        assert_eq!(reason(&packet), Some(Withheld::Undated), "{sleeps}");
+        assert_eq!(reason(&packet), Some(why), "{sleeps}");
         let issued = demo::issued(&record, Moment::After);
         let packet = Case::new(&checked, Moment::After).unwrap().packet_as(&[Form::Text], issued).unwrap();
         let aftercare = String::from_utf8(packet.files[0].bytes.clone()).unwrap();

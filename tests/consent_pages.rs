@@ -15,12 +15,11 @@ use vitreoleaf::render::typeset;
 use crate::consent::{changed, eyes};
 use crate::packets::{checked, practice};
 
-/// Most pages of the body: of the plain eye, of its annex, of the fullest eye, and of the plain eye in large print. The aim is
-/// 5, 2, 7 and 10: each number with its range, its time and its like beside it takes the rest.
-const BODY: usize = 7;
-const ANNEX: usize = 3;
-const FULLEST: usize = 9;
-const LARGE: usize = 13;
+/// Most pages of the body: of the plain eye, of its annex, of the fullest eye, and of the plain eye in large print.
+const BODY: usize = 5;
+const ANNEX: usize = 2;
+const FULLEST: usize = 7;
+const LARGE: usize = 10;
 
 /// Pages of the body, and how full each page is.
 struct Laid {

@@ -169,7 +169,7 @@ fn yes_no_and_not_yet_have_their_own_boxes() {
     let patient = &signers[0];
     assert_eq!(patient.mark, Part::SignPatient.id());
     assert_eq!(patient.blanks[..4], ["Signature", "Printed name", "Date", "Time"]);
-    assert!(patient.blanks[4].contains("right or left, in full"));
+    assert!(patient.blanks[4].contains("I write which eye"));
 }
 
 /// A harm drawn as if it were a benefit would mislead: only sections of which it is known are drawn, and each picture has the

@@ -21,7 +21,7 @@ LIKELIHOOD = (
 
 RISKS = {
     "loss of sight": [r"loss of (sight|vision)|lose (some or all )?sight|blind"],
-    "retinal tear or detachment": [r"retina.*(tear|detach)|(tear|detach).*retina"],
+    "retinal tear or detachment": [r"retina.*(tear|detach)|(tear|torn|detach).*retina"],
     "pressure rise": [r"eye pressure|pressure in (the|your) eye|glaucoma"],
     "not enough relief": [r"not enough|too little|does not help|not at all"],
     "more floaters": [r"(more|new) floaters"],
@@ -116,7 +116,7 @@ def test_reason(consent: Document):
 
 def signed_sentence(pieces) -> str:
     """The paragraphs that stand before the first line for a signature, from their heading on."""
-    first = next((i for i, block in enumerate(pieces) if block.text == "Signature"), len(pieces))
+    first = next((i for i, block in enumerate(pieces) if block.text == "Printed name"), len(pieces))
     heading = max((i for i in range(first) if pieces[i].kind in tags.HEADINGS), default=0)
     return " ".join(block.text for block in pieces[heading:first])
 
@@ -160,8 +160,8 @@ def test_procedure_is_described(consent: Document):
 
 
 LENS_WORDS = {
-    "natural": (r"natural lens", r"marks? on (the|your) (lens )?implant|\bpits?\b"),
-    "implant": (r"lens implant", r"injury to your natural lens|you may need lens surgery|\bcataract\b"),
+    "natural": (r"natural lens", r"implant marks|marks? on (the|your) (lens )?implant|\bpits?\b"),
+    "implant": (r"\bimplant\b", r"injury to your natural lens|you may need lens surgery|\bcataract\b"),
 }
 
 

@@ -90,7 +90,7 @@ def paragraph(pieces, start: str) -> str:
     return next((block.text for block in pieces if re.match(start, block.text)), "")
 
 
-READING = r"(?i)for you to fill in|fill in"
+READING = r"(?i)you decide"
 
 
 def reading_pages(pieces) -> list[tags.Block]:
@@ -134,7 +134,7 @@ def outcome(pieces, packet):
 
 
 def talk(pieces, packet):
-    return wording.missing(under(pieces, r"\btime\b|decid"), TALK)
+    return wording.missing(" ".join(block.text for block in pieces), TALK)
 
 
 def signed(pieces, packet):
@@ -173,29 +173,22 @@ def own_words(pieces, packet):
 
 
 def ladder(pieces, packet):
-    """Numbered steps under the heading on deciding."""
-    inside = wording.section(pieces, 2, r"\btime\b|decid").blocks
-    steps = [block for block in inside if block.text and block.element.inside("L") and numbered(block.element)]
-    return [] if len(steps) >= 3 else [f"{len(steps)} numbered steps"]
-
-
-def numbered(element: tags.Element) -> bool:
-    """Whether the list around it counts its items (ISO 32000-1, 14.8.5.5)."""
-    while element.kind != "L":
-        element = element.parent
-    return str(element.attributes.get("ListNumbering")) == "/Decimal"
+    """Numbered steps from the heading on deciding on, each with its room to fill in: what matters, what to ask, the answer."""
+    start = next((i for i, block in enumerate(pieces) if block.kind == "H2" and re.search(r"decid", block.text, re.I)), len(pieces))
+    steps = {hit[1] for block in pieces[start:] if (hit := re.match(r"(\d)\. \w", block.text))}
+    return [] if {"1", "2", "3"} <= steps else [f"{len(steps)} numbered steps"]
 
 
 def questions(pieces, packet):
     """Three questions or more that a patient can take along."""
-    asked = re.findall(r"[A-Z][^.?]*\?", under(pieces, r"\btime\b|decid"))
+    asked = re.findall(r"[A-Z][^.?]*\?", under(pieces, r"decid"))
     return [] if len(asked) >= 3 else [f"{len(asked)} questions to ask"]
 
 
 def severe(pieces, packet):
     """Rare severe harm is named, whatever the eye."""
     titles = " ".join(risk.title for risk in risk_sections(pieces))
-    return wording.missing(titles, {"sight": [r"loss of sight|blind"], "retina": [r"retinal (tear|detachment)"]})
+    return wording.missing(titles, {"sight": [r"loss of sight|blind"], "retina": [r"retinal (tear|detachment)|(torn|detached) retina"]})
 
 
 def helpers(pieces, packet):
@@ -215,7 +208,7 @@ def home(pieces, packet):
 
 def allergies(pieces, packet):
     """Each allergy, or that none is known, or that nobody asked."""
-    line = paragraph(pieces, r"Allergies on record")
+    line = next((block.text for block in pieces if "Allergies on record" in block.text), "")
     known = packet.fact("allergies")
     wanted = known or ["none known", "not recorded"]
     there = [allergy for allergy in wanted if allergy.lower() in line.lower()]
@@ -237,7 +230,8 @@ def bundled(pieces, packet):
 
 def teach_back(pieces, packet):
     """Which eye, what could go wrong, which signs: asked, not told."""
-    asked = [block.text for block in wording.section(pieces, 2, r"own words").blocks if block.text.endswith("?")]
+    said = [block.text for block in wording.section(pieces, 2, r"decid").blocks if re.search(r"say it back", block.text, re.I)]
+    asked = [one for text in said for one in wording.sentences([text]) if one.endswith("?")]
     wanted = {"eye": [r"which eye"], "risk": [r"go wrong|risk"], "signs": [r"signs?\b.*(same day|at once)"]}
     told = [text for text in asked if re.search(r"\b(right|left) eye\b", text, re.I)]
     return wording.missing(" ".join(asked), wanted) + told
@@ -261,7 +255,7 @@ def discussant(pieces, packet):
     """Who explained it: role, and when the talk began and ended."""
     there = signs(pieces).get("explained")
     labels = " ".join(there.labels) if there else ""
-    wanted = {"role": [r"\bRole\b"], "talk": [r"\bTalk\b.*date.*start.*end"], "date": [r"\bDate\b"], "time": [r"\bTime\b"]}
+    wanted = {"role": [r"\brole\b"], "talk": [r"\bTalk\b.*date.*start.*end"], "date": [r"\bDate\b"], "time": [r"\bTime\b"]}
     return wording.missing(labels, wanted)
 
 
@@ -433,9 +427,9 @@ DAMAGE = [
     (informed, r"[Nn]obody knows|not known"), (circumstances, r"[Tt]ake your time|ask again later"), (outcome, r"about \d+"),
     (talk, r"[Cc]hange your mind"), (signed, r"[Qq]uestions"), (cost, r"\([A-Z]\w+ \d+.*"), (rules, r"drops"),
     (data, r"how long"), (imprint, r"paid"), (what_it_means, r"[Yy]ou could lose|lose|blind\w*|[Hh]arm"), (own_words, r"surgeon"),
-    (ladder, r"^Say yes.*"), (questions, r"\?"), (severe, r"Loss of sight"), (home, r"home"), (allergies, r"[Nn]one known|penicillin"),
-    (bundled, r"Yes"), (bundled, r"May we use pictures.*"), (teach_back, r"[Ww]hich eye.*"), (note, r"initials"),
-    (by_proxy, r"^Signature$"), (discussant, r"^Role$"), (discussant, r"^Talk.*"),
+    (ladder, r"^3\. .*"), (questions, r"\?"), (severe, r"Loss of sight"), (home, r"home"), (allergies, r"[Nn]one known|penicillin"),
+    (bundled, r"Yes"), (bundled, r"May we use pictures.*"), (teach_back, r"[Ww]hich eye,.*"), (note, r"initials"),
+    (by_proxy, r"^Printed name$"), (discussant, r", role$"), (discussant, r"^Talk.*"),
 ]
 
 

@@ -14,15 +14,16 @@ import wording
 from packets import Document
 
 MM = 72 / 25.4
-WANTED = {"Signature", "Printed name", "Date", "Time"}
-LABELS = WANTED | {"Authority", "Language", "Relationship", "Interpreter number", "Role", "Talk: date, start, end"}
-EYE = re.compile(r"I write here which eye")
+WANTED = {"Printed name", "Date", "Time"}
+"""Besides the line for the signature itself, under which the role stands."""
+LABELS = WANTED | {"Printed name, role", "Authority", "Language", "Relationship", "Interpreter number", "Talk: date, start, end"}
+EYE = re.compile(r"I write which eye")
 SIGNED = re.compile(r"\bI (agree|consent|choose)\b", re.I)
 
 
 @dataclass
 class Signer:
-    """A role with the labels of its blanks."""
+    """A role, which stands under the line for its signature, with the labels of the other blanks."""
 
     role: str
     page: int
@@ -50,11 +51,11 @@ MEANING = {
 
 
 def signs(pieces) -> dict[str, Signer]:
-    """Who signs with a signature of their own, by meaning; the more special meaning first."""
+    """Who signs, by meaning; the more special meaning first."""
     found = {}
     for signer in signers(pieces):
         for meaning in ("interpreter", "witness", "explained", "representative", "patient"):
-            if "Signature" in signer.labels and re.search(MEANING[meaning], signer.role, re.I):
+            if re.search(MEANING[meaning], signer.role, re.I):
                 found.setdefault(meaning, signer)
                 break
     return found
@@ -65,7 +66,7 @@ def incomplete(pieces, wanted: set[str]):
     there = signs(pieces)
     found = [f"no signature of the {who}" for who in sorted(wanted - there.keys())]
     for who, signer in there.items():
-        lacking = WANTED - set(signer.labels)
+        lacking = WANTED - {label.removesuffix(", role") for label in signer.labels}
         found += [f"the {who} has no blank for {label}" for label in sorted(lacking)]
     return found
 
@@ -150,8 +151,9 @@ class Line:
 
 
 def writing_lines(document: Document) -> list[Line]:
-    """Each label below a ruled line, with that line."""
+    """Each label or role below a ruled line, with that line."""
     found = []
+    roles = tuple(signer.role for signer in signs(wording.blocks(document)).values())
     for number, (page, sheet) in enumerate(zip(ink.pages(document.path), poppler.sheets(document.path))):
         rules = [
             (shape.box[0], shape.box[2], page.height - (shape.box[1] + shape.box[3]) / 2)
@@ -159,7 +161,7 @@ def writing_lines(document: Document) -> list[Line]:
             if shape.box[3] - shape.box[1] < 2.5 < shape.box[2] - shape.box[0]
         ]
         for label in poppler.lines(sheet):
-            if label.text in LABELS or EYE.match(label.text):
+            if label.text in LABELS or EYE.match(label.text) or any(role.startswith(label.text) for role in roles):
                 above = [r for r in rules if r[0] - 3 <= label.left <= r[1] and 0 <= label.top - r[2] + 3 < 14]
                 if above:
                     nearest = min(above, key=lambda r: abs(label.top - r[2]))
@@ -167,9 +169,14 @@ def writing_lines(document: Document) -> list[Line]:
     return found
 
 
+def signed(label: str) -> bool:
+    """Whether a label under a line is a role, so that one signs there."""
+    return label not in LABELS and not EYE.match(label)
+
+
 def short_lines(lines: list[Line]):
     """SIG-8: a line to sign on is at least 60 mm long."""
-    lengths = [(line.page + 1, (line.right - line.left) / MM) for line in lines if line.label == "Signature"]
+    lengths = [(line.page + 1, (line.right - line.left) / MM) for line in lines if signed(line.label)]
     return [f"a line to sign on page {page} is {length:.0f} mm long" for page, length in lengths if length < 59.8]
 
 
@@ -193,8 +200,9 @@ def filled_lines(lines: list[Line], document: Document):
 def test_room_to_sign(consent: Document):
     """SIG-7, SIG-8, SITE-8, see `short_lines` and `filled_lines`; each blank has its line, the eye in one's own hand too."""
     lines = writing_lines(consent)
-    blanks = [label for signer in signers(wording.blocks(consent)) for label in signer.labels]
-    assert len(lines) == len(blanks) + 1 >= 15 and any(EYE.match(line.label) for line in lines)
+    pieces = wording.blocks(consent)
+    blanks = [label for signer in signers(pieces) for label in signer.labels]
+    assert len(lines) == len(blanks) + len(signs(pieces)) + 1 >= 15 and any(EYE.match(line.label) for line in lines)
     assert short_lines(lines) == [] and filled_lines(lines, consent) == []
 
 
@@ -219,8 +227,8 @@ def _blocks(*texts, page=0):
 
 SOUND = _blocks(
     "I agree to laser treatment of my right eye.",
-    "Patient: I agree to this treatment", "Signature", "Printed name", "Date", "Time",
-    "Clinician: I explained this treatment", "Signature", "Printed name", "Date", "Time",
+    "Patient: I agree to this treatment", "Printed name", "Date", "Time",
+    "Clinician: I explained this treatment", "Printed name", "Date", "Time",
 )
 
 
@@ -233,13 +241,13 @@ def test_faults_are_noticed():
     assert unguided("You can change your mind at any point.") and unguided("Ask for the slip.")
     assert not unguided("You can change your mind at any point, even after you sign: ask us for the slip.")
     assert incomplete(SOUND, wanted) == [] and torn(SOUND, "right eye") == []
-    assert incomplete(SOUND[:6], wanted) and incomplete(SOUND[:-1], wanted) and incomplete(SOUND, wanted | {"interpreter"})
+    assert incomplete(SOUND[:5], wanted) and incomplete(SOUND[:-1], wanted) and incomplete(SOUND, wanted | {"interpreter"})
     assert torn([*SOUND[:1], *_blocks(*(b.text for b in SOUND[1:]), page=1)], "right eye")
     assert torn(SOUND, "left eye")
-    assert short_lines([Line("Signature", 0, 59 * MM, 100, 0)]) and not short_lines([Line("Signature", 0, 61 * MM, 100, 0)])
+    assert short_lines([Line("Patient: I", 0, 59 * MM, 100, 0)]) and not short_lines([Line("Patient: I", 0, 61 * MM, 100, 0)])
 
 
 def test_used_line_is_noticed(sound_consent):
     """Not vacuous: a line drawn right below some words of a real page."""
     word = poppler.sheets(sound_consent.path)[0].words[-1]
-    assert filled_lines([Line("Signature", word.left - 5, word.right + 5, word.bottom + 2, 0)], sound_consent)
+    assert filled_lines([Line("Patient: I", word.left - 5, word.right + 5, word.bottom + 2, 0)], sound_consent)

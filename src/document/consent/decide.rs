@@ -1,76 +1,38 @@
-//! Where the patient decides: time to do so, cost and rules, what matters, what to ask, what was understood, what else is
+//! Where the patient decides, on a page that is filled in by hand: what matters, what to ask, what was understood, what else is
 //! asked, and the signatures.
 
 use super::super::part::Part;
-use super::super::sheet::{Built, Sheet, literal};
-use super::super::{Block, Check, Inline, Inlines, Lined, Signer};
+use super::super::sheet::{Built, Sheet};
+use super::super::{Block, Check, Inlines, Lined, Signer};
 use crate::content::ComposeError;
 use crate::content::markdown::Piece;
-use crate::record::known::Answer;
 use crate::record::profile::Permission;
 
 pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
     let mut blocks = sheet.section("consent", "deciding")?;
-    let notices = &sheet.profile.notices;
-    blocks.extend(sheet.notice(Part::Cost, "consent.cost", notices.cost.as_ref())?);
-    blocks.extend(sheet.notice(Part::Regulation, "consent.regulation", notices.regulation.as_ref())?);
-    blocks.extend(own_words(sheet)?);
-    blocks.extend(room(sheet)?);
-    blocks.extend(teach_back(sheet)?);
+    blocks.push(room(sheet)?);
+    blocks.push(teach_back(sheet)?);
     blocks.extend(permissions(sheet)?);
     blocks.extend(signing(sheet)?);
     Ok(blocks)
 }
 
-/// "None known" is said, never left blank; what nobody asked is not called none.
-fn allergies(sheet: &Sheet) -> Built<Inlines> {
-    let health = &sheet.record.health;
-    match (health.allergies.as_slice(), health.allergies_asked) {
-        ([], Answer::Yes) => sheet.inline("consent.allergies_none", &[]),
-        ([], _) => sheet.inline("consent.allergies_unknown", &[]),
-        (known, _) => Ok(literal(&sheet.content.locale.list(known.iter().map(String::as_str)))),
-    }
+/// Room for what matters, and for questions.
+fn room(sheet: &Sheet) -> Built<Block> {
+    let items = vec![
+        lined(sheet, Part::Matters, "consent.matters", 2)?,
+        lined(sheet, Part::Questions, "consent.questions_label", 2)?,
+    ];
+    Ok(Block::Lines { items })
 }
 
-/// The surgeon's own words to this patient; that there are none is said too.
-fn own_words(sheet: &Sheet) -> Built<Vec<Block>> {
-    match sheet.record.surgeon_words.as_slice() {
-        [] => Ok(vec![Block::Paragraph { text: Part::OwnWords.mark(sheet.inline("consent.no_words", &[])?) }]),
-        words => {
-            let mut blocks = vec![sheet.heading("consent.words")?, Part::OwnWords.block()];
-            blocks.extend(words.iter().map(|own| sheet.own_words(&own.words)));
-            Ok(blocks)
-        }
-    }
-}
-
-/// Allergies to be checked; from here on the pages are filled in by hand: room for what matters, and for questions.
-fn room(sheet: &Sheet) -> Built<Vec<Block>> {
-    let mut known = Part::Allergies.mark(sheet.inline("consent.allergies", &[])?);
-    known.push(Inline::Text(" ".into()));
-    known.extend(allergies(sheet)?);
-    Ok(vec![
-        Block::Paragraph { text: known },
-        sheet.heading("consent.room")?,
-        Block::Lines {
-            items: vec![
-                lined(sheet, Part::Matters, "consent.matters", 3)?,
-                lined(sheet, Part::Questions, "consent.questions_label", 3)?,
-            ],
-        },
-    ])
-}
-
-/// In the patient's own words, with room for the clinician's note.
-fn teach_back(sheet: &Sheet) -> Built<Vec<Block>> {
-    let prompts = ["consent.teach_eye", "consent.teach_risk", "consent.teach_signs"];
-    let prompts = prompts.iter().map(|key| sheet.inline(key, &[])).collect::<Built<Vec<_>>>()?;
-    Ok(vec![
-        sheet.paragraph("consent.teach_intro", &[])?,
-        Part::TeachBack.block(),
-        Block::List { ordered: true, items: prompts },
-        Block::Lines { items: vec![lined(sheet, Part::ClinicianNote, "consent.teach_note", 2)?] },
-    ])
+/// Said back in the patient's own words, beside it room for the clinician's note.
+fn teach_back(sheet: &Sheet) -> Built<Block> {
+    let items = vec![
+        lined(sheet, Part::TeachBack, "consent.teach", 0)?,
+        lined(sheet, Part::ClinicianNote, "consent.teach_note", 1)?,
+    ];
+    Ok(Block::Lines { items })
 }
 
 /// What is not the treatment is asked apart from it, each question with its own yes and no.
@@ -140,7 +102,7 @@ fn signers(sheet: &Sheet) -> Built<Vec<Signer>> {
     if assents(sheet) {
         signers.push(signer(sheet, Part::SignAssent, "sign.assent", &[])?);
     }
-    signers.push(signer(sheet, Part::SignExplained, "sign.explained", &["sign.role", "sign.talk"])?);
+    signers.push(explained(sheet)?);
     if patient.interpreter.is_some() {
         signers.push(signer(sheet, Part::SignInterpreter, "sign.interpreter", &["sign.language"])?);
     }
@@ -162,6 +124,13 @@ fn signer(sheet: &Sheet, part: Part, role: &str, further: &[&str]) -> Built<Sign
     let blanks = ["sign.signature", "sign.name", "sign.date", "sign.time"];
     let blanks = blanks.iter().chain(further).map(|key| sheet.text(key, &[]));
     Ok(Signer { mark: part.id(), role: sheet.text(role, &[])?, blanks: blanks.collect::<Built<_>>()? })
+}
+
+/// Who explained it, in which role, and when the talk began and ended.
+fn explained(sheet: &Sheet) -> Built<Signer> {
+    let mut signer = signer(sheet, Part::SignExplained, "sign.explained", &["sign.talk"])?;
+    signer.blanks[1] = sheet.text("sign.name_role", &[])?;
+    Ok(signer)
 }
 
 /// Something to tick, with its blanks.

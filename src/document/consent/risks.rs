@@ -1,5 +1,6 @@
-//! What could go wrong, and what nobody knows.
+//! What could go wrong with the laser, then its cost and rules.
 
+use super::super::part::Part;
 use super::super::sheet::{Built, Sheet};
 use super::super::{Block, Risk, Risks};
 use crate::content::catalog::Kind;
@@ -22,7 +23,9 @@ pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
         }),
     ];
     blocks.extend(sheet.body(&further)?);
-    blocks.extend(sheet.section("consent", "unknown")?);
+    let notices = &sheet.profile.notices;
+    blocks.extend(sheet.notice(Part::Cost, "consent.cost", notices.cost.as_ref())?);
+    blocks.extend(sheet.notice(Part::Regulation, "consent.regulation", notices.regulation.as_ref())?);
     Ok(blocks)
 }
 

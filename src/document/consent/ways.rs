@@ -1,4 +1,4 @@
-//! The ways to choose from side by side: the same questions of each, like beside like.
+//! The ways to choose from side by side: the same questions of each, like beside like; then what nobody knows of any.
 
 use super::super::part::Part;
 use super::super::sheet::{Built, Sheet};
@@ -11,15 +11,14 @@ pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
     let Some(first) = ways.first() else {
         return Err(ComposeError::Page("the consent page has no options to choose from"));
     };
-    let last = first.answers.len().saturating_sub(1);
     let rows = first.answers.iter().enumerate().map(|(at, (question, _))| {
-        // What each involves and may bring comes first, what nobody knows last; between them stand the harms.
-        let harm = at > 1 && at < last;
+        // What each involves and may bring comes first, then the harms.
+        let harm = at > 1;
         let cells = ways.iter().map(|way| way.cell(sheet, at, question, harm)).collect::<Built<_>>()?;
         Ok(WayRow { head: (*question).to_owned(), harm, cells })
     });
     let rows = rows.collect::<Built<Vec<_>>>()?;
-    Ok(vec![
+    let mut blocks = vec![
         sheet.heading("consent.options")?,
         Part::Comparison.block(),
         Block::Ways(Ways {
@@ -27,7 +26,9 @@ pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
             names: ways.iter().map(|way| way.name.to_owned()).collect(),
             rows,
         }),
-    ])
+    ];
+    blocks.extend(sheet.section("consent", "unknown")?);
+    Ok(blocks)
 }
 
 /// One way to choose, cut at its subheadings.

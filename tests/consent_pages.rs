@@ -15,10 +15,11 @@ use vitreoleaf::render::typeset;
 use crate::consent::{changed, eyes};
 use crate::packets::{checked, practice};
 
-/// Most pages of the body: of the plain eye, of its annex, of the fullest eye, and of the plain eye in large print.
+/// Most pages of the body: of the plain eye, of its annex, of the fullest eye, and of the plain eye in large print. The aim for the
+/// fullest is 7: where more is told of the eye than its page holds, the ways, kept whole, begin another.
 const BODY: usize = 5;
 const ANNEX: usize = 2;
-const FULLEST: usize = 7;
+const FULLEST: usize = 8;
 const LARGE: usize = 10;
 
 /// Pages of the body, and how full each page is.
@@ -50,9 +51,11 @@ impl Laid {
         self.pages.get(id)
     }
 
+    /// No page is half empty but the last of body and annex, and what runs over before the ways, which stay whole.
     fn assert_full(&self, name: &str) {
+        let ways = self.on("option-laser").and_then(BTreeSet::first);
         for (at, reach) in self.reach.iter().enumerate() {
-            let last = at + 1 == self.body || at + 1 == self.reach.len();
+            let last = at + 1 == self.body || at + 1 == self.reach.len() || ways == Some(&(at + 2));
             assert!(last || *reach >= 0.5, "{name}: page {} of {:?}, body {}", at + 1, self.reach, self.body);
         }
     }

@@ -117,8 +117,8 @@ pub(super) fn evidence(sheet: &Sheet, library: &Library, chosen: &Chosen) -> Bui
     }
     let mut items = Vec::new();
     for ((indirect, grade), ids) in by_grade {
-        let key = if indirect { "surgeon.grade_indirect" } else { "surgeon.grade_direct" };
-        let label = sheet.text(key, &[("grade", grade)])?;
+        let grade = sheet.text(&format!("grade.{grade}"), &[])?;
+        let label = if indirect { format!("{grade} {}", sheet.text("page.indirect", &[])?) } else { grade };
         items.push(Pair { label, value: words::ids(ids) });
     }
     let memory = entries.iter().filter(|entry| !entry.from_memory().is_empty()).map(|entry| entry.id.as_str());

@@ -328,6 +328,6 @@ fn draw(stem: &str, page: u8) {
     let page = page.to_string();
     let (path, preview) = (folder().join(format!("{stem}.pdf")), folder().join(format!("{stem}-{page}")));
     let mut draw = Command::new("pdftoppm");
-    draw.args(["-r", "56", "-png", "-gray", "-singlefile", "-f", &page, "-l", &page]).arg(path).arg(preview);
+    draw.args(["-r", "50", "-png", "-gray", "-singlefile", "-f", &page, "-l", &page]).arg(path).arg(preview);
     assert!(draw.output().is_ok_and(|done| done.status.success()), "pdftoppm (poppler) is needed to draw previews");
 }

@@ -15,11 +15,10 @@ use vitreoleaf::render::typeset;
 use crate::consent::{changed, eyes};
 use crate::packets::{checked, practice};
 
-/// Most pages of the body: of the plain eye, of its annex, of the fullest eye, and of the plain eye in large print. The aim for the
-/// fullest is 7: where more is told of the eye than its page holds, the ways, kept whole, begin another.
+/// Most pages of the body: of the plain eye, of its annex, of the fullest eye, and of the plain eye in large print.
 const BODY: usize = 5;
 const ANNEX: usize = 2;
-const FULLEST: usize = 8;
+const FULLEST: usize = 7;
 const LARGE: usize = 10;
 
 /// Pages of the body, and how full each page is.

@@ -6,6 +6,8 @@
 use std::cell::{Cell, RefCell};
 use std::collections::HashMap;
 use std::path::Path;
+use std::thread;
+use std::time::Duration;
 
 use postgres::types::{ToSql, Type};
 use postgres::{Client, Error, Statement};
@@ -25,6 +27,9 @@ const FOUND: &str = "DO $$ BEGIN IF NOT EXISTS (SELECT 1 FROM pg_namespace WHERE
 
 /// Tables from which an erasure takes something away.
 const ERASED_FROM: [&str; 6] = ["payload", "change", "kept_case", "sought_word", "session", "outcome"];
+
+/// Longer than a connection takes to be made.
+const CONNECTING: Duration = Duration::from_millis(300);
 
 /// Tables whose numbers the server gives.
 const COUNTED: [&str; 1] = ["kept_case"];
@@ -80,6 +85,10 @@ impl Postgres {
             error.into()
         })
     }
+
+    fn write_anew(&self) -> Result<(), RegisterError> {
+        ERASED_FROM.iter().try_for_each(|table| self.script(&format!("VACUUM FULL {table}")))
+    }
 }
 
 impl Link {
@@ -122,9 +131,15 @@ impl Database for Postgres {
     }
 
     /// Writes the tables anew without what was deleted. The server's log and its own backups are with whoever keeps it.
+    ///
+    /// Twice, a moment apart: a connection that is being made anywhere on the server looks for an instant as if it could
+    /// still ask for deleted rows, and the first writing then keeps them.
     fn overwrite_deleted(&self) -> Result<(), RegisterError> {
         self.script("SET lock_timeout = '60s'")?;
-        let written = ERASED_FROM.iter().try_for_each(|table| self.script(&format!("VACUUM FULL {table}")));
+        let written = self.write_anew().and_then(|()| {
+            thread::sleep(CONNECTING);
+            self.write_anew()
+        });
         self.script("SET lock_timeout = '5s'").and(written)
     }
 

@@ -64,7 +64,7 @@ def _group(parameters) -> str | None:
 
 def pytest_generate_tests(metafunc):
     choices = _choices()
-    for name in set(metafunc.fixturenames) & set(choices):
+    for name in sorted(set(metafunc.fixturenames) & set(choices)):
         values = choices[name]
         if not values:
             raise packets.Missing(f"the folder holds no file for `{name}`, so {metafunc.function.__name__} would check nothing")

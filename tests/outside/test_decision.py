@@ -125,7 +125,8 @@ def informed(pieces, packet):
 
 
 def circumstances(pieces, packet):
-    return wording.missing(whole(pieces), CIRCUMSTANCES)
+    """On all pages: that there is time stands where one decides."""
+    return wording.missing(" ".join(block.text for block in pieces), CIRCUMSTANCES)
 
 
 def outcome(pieces, packet):
@@ -255,7 +256,7 @@ def discussant(pieces, packet):
     """Who explained it: role, and when the talk began and ended."""
     there = signs(pieces).get("explained")
     labels = " ".join(there.labels) if there else ""
-    wanted = {"role": [r"\brole\b"], "talk": [r"\bTalk\b.*date.*start.*end"], "date": [r"\bDate\b"], "time": [r"\bTime\b"]}
+    wanted = {"role": [r"\brole\b"], "talk": [r"\bTalk\b.*start.*end"], "date": [r"\bDate\b"], "time": [r"\bTime\b"]}
     return wording.missing(labels, wanted)
 
 
@@ -397,7 +398,7 @@ def rules_below(document: Document, label: str) -> int:
 
 def test_room_to_write(consent: Document):
     """MON-1, IPD-X10, IPD-X12, TJC-1, GMC-2: lines to write on: what matters, what to ask, the clinician's note."""
-    room = {label: rules_below(consent, label) for label in ("What matters most to you", "What you want to ask", "Clinician's note")}
+    room = {label: rules_below(consent, label) for label in (r"1\. What matters most to you", r".*2\. What you want to ask", ".*Clinician's note")}
     assert [label for label, lines in room.items() if lines == 0] == [] and sum(room.values()) >= 5
 
 
@@ -424,7 +425,7 @@ def struck(pieces, pattern: str):
 
 DAMAGE = [
     (condition, r"shadows?|clumps?|specks?"), (decision, r"whether"), (likeness, r"[Dd]o not drive|take you home|go home"),
-    (informed, r"[Nn]obody knows|not known"), (circumstances, r"[Tt]ake your time|ask again later"), (outcome, r"about \d+"),
+    (informed, r"[Nn]obody knows|[Nn]ot known"), (circumstances, r"[Tt]ake your time|ask again later"), (outcome, r"about \d+"),
     (talk, r"[Cc]hange your mind"), (signed, r"[Qq]uestions"), (cost, r"\([A-Z]\w+ \d+.*"), (rules, r"drops"),
     (data, r"how long"), (imprint, r"paid"), (what_it_means, r"[Yy]ou could lose|lose|blind\w*|[Hh]arm"), (own_words, r"surgeon"),
     (ladder, r"^3\. .*"), (questions, r"\?"), (severe, r"Loss of sight"), (home, r"home"), (allergies, r"[Nn]one known|penicillin"),

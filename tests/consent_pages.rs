@@ -17,7 +17,7 @@ use crate::packets::{checked, practice};
 
 /// Most pages of the body: of the plain eye, of its annex, of the fullest eye, and of the plain eye in large print.
 const BODY: usize = 5;
-const ANNEX: usize = 2;
+const ANNEX: usize = 3;
 const FULLEST: usize = 7;
 const LARGE: usize = 10;
 

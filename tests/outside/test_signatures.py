@@ -16,7 +16,7 @@ from packets import Document
 MM = 72 / 25.4
 WANTED = {"Printed name", "Date", "Time"}
 """Besides the line for the signature itself, under which the role stands."""
-LABELS = WANTED | {"Printed name, role", "Authority", "Language", "Relationship", "Interpreter number", "Talk: date, start, end"}
+LABELS = WANTED | {"Printed name, role", "Authority", "Language", "Relationship", "Interpreter number", "Talk: start, end"}
 EYE = re.compile(r"I write which eye")
 SIGNED = re.compile(r"\bI (agree|consent|choose)\b", re.I)
 

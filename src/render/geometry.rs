@@ -268,7 +268,8 @@ mod tests {
     }
 
     #[test]
-    fn the_next_line_is_another_word() {
-        assert!(!word(100.0, 103.0).continues(piece(92.0, 104.0), 637.0 + 0.8 * 13.0));
+    fn a_raised_mark_belongs_to_its_word_and_the_next_line_does_not() {
+        let goes_on = |lower: f64| word(100.0, 103.0).continues(piece(92.0, 104.0), 637.0 + lower * 13.0);
+        assert!(goes_on(RAISED - 0.01) && !goes_on(RAISED + 0.01));
     }
 }

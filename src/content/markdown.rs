@@ -130,11 +130,13 @@ impl Reader {
         Ok(())
     }
 
-    /// Adjacent texts join, so that a line break in the file is a space and nothing else.
+    /// Adjacent texts join, so that a line break in the file is a space and nothing else; two results of one source have one
+    /// note.
     fn push(&mut self, inline: Inline) {
         let Some(run) = self.runs.last_mut() else { return };
         match (run.last_mut(), inline) {
             (Some(Inline::Text(before)), Inline::Text(text)) => before.push_str(&text),
+            (Some(Inline::Note(before)), Inline::Note(note)) if *before == note => {}
             (_, inline) => run.push(inline),
         }
     }
@@ -189,6 +191,19 @@ mod tests {
             ]
         );
         assert_eq!(cited, ["ev-1"]);
+    }
+
+    #[test]
+    fn two_results_of_one_source_have_one_note() {
+        let numbers = |text: &str| {
+            let pieces = parse(text, &mut |id| if id == "other" { 2 } else { 1 }).unwrap();
+            let [Piece::Paragraph(inlines)] = &pieces[..] else { panic!("{pieces:?}") };
+            let note = |inline: &Inline| if let Inline::Note(number) = inline { Some(*number) } else { None };
+            inlines.iter().filter_map(note).collect::<Vec<_>>()
+        };
+        assert_eq!(numbers("It.[one](#source)[same](#source)"), [1]);
+        assert_eq!(numbers("It.[one](#source)[other](#source)[same](#source)"), [1, 2, 1]);
+        assert_eq!(numbers("It.[one](#source) And it.[same](#source)"), [1, 1]);
     }
 
     /// A text of the usual length, deep to the limit and far beyond, in a thread with the usual stack.

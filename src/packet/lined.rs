@@ -71,18 +71,21 @@ impl Case<'_> {
     ///
     /// # Errors
     /// A language the practice does not print in, or a change by hand that cannot be done.
-    pub fn unsaid(&self) -> Result<Vec<RefusedPage>, CaseError> {
-        if self.moment == Moment::Before {
-            return Ok(Vec::new());
+    pub fn unsaid(&self) -> Result<&[RefusedPage], CaseError> {
+        if self.moment == Moment::After && self.unsaid.get().is_none() {
+            self.unissued()?;
         }
-        let library = self.practice.library(&self.record.patient.language)?;
-        let content = Content::compose(library, &self.facts, self.page(), &self.record.tailoring)?;
-        let refused = |(_, why): (String, ComposeError)| RefusedPage {
+        Ok(self.unsaid.get().map_or(&[], Vec::as_slice))
+    }
+
+    /// Keeps what a composed page lacks: that of the patient is composed before the clinic's copy.
+    pub(super) fn notes_unsaid(&self, content: &Content) {
+        let refused = |(_, why): &(String, ComposeError)| RefusedPage {
             page: Page::Aftercare,
             why: why.to_string(),
             instead: Instead::Rest,
         };
-        Ok(content.unsaid.into_iter().map(refused).collect())
+        self.unsaid.get_or_init(|| content.unsaid.iter().map(refused).collect());
     }
 
     /// Says something about the patient's page across the surgeon's sheet.

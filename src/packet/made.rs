@@ -69,7 +69,7 @@ impl Case<'_> {
         let every = self.outputs(forms)?;
         let laid_out = if outputs == [Output::Data] { &every } else { outputs };
         let (mut files, mut printed) = (Vec::new(), Vec::new());
-        let mut refused_pages = [self.unsaid()?, joined.refused_pages].concat();
+        let mut refused_pages = [self.unsaid()?, &joined.refused_pages].concat();
         for (Laid { document, bytes, refused }, form) in self.pages(forms, laid_out, issued)? {
             let id = document_id(self.record, self.moment, document.page);
             let file = self.file(Output::of(&document, form), bytes);
@@ -150,7 +150,7 @@ impl Case<'_> {
             }))
         });
         let refused = refused.collect::<Result<Vec<_>, _>>()?;
-        Ok([refused, self.unsaid()?].concat())
+        Ok([refused.as_slice(), self.unsaid()?].concat())
     }
 
     /// What leaves with the patient at this moment.

@@ -15,6 +15,8 @@ mod withholding;
 
 pub use withholding::Withholding;
 
+use std::sync::OnceLock;
+
 use chrono::{NaiveDate, NaiveDateTime, TimeZone};
 
 use crate::content::catalog::PatientPage;
@@ -69,6 +71,8 @@ pub struct Case<'a> {
     stop: Option<Stop>,
     /// The consent that may be printed, as it was read for what it must hold.
     consent: Option<Document>,
+    /// What the aftercare lacks, known once it was composed.
+    unsaid: OnceLock<Vec<RefusedPage>>,
     both_eyes: Option<String>,
 }
 
@@ -107,6 +111,7 @@ impl<'a> Case<'a> {
             lacking: Vec::new(),
             stop: None,
             consent: None,
+            unsaid: OnceLock::new(),
             both_eyes: None,
         };
         if moment == Moment::Before && withheld.is_none() {
@@ -145,6 +150,7 @@ impl<'a> Case<'a> {
 
     fn patient_document(&self, library: &Library, issued: NaiveDate) -> Result<Document, CaseError> {
         let content = Content::compose(library, &self.facts, self.page(), &self.record.tailoring)?;
+        self.notes_unsaid(&content);
         let sheet = self.sheet(&content, issued)?;
         Ok(match self.moment {
             Moment::Before => consent::build(&sheet)?,

@@ -121,16 +121,18 @@ pub(in crate::document) fn assents(sheet: &Sheet) -> bool {
 }
 
 fn signer(sheet: &Sheet, part: Part, role: &str, further: &[&str]) -> Built<Signer> {
-    let blanks = ["sign.signature", "sign.name", "sign.date", "sign.time"];
-    let blanks = blanks.iter().chain(further).map(|key| sheet.text(key, &[]));
-    Ok(Signer { mark: part.id(), role: sheet.text(role, &[])?, blanks: blanks.collect::<Built<_>>()? })
+    signer_by(sheet, part, role, "sign.name", further)
 }
 
 /// Who explained it, in which role, and when the talk began and ended.
 fn explained(sheet: &Sheet) -> Built<Signer> {
-    let mut signer = signer(sheet, Part::SignExplained, "sign.explained", &["sign.talk"])?;
-    signer.blanks[1] = sheet.text("sign.name_role", &[])?;
-    Ok(signer)
+    signer_by(sheet, Part::SignExplained, "sign.explained", "sign.name_role", &["sign.talk"])
+}
+
+fn signer_by(sheet: &Sheet, part: Part, role: &str, name: &str, further: &[&str]) -> Built<Signer> {
+    let blanks = ["sign.signature", name, "sign.date", "sign.time"];
+    let blanks = blanks.iter().chain(further).map(|key| sheet.text(key, &[]));
+    Ok(Signer { mark: part.id(), role: sheet.text(role, &[])?, blanks: blanks.collect::<Built<_>>()? })
 }
 
 /// Something to tick, with its blanks.

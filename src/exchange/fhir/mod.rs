@@ -2,4 +2,5 @@
 
 mod element;
 pub mod incoming;
+mod mark;
 pub mod outgoing;

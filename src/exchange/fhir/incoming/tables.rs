@@ -8,6 +8,7 @@ use serde::de::DeserializeOwned;
 
 use crate::assets::{Assets, Kind, LoadError, Problem, layers};
 use crate::exchange::fhir::element::Coding;
+use crate::exchange::fhir::mark::Mark;
 use crate::record::Record;
 use crate::record::form;
 use crate::record::sides::Sides;
@@ -32,16 +33,6 @@ pub struct Tables {
     routes: Vec<Row>,
     units: Vec<Unit>,
     pub(super) sides: Sides,
-}
-
-/// How far a row was compared with its source.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "snake_case")]
-enum Mark {
-    /// Read in a copy of the source.
-    Seen,
-    /// From memory.
-    Memory,
 }
 
 /// A code, what it means there, where that was read, and what it says here.

@@ -7,6 +7,7 @@ use serde::Deserialize;
 
 use crate::assets::{Assets, Kind, LoadError, Problem, layers};
 use crate::document::Page;
+use crate::exchange::fhir::mark::Mark;
 
 const DOCUMENTS: &str = "templates/fhir/documents.toml";
 
@@ -23,16 +24,6 @@ struct Row {
     source: String,
     #[expect(dead_code, reason = "for whoever reads the table; reading it demands that it is there")]
     mark: Mark,
-}
-
-/// How far a row was compared with its source.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "snake_case")]
-enum Mark {
-    /// Read in a copy of the source.
-    Seen,
-    /// From memory.
-    Memory,
 }
 
 impl Types {

@@ -54,7 +54,8 @@ class Ledger:
     """Rows bound to each other, as the program would have written them."""
 
     def __init__(self, register: sqlite3.Connection):
-        self.register, self.number, self.hash = register, 0, "0" * 64
+        last = register.execute("SELECT number, hash FROM ledger ORDER BY number DESC LIMIT 1").fetchone()
+        self.register, (self.number, self.hash) = register, last or (0, "0" * 64)
 
     def keep(self, kind: str, case: int, kept: dict) -> int:
         """Adds a row: its number."""

@@ -5,14 +5,16 @@ use std::path::{Path, PathBuf};
 
 use super::args::{Export, Import, People, Register as Args, RoleArg};
 use super::report::{self, Failure};
-use super::{Status, io, practice};
+use super::{Status, clock, io, practice};
 use crate::files::read;
 use crate::files::write::Locked;
 use crate::packet::json;
 use crate::practice::{Draft, Practice};
 use crate::record::form::KnownBy;
 use crate::record::locate;
-use crate::register::{CaseFile, CaseId, NoPlace, Passphrase, Person, Place, Register, RegisterError};
+use crate::register::{
+    CaseFile, CaseId, NoPlace, Passphrase, Person, PersonChange, Place, Register, RegisterError,
+};
 
 /// Where the register of a practice stands: where somebody says, else where its profile says, else in a file beside its
 /// folder, so that a folder that is handed on holds nobody's data.
@@ -32,7 +34,8 @@ pub(super) fn named(place: &Path) -> Result<Place, Failure> {
     Ok(Place::read(place).map_err(RegisterError::from)?.with_passfile(passfile()))
 }
 
-fn beside(folder: &Path) -> PathBuf {
+/// The file of a register beside the folder of its practice.
+pub(super) fn beside(folder: &Path) -> PathBuf {
     let folder = folder.canonicalize().unwrap_or_else(|_| folder.to_owned());
     let mut name = folder.file_name().unwrap_or_default().to_owned();
     name.push("-register.sqlite3");
@@ -52,21 +55,51 @@ fn open(args: &Args, practice: &Practice) -> Result<Register, Failure> {
     Ok(Register::open(&place(&args.practice, practice, args.register.as_deref())?)?)
 }
 
-/// Lists everybody, or sets somebody's role and passphrase.
+/// Lists everybody or what was done with them, sets somebody's role and passphrase, or takes somebody out.
 pub(super) fn people(args: &People) -> Result<Status, Failure> {
     let mut register = open(&args.register, &practice::open(&args.register.practice)?)?;
-    let (Some(name), Some(role)) = (&args.name, args.role) else {
-        let people = register.people()?;
-        let lines = people.iter().map(|person| format!("{}: {}\n", person.name, word(person.role)));
-        return io::stdout(lines.collect::<String>().as_bytes());
-    };
-    let person = Person { name: name.trim().to_owned(), role: known_by(role), passphrase: passphrase()? };
-    if person.name.is_empty() {
+    let Some(name) = args.name.as_deref().map(str::trim) else { return listed(&register, args.changes) };
+    if name.is_empty() {
         return Err("the name is empty: write it as it is to stand under what they sign".into());
     }
-    register.put_person(&person)?;
-    report::line(&format!("{} may sign in: {}", person.name, word(person.role)));
+    let by = args.by.as_deref().map_or(name, str::trim);
+    match args.role.map(known_by) {
+        Some(role) => {
+            let person = Person { name: name.to_owned(), role, passphrase: passphrase()? };
+            register.put_person(&person, by, clock::now()?).map_err(nobody)?;
+            report::line(&format!("{name} may sign in: {}", word(role)));
+        }
+        None => {
+            register.take_out_person(name, by, clock::now()?).map_err(nobody)?;
+            report::line(&format!("{name} can sign in no more; what they signed stays"));
+        }
+    }
     Ok(Status::Done)
+}
+
+fn nobody(error: RegisterError) -> Failure {
+    match error {
+        RegisterError::NoPerson => {
+            Failure::Told("say who does it with --by, and write both names as `vitreoleaf people` lists them".into())
+        }
+        error => error.into(),
+    }
+}
+
+fn listed(register: &Register, changes: bool) -> Result<Status, Failure> {
+    let lines: String = match changes {
+        true => register.person_changes()?.iter().map(changed).collect(),
+        false => {
+            register.people()?.iter().map(|person| format!("{}: {}\n", person.name, word(person.role))).collect()
+        }
+    };
+    io::stdout(lines.as_bytes())
+}
+
+fn changed(change: &PersonChange) -> String {
+    let what = change.role.map_or("taken out", word);
+    let by = change.by.as_deref().unwrap_or("somebody before the ledger told of it");
+    format!("{} UTC  {}: {what}, by {by}\n", change.at.format("%Y-%m-%d %H:%M"), change.name)
 }
 
 /// One line: from a terminal without showing it, else from standard input.

@@ -16,7 +16,7 @@ use crate::register::{CaseFile, Passphrase, Person, Register};
 pub const PASSPHRASE: &str = "example passphrase";
 
 /// Treatments of its invented history.
-const TREATMENTS: u32 = 300;
+pub const TREATMENTS: u32 = 300;
 
 const PEOPLE: [(&str, KnownBy); 4] = [
     ("Dr. Ada Sample", KnownBy::Surgeon),
@@ -64,7 +64,8 @@ impl Example {
         }
         let passphrase = Passphrase::new(PASSPHRASE)?;
         for (name, role) in PEOPLE {
-            register.put_person(&Person { name: name.into(), role, passphrase: passphrase.clone() })?;
+            let person = Person { name: name.into(), role, passphrase: passphrase.clone() };
+            register.put_person(&person, PEOPLE[0].0, Self::begins())?;
         }
         for record in &self.records {
             let mut file = CaseFile::of(record.clone());

@@ -43,7 +43,7 @@ use crate::practice::Practice;
 use crate::register::Register;
 
 pub use error::DeskError;
-pub use example::{Example, PASSPHRASE};
+pub use example::{Example, PASSPHRASE, TREATMENTS};
 pub use memory::Memory;
 pub use room::Clock;
 

@@ -18,7 +18,7 @@ use crate::practice::{Checked, Practice};
 use crate::record::Record;
 use crate::record::form::KnownBy;
 use crate::record::typed::Around;
-use crate::register::{Act, CaseFile, CaseId, Filed, Register, RegisterError};
+use crate::register::{Act, CaseFile, CaseId, Filed, Person, Register, RegisterError};
 
 /// How long after it locks itself a page asks, seconds: its last save may have come a little after the last touch.
 const AFTER_IDLE: u32 = 5;
@@ -94,6 +94,17 @@ impl Room {
     /// What the day lends to what is typed.
     pub(super) fn around(&self) -> Around {
         Around { today: self.today(), day: None }
+    }
+
+    /// Who is signed in in a browser, as long as the register knows them as who they were then.
+    pub(super) fn who(&mut self, cookie: &str) -> Result<Option<Who>, DeskError> {
+        let Some(who) = self.gate.who(cookie) else { return Ok(None) };
+        let is_there = |person: &Person| (person.name.as_str(), person.role) == (who.name.as_str(), who.role);
+        if self.register.people()?.iter().any(is_there) {
+            return Ok(Some(who));
+        }
+        self.gate.lock(cookie);
+        Ok(None)
     }
 
     pub(super) fn act(&self, who: &Who, what: impl Into<String>) -> Act {

@@ -97,7 +97,7 @@ fn route(room: &mut Room, ask: Ask) -> Result<Reply, DeskError> {
         }
         _ => {}
     }
-    match room.gate.who(&cookie) {
+    match room.who(&cookie)? {
         Some(who) if ask.is_post => post(room, &cookie, &who, &ask),
         Some(who) => get(room, &cookie, &who, &ask),
         None => door(room, &cookie, ask),

@@ -6,7 +6,12 @@ use std::path::Path;
 #[cfg(target_os = "linux")]
 #[must_use]
 pub fn is_shared(path: &Path) -> bool {
-    rustix::fs::statfs(path).is_ok_and(|disk| SHARES.contains(&(disk.f_type as u32)))
+    rustix::fs::statfs(path).is_ok_and(|disk| is_share(disk.f_type as u32))
+}
+
+#[cfg(target_os = "linux")]
+fn is_share(kind: u32) -> bool {
+    SHARES.contains(&kind)
 }
 
 /// Types of file systems over a network (linux/magic.h): NFS, SMB, CIFS, SMB2, AFS, Coda, NCP, 9P, Ceph, GFS2, OCFS2.
@@ -60,5 +65,11 @@ mod tests {
         let disk = rustix::fs::statfs("/proc").unwrap();
         assert_eq!(disk.f_type as u32, 0x9FA0, "PROC_SUPER_MAGIC");
         assert!(!is_shared(Path::new("/proc")));
+        for (kind, name) in [(0x6969, "NFS"), (0xFE53_4D42, "SMB2"), (0x0102_1997, "9P")] {
+            assert!(is_share(kind), "{name}");
+        }
+        for (kind, name) in [(0xEF53, "ext4"), (0x0102_1994, "tmpfs"), (0x9123_683E, "btrfs"), (0x794C_7630, "overlay")] {
+            assert!(!is_share(kind), "{name}");
+        }
     }
 }

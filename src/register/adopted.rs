@@ -1,5 +1,5 @@
-//! Stores of earlier forms had revisions and issues, and later outcomes, in tables of their own. They are brought into the
-//! ledger in the order in which they were kept.
+//! Stores of earlier forms had revisions and issues, and later outcomes and people, in tables of their own. They are brought into
+//! the ledger in the order in which they were kept.
 
 use std::collections::HashMap;
 
@@ -10,6 +10,7 @@ use super::cases::{Kept, append_revision};
 use super::database::{Database, Value, all, row, values};
 use super::issue::{Hashes, Issue, IssueId};
 use super::issues::append_issue;
+use super::people::{self, person};
 use super::{CaseFile, CaseId, RegisterError, outcomes, sessions, time};
 use crate::facts::Moment;
 
@@ -85,9 +86,7 @@ fn bring(database: &dyn Database, id: IssueId, mut issue: Issue) -> Result<(), R
 /// Brings outcomes over, each under the number of its row, and takes their old table away. A row is dated when its outcome
 /// was entered, unless the ledger has gone on since: time does not run back in it. Sessions learn what is booked.
 pub(super) fn outcomes_into_ledger(database: &dyn Database) -> Result<(), RegisterError> {
-    let last = row(database, "SELECT at FROM ledger ORDER BY number DESC LIMIT 1", &[])?;
-    let last = last.map(|[at]| time::read(&at.text()?)).transpose()?;
-    let mut latest = last.unwrap_or(NaiveDateTime::MIN);
+    let mut latest = last(database)?;
     let mut numbers = HashMap::new();
     let sql = format!("SELECT {} FROM outcome_before AS outcome ORDER BY outcome.id", outcomes::columns());
     for (before, case, mut entered) in all(database, &sql, &[], outcomes::entered)? {
@@ -98,4 +97,20 @@ pub(super) fn outcomes_into_ledger(database: &dyn Database) -> Result<(), Regist
     }
     database.script("DROP TABLE outcome_before")?;
     sessions::with_bookings(database)
+}
+
+/// Tells the ledger of the people who were there before it did, and takes their old table away. Nobody knows when they were added
+/// and by whom: their rows are dated as the last one before.
+pub(super) fn people_into_ledger(database: &dyn Database) -> Result<(), RegisterError> {
+    let at = last(database)?;
+    for person in all(database, "SELECT name, role, passphrase FROM person_before ORDER BY name", &[], person)? {
+        people::put(database, &person, None, at)?;
+    }
+    database.script("DROP TABLE person_before")
+}
+
+/// When the last row was written, UTC; of an empty ledger the beginning of 1970.
+fn last(database: &dyn Database) -> Result<NaiveDateTime, RegisterError> {
+    let last = row(database, "SELECT at FROM ledger ORDER BY number DESC LIMIT 1", &[])?;
+    Ok(last.map(|[at]| time::read(&at.text()?)).transpose()?.unwrap_or_default())
 }

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::seal::{self, Keys, Recipient};
 use super::sqlite::Sqlite;
-use super::{Head, Place, Register, RegisterError, copies, time};
+use super::{Broken, Fault, Head, Place, Register, RegisterError, copies, time};
 use crate::files::copy::{Digested, copy, digest};
 use crate::files::create::{self, create};
 use crate::files::read;
@@ -93,10 +93,10 @@ impl Register {
         let receipt = Receipt::beside(from)?;
         if digest(from)?.sha256 != receipt.sha256 {
             // What is wrong with it is told as far as it can be seen.
-            if !receipt.sealed {
-                walked(from)?;
-            }
-            return Err(RegisterError::OtherBackup(from.to_owned()));
+            return Err(match walked(from) {
+                Err(broken @ RegisterError::Broken(_)) if !receipt.sealed => broken,
+                _ => RegisterError::OtherBackup(from.to_owned()),
+            });
         }
         let folder = create::temporary()?;
         let mut open = from.to_owned();
@@ -104,23 +104,29 @@ impl Register {
             open = folder.path().join(OPEN);
             seal::unseal(from, &open, keys)?;
         }
-        let head = walked(&open)?;
-        if head.to_string() != receipt.head {
-            return Err(RegisterError::OtherBackup(from.to_owned()));
+        let head: Head = receipt.head.parse().map_err(|_| RegisterError::NoReceipt(beside(from)))?;
+        let brought = brought(&open, folder.path())?;
+        match brought.verify(Some(&head))? {
+            Ok(_) => {}
+            Err(Broken { what: Fault::Anchor, .. }) => return Err(RegisterError::OtherBackup(from.to_owned())),
+            Err(broken) => return Err(RegisterError::Broken(broken.to_string())),
         }
         match to {
             Place::File(file) => _ = copy(&open, file)?,
-            Place::Server(_) => to_server(&open, to, folder.path())?,
+            Place::Server(_) => to_server(&brought, to)?,
         }
         Ok(head)
     }
 }
 
-/// By way of a file, which is brought to the form of this program.
-fn to_server(from: &Path, to: &Place, folder: &Path) -> Result<(), RegisterError> {
+/// A copy of a backup, brought to the form of this program: an earlier one may have made it.
+fn brought(from: &Path, folder: &Path) -> Result<Register, RegisterError> {
     let file = folder.join("brought.sqlite3");
     copy(from, &file)?;
-    let brought = Register::in_file(&file)?;
+    Register::in_file(&file)
+}
+
+fn to_server(brought: &Register, to: &Place) -> Result<(), RegisterError> {
     let register = Register::open(to)?;
     copies::into_empty(brought.database(), register.database())?;
     match register.verify(Some(&brought.head()?))? {

@@ -103,7 +103,7 @@ impl Register {
             return Ok(Vec::new());
         }
         let holds: Vec<String> = (1..=words.len()).map(|at| format!("instr(sought, ${at}) > 0")).collect();
-        let rest = format!("WHERE {} ORDER BY id DESC LIMIT {most}", sought(&holds.join(" AND ")));
+        let rest = format!("WHERE {} ORDER BY id DESC", sought(&holds.join(" AND "), most));
         self.cases(&rest, &words.into_iter().map(Value::from).collect::<Vec<_>>())
     }
 
@@ -140,10 +140,10 @@ impl Register {
     }
 }
 
-/// The cases of which what is sought fulfils a condition. Every case is looked at, but in the index alone: the pages of a file
-/// are read of those that are found.
-fn sought(condition: &str) -> String {
-    format!("id IN (SELECT id FROM kept_case WHERE {condition})")
+/// The newest cases of which what is sought fulfils a condition. Every case is looked at, but in the index alone (`+id` keeps the
+/// database to it): the pages of a file are read of those that are listed.
+fn sought(condition: &str, most: u32) -> String {
+    format!("id IN (SELECT id FROM kept_case WHERE {condition} ORDER BY +id DESC LIMIT {most})")
 }
 
 /// Overwrites a case and remembers what it was. An undo is itself a change that is not taken back.

@@ -13,7 +13,6 @@ type Table = (&'static str, usize, &'static [&'static str]);
 
 /// The tables, each after those it refers to; words in which a case is sought come with their case.
 const TABLES: [Table; 9] = [
-    ("person", 1, &["name", "role", "passphrase"]),
     ("setting", 1, &["name", "value"]),
     ("kept_case", 1, &["id", "version", "file", "code", "starts", "sought", "asked", "erased"]),
     ("change", 2, &["case_id", "version", "file", "what", "by", "at", "taken_back"]),
@@ -42,6 +41,7 @@ const TABLES: [Table; 9] = [
     ),
     ("ledger", 1, &["number", "kind", "case_id", "part_of", "at", "commitment", "hash"]),
     ("payload", 1, &["number", "salt", "body"]),
+    ("person", 1, &["name", "role", "passphrase", "number"]),
     (
         "outcome",
         1,

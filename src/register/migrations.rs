@@ -31,6 +31,7 @@ pub(super) const SQLITE: &[Migration] = &[
         sql: include_str!("migrations/sqlite/0008-outcomes.sql"),
         then: adopted::outcomes_into_ledger,
     },
+    Migration { number: 9, sql: include_str!("migrations/sqlite/0009-people.sql"), then: adopted::people_into_ledger },
 ];
 
 /// The steps of the store on a PostgreSQL server.
@@ -41,6 +42,7 @@ pub(super) const POSTGRES: &[Migration] = &[
         sql: include_str!("migrations/postgres/0002-outcomes.sql"),
         then: adopted::outcomes_into_ledger,
     },
+    Migration { number: 3, sql: include_str!("migrations/postgres/0003-people.sql"), then: adopted::people_into_ledger },
 ];
 
 fn nothing(_: &dyn Database) -> Result<(), RegisterError> {

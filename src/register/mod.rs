@@ -27,6 +27,8 @@ mod passfile;
 mod people;
 mod person;
 mod place;
+#[cfg(test)]
+mod plans;
 mod seal;
 mod server;
 mod sessions;
@@ -46,7 +48,7 @@ pub use hash::sha256;
 pub use issue::{Files, Hashes, Issue, IssueId, Issued, IssuedFile};
 pub use ledger::Number;
 pub use outcome::{KeptOutcome, NewOutcome, OutcomeId, TakenIn, take_in};
-pub use person::{Passphrase, Person, SHORTEST};
+pub use person::{Passphrase, Person, PersonChange, SHORTEST};
 pub use place::{Host, NoPlace, Place, Server};
 pub use seal::{Keys, NoRecipient, Recipient};
 pub use verify::{Broken, Fault, Head, NoHead, Verified};

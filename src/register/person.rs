@@ -3,6 +3,7 @@
 use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher, PasswordVerifier};
+use chrono::NaiveDateTime;
 
 use super::RegisterError;
 use crate::record::form::KnownBy;
@@ -19,6 +20,19 @@ pub struct Person {
     pub role: KnownBy,
     /// Their passphrase, hashed.
     pub passphrase: Passphrase,
+}
+
+/// What was done with a person of the register.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PersonChange {
+    /// Of whom.
+    pub name: String,
+    /// What they may do since, with a passphrase that was set then; nothing: they were taken out.
+    pub role: Option<KnownBy>,
+    /// Who did it; unknown of people from before the ledger told of them.
+    pub by: Option<String>,
+    /// When, UTC.
+    pub at: NaiveDateTime,
 }
 
 /// A passphrase as it is kept: Argon2id (RFC 9106) in PHC form, salted.

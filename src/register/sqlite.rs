@@ -214,3 +214,24 @@ fn is_code_taken(error: &rusqlite::Error) -> bool {
     let twice = |error: &ffi::Error| error.extended_code == ffi::SQLITE_CONSTRAINT_UNIQUE;
     error.sqlite_error().is_some_and(twice) && error.to_string().contains("kept_case.code")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_change_is_on_the_disk_before_it_counts() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Sqlite::open(&folder.path().join("register.sqlite3")).unwrap();
+        let mode = |name: &str| store.rows(&format!("PRAGMA {name}"), &[]).unwrap()[0][0].clone();
+        assert_eq!(mode("journal_mode"), Value::from("wal"));
+        assert_eq!(mode("synchronous"), Value::Number(2), "FULL");
+        assert_eq!((mode("foreign_keys"), mode("secure_delete")), (Value::Number(1), Value::Number(1)));
+    }
+
+    #[test]
+    fn a_place_without_a_log_to_write_ahead_is_refused() {
+        let refused = write_ahead(&Connection::open_in_memory().unwrap(), Path::new("register.sqlite3"));
+        assert!(matches!(refused, Err(RegisterError::Journal { mode, .. }) if mode == "memory"));
+    }
+}

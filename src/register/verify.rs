@@ -1,5 +1,5 @@
 //! Whether the ledger is as it was written: the chain from its first row to its head, what is kept against its commitment, the
-//! columns of every outcome against what is kept, and every erasure against who asked for it.
+//! columns of every outcome and every person against what is kept, and every erasure against who asked for it.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -9,6 +9,7 @@ use super::database::{Value, all, row, values};
 use super::erasure::{ERASURE, Erasure};
 use super::ledger::{self, BEGINNING, Link, Number, commitment};
 use super::outcomes::{self, Entered, OUTCOME};
+use super::people::{self, May, PERSON, Told};
 use super::{CaseId, Register, RegisterError};
 
 /// Most rows that are held at once: files may be large.
@@ -87,6 +88,8 @@ pub enum Fault {
     Gone,
     /// The outcome in its columns is another one than the ledger keeps, or one of both is not there.
     Outcome,
+    /// What it tells of a person is not what the register goes by.
+    Person,
     /// It is told to be erased, by no erasure that names it.
     Erased,
     /// The head that was written down elsewhere is another one.
@@ -102,6 +105,7 @@ impl fmt::Display for Broken {
             Fault::Content => "holds something else than what was kept",
             Fault::Gone => "lost what was kept, and no erasure says why",
             Fault::Outcome => "keeps another outcome than is counted",
+            Fault::Person => "tells otherwise of a person than the register goes by",
             Fault::Erased => "lost what was kept by an erasure that does not name it",
             Fault::Anchor => "is not the one whose head was given out",
         };
@@ -121,7 +125,8 @@ impl Register {
     /// Walks the ledger from its first row: what was found, or the first row that is broken. With a head that was written
     /// down elsewhere it is also seen that the ledger still leads through it.
     pub fn verify(&self, anchor: Option<&Head>) -> Result<Result<Verified, Broken>, RegisterError> {
-        let (mut walk, mut at_once) = (Walk::default(), AT_ONCE);
+        let (people, until) = self.people_and_head()?;
+        let (mut walk, mut at_once) = (Walk { until, ..Walk::default() }, AT_ONCE);
         loop {
             let rows = match self.rows_after(walk.head.number, at_once) {
                 Ok(rows) if rows.is_empty() => break,
@@ -146,8 +151,24 @@ impl Register {
         let beside = "SELECT id FROM outcome WHERE id < 1 OR id > $1 ORDER BY id LIMIT 1";
         match row(self.database(), beside, &values![walk.head.number])? {
             Some([number]) => Ok(Err(Broken { number: number.number()?, what: Fault::Missing })),
-            None => Ok(walk.end(anchor)),
+            None => Ok(walk.end(anchor, &people)),
         }
+    }
+
+    /// Who is in the register with what they may do, and the last row of the ledger at that moment: a change that comes while the
+    /// ledger is walked is no fault.
+    fn people_and_head(&self) -> Result<(People, Number), RegisterError> {
+        let sql = "SELECT head.number, name, role, passphrase, person.number \
+                   FROM (SELECT coalesce(max(number), 0) AS number FROM ledger) AS head LEFT JOIN person ON 1 = 1";
+        let (mut people, mut until) = (People::new(), 0);
+        for [head, name, role, passphrase, number] in all(self.database(), sql, &[], Ok)? {
+            until = head.number()?;
+            if name != Value::Nothing {
+                let person = people::person([name, role, passphrase])?;
+                people.insert(person.name.clone(), (number.number()?, people::may(&person)));
+            }
+        }
+        Ok((people, until))
     }
 
     fn rows_after(&self, number: Number, at_once: i64) -> Result<Vec<Walked>, RegisterError> {
@@ -173,6 +194,9 @@ impl Register {
         all(self.database(), &sql, &values![number, at_once], read)
     }
 }
+
+/// People by name: the row that tells of them, and what they may do.
+type People = BTreeMap<String, (Number, May)>;
 
 /// A row with all that belongs to it.
 struct Walked {
@@ -203,6 +227,9 @@ struct Walk {
     /// Rows that are told to be erased, with the row that should name them.
     erased: BTreeMap<Number, Number>,
     named: BTreeMap<Number, Number>,
+    /// What was told last of each person who was not taken out, up to the row `until`.
+    people: People,
+    until: Number,
 }
 
 impl Walk {
@@ -223,6 +250,7 @@ impl Walk {
         match (kept, erasure) {
             (Some((salt, body)), _) if commitment(&salt, &body) != link.commitment => return broken(Fault::Content),
             (Some((_, body)), _) if link.kind == ERASURE => self.names(&body, number)?,
+            (Some((_, body)), _) if link.kind == PERSON && number <= self.until => self.tells(&body, number)?,
             (Some(_), _) => {}
             (None, Some(erasure)) => _ = self.erased.insert(number, erasure),
             (None, None) => return broken(Fault::Gone),
@@ -244,12 +272,28 @@ impl Walk {
         Ok(())
     }
 
-    fn end(self, anchor: Option<&Head>) -> Result<Verified, Broken> {
+    fn tells(&mut self, body: &[u8], number: Number) -> Result<(), Broken> {
+        let Told { name, may, .. } = ledger::read(body).map_err(|_| Broken { number, what: Fault::Content })?;
+        match may {
+            Some(may) => self.people.insert(name, (number, may)),
+            None => self.people.remove(&name),
+        };
+        Ok(())
+    }
+
+    fn end(self, anchor: Option<&Head>, people: &People) -> Result<Verified, Broken> {
         if let Some(anchor) = anchor.filter(|anchor| anchor.number > self.head.number) {
             return Err(Broken { number: anchor.number, what: Fault::Missing });
         }
         if let Some((number, _)) = self.erased.iter().find(|(number, by)| self.named.get(number) != Some(by)) {
             return Err(Broken { number: *number, what: Fault::Erased });
+        }
+        let otherwise = |one: &People, other: &People| {
+            let differ = one.iter().find(|(name, told)| other.get(*name) != Some(told));
+            differ.map(|(_, (number, _))| *number)
+        };
+        if let Some(number) = otherwise(&self.people, people).or_else(|| otherwise(people, &self.people)) {
+            return Err(Broken { number, what: Fault::Person });
         }
         Ok(Verified { head: self.head, erased: self.erased.len(), set_back: self.set_back })
     }

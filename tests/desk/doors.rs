@@ -5,6 +5,10 @@ use std::net::TcpStream;
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
+use chrono::NaiveDateTime;
+use vitreoleaf::record::form::KnownBy;
+use vitreoleaf::register::Register;
+
 use super::browser::{PASSPHRASE, Served};
 
 /// Addresses there are, and some there are not.
@@ -196,6 +200,24 @@ fn what_was_typed_before_the_desk_was_locked_is_taken_in_after_signing_in() {
     assert!(door.text().contains("name=\"passphrase\"") && !door.text().contains("Rosa"));
     browser.sign_in("Max");
     assert!(browser.get(&format!("/case/{id}/desk")).text().contains("value=\"Rosa Beispiel\""));
+}
+
+#[test]
+fn who_has_another_role_or_is_taken_out_is_signed_out_at_once() {
+    let served = Served::start();
+    let browser = served.signed_in("Max");
+    let is_open = || !browser.get("/day").text().contains("name=\"passphrase\"");
+    assert!(is_open());
+    let mut register = Register::in_file(&served.register).unwrap();
+    let mut max = register.people().unwrap().into_iter().find(|person| person.name == "Max").unwrap();
+    max.role = KnownBy::Nurse;
+    let at = NaiveDateTime::default();
+    register.put_person(&max, "Ada", at).unwrap();
+    assert!(!is_open());
+    browser.sign_in("Max");
+    assert!(is_open());
+    register.take_out_person("Max", "Ada", at).unwrap();
+    assert!(!is_open() && !browser.get("/sign-in").text().contains("value=\"Max\""));
 }
 
 #[test]

@@ -35,3 +35,16 @@ def outcomes(ask) -> int:
         assert (bool(withdrawn), replaces, by, at) == tuple(kept_of[name] for name in ("withdrawn", "replaces", "by", "at")), f"row {number}"
     assert ask("SELECT count(*) FROM outcome") == [(len(kept),)]
     return len(kept)
+
+
+def people(ask) -> int:
+    """How many changes of people the ledger tells. The last one of each person says what they may do now, and nobody else may."""
+    told = ask("SELECT ledger.number, body FROM ledger JOIN payload ON payload.number = ledger.number WHERE kind = 'person' ORDER BY 1")
+    now = {}
+    for number, body in told:
+        kept = json.loads(bytes(body))
+        now[kept["name"]] = kept["may"] and (kept["may"]["role"], kept["may"]["passphrase_sha256"], number)
+    rows = ask("SELECT name, role, passphrase, number FROM person")
+    may = {name: (role, hashlib.sha256(passphrase.encode()).hexdigest(), number) for name, role, passphrase, number in rows}
+    assert may == {name: is_so for name, is_so in now.items() if is_so}
+    return len(told)

@@ -29,6 +29,7 @@ def _walk(path) -> list[tuple]:
     ask = lambda sql: store.execute(sql).fetchall()
     rows = chain.walk(ask)
     assert chain.outcomes(ask) == sum(kind == "outcome" for _, kind, *_ in rows) - len(ask("SELECT 1 FROM erased JOIN ledger USING (number) WHERE kind = 'outcome'"))
+    assert chain.people(ask) == sum(kind == "person" for _, kind, *_ in rows)
     store.close()
     return rows
 
@@ -105,12 +106,12 @@ def test_outcomes_stand_in_the_chain_and_go_by_an_erasure(tmp_path):
     taken = desk.program("outcomes", "import", "-p", made, "--by", desk.SURGEON, tmp_path / "table.csv")
     assert taken.returncode == 0, taken.stderr
     rows = _walk(desk.register(made))
-    assert [kind for _, kind, *_ in rows] == ["outcome", "outcome"]
-    assert _verified(made) == f"2-{rows[-1][-1]}"
+    assert [kind for _, kind, *_ in rows] == ["person", "outcome", "outcome"]
+    assert _verified(made) == f"3-{rows[-1][-1]}"
     said = desk.program("register", "erase", "-p", made, "T-1", "--by", desk.SURGEON, "--reason", "asked for")
     assert said.returncode == 0, said.stderr
     erased = _walk(desk.register(made))
-    assert erased[:2] == rows and [kind for _, kind, *_ in erased] == ["outcome", "outcome", "erasure"]
+    assert erased[:3] == rows and [kind for _, kind, *_ in erased] == ["person", "outcome", "outcome", "erasure"]
 
 
 def test_an_outcome_that_was_changed_is_named(tmp_path):
@@ -120,10 +121,27 @@ def test_an_outcome_that_was_changed_is_named(tmp_path):
     desk.program("import", "-p", made, tmp_path / "case.json")
     desk.program("outcomes", "import", "-p", made, "--by", desk.SURGEON, tmp_path / "table.csv")
     store = sqlite3.connect(desk.register(made))
-    store.executescript("DROP TRIGGER outcome_is_not_changed; UPDATE outcome SET change = 'worse' WHERE id = 1")
+    store.executescript("DROP TRIGGER outcome_is_not_changed; UPDATE outcome SET change = 'worse' WHERE id = 2")
     store.close()
     said = desk.program("register", "verify", "-p", made)
-    assert said.returncode == 2 and "row 1 of the ledger keeps another outcome" in said.stderr, said.stderr
+    assert said.returncode == 2 and "row 2 of the ledger keeps another outcome" in said.stderr, said.stderr
+
+
+def test_people_stand_in_the_chain_and_another_passphrase_is_named(tmp_path):
+    made = desk.practice(tmp_path)
+    someone = lambda *arguments: desk.program("people", "-p", made, *arguments, input=desk.PASSPHRASE + "\n")
+    assert someone("--role", "nurse", "Kim Placeholder").returncode == 2, "nobody says who adds them"
+    for arguments in (["--role", "nurse"], ["--role", "desk"], ["--take-out"]):
+        said = someone(*arguments, "--by", desk.SURGEON, "Kim Placeholder")
+        assert said.returncode == 0, said.stderr
+    assert [kind for _, kind, *_ in _walk(desk.register(made))] == ["person"] * 4
+    assert "Kim Placeholder: taken out, by Dr. Ada Sample" in someone("--changes").stdout
+    assert "Kim" not in someone().stdout
+    store = sqlite3.connect(desk.register(made))
+    store.executescript("DROP TRIGGER person_changes_by_the_ledger; UPDATE person SET passphrase = 'x'")
+    store.close()
+    said = desk.program("register", "verify", "-p", made)
+    assert said.returncode == 2 and "row 1 of the ledger tells otherwise of a person" in said.stderr, said.stderr
 
 
 def test_a_sealed_backup_shows_nothing_and_opens_with_its_key(tmp_path):
@@ -141,4 +159,4 @@ def test_a_sealed_backup_shows_nothing_and_opens_with_its_key(tmp_path):
         assert refused.returncode == 2 and "sealed" in refused.stderr and not desk.register(made).exists()
     back = desk.program("register", "restore", "-p", made, tmp_path / "sealed", "--key", tmp_path / "key")
     assert back.returncode == 0 and back.stdout == said.stdout, back.stderr
-    assert other != whom and _walk(desk.register(made)) == []
+    assert other != whom and [kind for _, kind, *_ in _walk(desk.register(made))] == ["person"]

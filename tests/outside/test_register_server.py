@@ -43,6 +43,7 @@ def test_four_processes_print_into_one_server_and_the_chain_holds(socket, tmp_pa
         ask = lambda sql: store.execute(sql).fetchall()
         rows = chain.walk(ask)
         assert sum(kind == "issue" for _, kind, *_ in rows) == 2 * len(CASES)
+        assert chain.people(ask) == 1
         head = f"{rows[-1][0]}-{rows[-1][-1]}"
         assert _program("register", "verify", "--register", address) == head
 

@@ -2,9 +2,12 @@
 
 use std::fs;
 
-use vitreoleaf::register::{Keys, Recipient, Register, RegisterError, Why};
+use vitreoleaf::record::form::KnownBy;
+use vitreoleaf::register::{Head, Keys, NewOutcome, Recipient, Register, RegisterError, Why, sha256};
+use vitreoleaf::results::{Change, Outcome};
 
-use super::{at, case, file, issue, open};
+use super::ledger::{OUTCOMES, brought_over, earlier, treated};
+use super::{at, case, file, issue, open, person};
 
 #[test]
 fn a_backup_that_is_restored_elsewhere_gives_the_same_answers() {
@@ -13,6 +16,10 @@ fn a_backup_that_is_restored_elsewhere_gives_the_same_answers() {
     let mut store = open(&path("register.sqlite3")).unwrap();
     let id = store.add(&file("A-1", "Rosa", Some("2026-08-07T10:00"))).unwrap();
     let number = store.issue(&issue(id), &[("a.pdf", b"the page")]).unwrap();
+    store.put_person(&person("Ada", KnownBy::Surgeon), "Ada", at("12:00")).unwrap();
+    let seen = Outcome { change: Change::Same, ..Outcome::at("week", at("12:00").date()) };
+    let new = NewOutcome { case: id, outcome: Some(seen), replaces: None, by: "Ada".into(), at: at("12:00") };
+    store.put_outcomes(&[new]).unwrap();
     assert_eq!(store.last_backup().unwrap(), None);
     let receipt = store.back_up(&path("backup"), &[], at("18:00")).unwrap();
     assert_eq!((&receipt.head, store.last_backup().unwrap()), (&store.head().unwrap().to_string(), Some(at("18:00"))));
@@ -26,11 +33,29 @@ fn a_backup_that_is_restored_elsewhere_gives_the_same_answers() {
     assert_eq!(case(&restored, id), case(&store, id));
     assert_eq!(restored.issues(id).unwrap(), store.issues(id).unwrap());
     assert_eq!(restored.issued_file(number, 0).unwrap(), store.issued_file(number, 0).unwrap());
+    assert_eq!(restored.outcomes(id).unwrap(), store.outcomes(id).unwrap());
+    assert_eq!(restored.people().unwrap(), store.people().unwrap());
     assert_eq!(restored.revisions(id).unwrap().len() + 1, store.revisions(id).unwrap().len());
     assert!(store.verify(Some(&head)).unwrap().is_ok(), "the receipt is an anchor for what came later");
     let again = Register::restore(&path("backup"), &there.as_path().into(), &Keys::default());
     assert!(matches!(again, Err(RegisterError::Create(_))), "a register that stands there is not replaced");
     assert!(matches!(store.back_up(&path("backup"), &[], at("20:00")), Err(RegisterError::Create(_))));
+}
+
+#[test]
+fn a_backup_of_an_earlier_form_comes_back_in_this_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name);
+    earlier(&path("backup"), 7).execute_batch(&format!("{} {OUTCOMES}", treated())).unwrap();
+    let bytes = fs::read(path("backup")).unwrap();
+    let receipt = serde_json::json!({
+        "version": 1, "head": Head::default().to_string(), "at": "2026-08-07T18:00:00", "program": "0.5.0",
+        "bytes": bytes.len(), "sha256": sha256(&bytes),
+    });
+    fs::write(path("backup.receipt.json"), receipt.to_string()).unwrap();
+    Register::restore(&path("backup"), &path("restored").as_path().into(), &Keys::default()).unwrap();
+    assert_eq!(fs::read(path("backup")).unwrap(), bytes, "the backup itself stays as it was");
+    brought_over(&open(&path("restored")).unwrap());
 }
 
 #[test]

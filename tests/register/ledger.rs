@@ -5,11 +5,12 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
 use serde_json::json;
+use vitreoleaf::record::form::KnownBy;
 use vitreoleaf::register::{Broken, Fault, NewOutcome, Register, Why, sha256};
 use vitreoleaf::results::{Change, Outcome};
 
 use super::faults::insist;
-use super::{at, file, issue, open};
+use super::{at, file, issue, open, person};
 
 /// What somebody was given.
 const PAGE: &[u8] = b"the page that somebody was given";
@@ -138,6 +139,60 @@ fn an_outcome_that_is_counted_otherwise_than_it_was_kept_is_found_at_its_row() {
     }
 }
 
+/// Ada, Max who became of the desk, and Kim who was taken out: rows 1 to 5.
+fn people(folder: &Path) -> PathBuf {
+    let path = folder.join("register.sqlite3");
+    let mut store = open(&path).unwrap();
+    for (name, role) in
+        [("Ada", KnownBy::Surgeon), ("Max", KnownBy::Nurse), ("Max", KnownBy::Desk), ("Kim", KnownBy::Nurse)]
+    {
+        store.put_person(&person(name, role), "Ada", at("08:00")).unwrap();
+    }
+    store.take_out_person("Kim", "Ada", at("09:00")).unwrap();
+    path
+}
+
+#[test]
+fn no_statement_changes_a_person_without_a_row_of_the_ledger() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = people(folder.path());
+    let connection = Connection::open(&path).unwrap();
+    for sql in [
+        "UPDATE person SET role = 'surgeon' WHERE name = 'Max'",
+        "UPDATE person SET passphrase = 'x', number = 2 WHERE name = 'Max'",
+        "INSERT INTO person VALUES ('Eve', 'surgeon', 'x', 99)",
+        "INSERT OR REPLACE INTO person VALUES ('Max', 'surgeon', 'x', 99)",
+        "UPDATE person SET number = 99 WHERE name = 'Max'",
+    ] {
+        assert!(connection.execute_batch(sql).is_err(), "{sql}");
+    }
+    assert_eq!(open(&path).unwrap().verify(None).unwrap().unwrap().head.number, 5);
+}
+
+#[test]
+fn a_person_who_may_otherwise_than_was_told_is_found_at_their_row() {
+    for (sql, number, what) in [
+        ("UPDATE person SET role = 'surgeon' WHERE name = 'Max'", 3, Fault::Person),
+        ("UPDATE person SET passphrase = 'x' WHERE name = 'Ada'", 1, Fault::Person),
+        ("UPDATE person SET role = 'nurse', number = 2 WHERE name = 'Max'", 3, Fault::Person),
+        ("DELETE FROM person WHERE name = 'Max'", 3, Fault::Person),
+        ("DELETE FROM person", 1, Fault::Person),
+        ("INSERT INTO person SELECT 'Eve', role, passphrase, 5 FROM person WHERE name = 'Ada'", 5, Fault::Person),
+        ("INSERT INTO person SELECT 'Kim', 'nurse', passphrase, 4 FROM person WHERE name = 'Ada'", 4, Fault::Person),
+        (
+            "UPDATE payload SET body = CAST(replace(CAST(body AS TEXT), 'nurse', 'surgeon') AS BLOB) WHERE number = 2",
+            2,
+            Fault::Content,
+        ),
+        ("DELETE FROM ledger WHERE number = 5", 4, Fault::Person),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let path = people(folder.path());
+        beside_the_triggers(&path, sql);
+        assert_eq!(broken(&path), Broken { number, what }, "{sql}");
+    }
+}
+
 #[test]
 fn a_byte_that_flips_in_an_outcome_is_found() {
     let folder = tempfile::tempdir().unwrap();
@@ -172,9 +227,7 @@ fn what_was_erased_stands_nowhere_in_the_files() {
     let folder = tempfile::tempdir().unwrap();
     let path = kept(folder.path());
     let mut store = open(&path).unwrap();
-    let passphrase = vitreoleaf::register::Passphrase::new("correct horse battery").unwrap();
-    let role = vitreoleaf::record::form::KnownBy::Surgeon;
-    store.put_person(&vitreoleaf::register::Person { name: "Ada".into(), role, passphrase }).unwrap();
+    store.put_person(&person("Ada", KnownBy::Surgeon), "Ada", at("12:30")).unwrap();
     let case = store.by_code("A-1").unwrap().unwrap();
     store.erase(case, "Ada", "asked for", at("13:00")).unwrap();
     for entry in fs::read_dir(folder.path()).unwrap() {
@@ -197,7 +250,7 @@ const BEFORE: [&str; 7] = [
 ];
 
 /// An empty store as the program left it after so many steps.
-fn earlier(path: &Path, steps: usize) -> Connection {
+pub(super) fn earlier(path: &Path, steps: usize) -> Connection {
     let connection = Connection::open(path).unwrap();
     connection.pragma_update(None, "application_id", 0x564C_5247).unwrap();
     connection
@@ -221,7 +274,7 @@ pub(super) const OUTCOMES: &str = "INSERT INTO outcome (id, case_id, visit, on_d
       0, 'Ada', '2026-08-15T09:00:00', 4), \
      (7, 1, 'month', '2026-09-07', NULL, NULL, NULL, 1, NULL, 0, 'Kim', '2026-09-07T09:00:00', NULL)";
 
-/// The case they are of, and its session.
+/// The case they are of, its session, and who was there before the ledger told of people.
 pub(super) fn treated() -> String {
     let record = json!({
         "patient": { "record_number": "1" }, "eye": { "side": "left" },
@@ -231,7 +284,8 @@ pub(super) fn treated() -> String {
     format!(
         "INSERT INTO kept_case (id, version, file, code, starts, sought) VALUES (1, 1, '{}', 'A-1', NULL, 'one a1'); \
          INSERT INTO session VALUES (1, 'A-1', '1', 'left', 'sample', '2026-08-07', 'unknown', 'unknown', 'unknown', 'unknown', \
-         'unknown', NULL, NULL, 0, 0, '[]');",
+         'unknown', NULL, NULL, 0, 0, '[]'); \
+         INSERT INTO person VALUES ('Ada', 'surgeon', 'kept');",
         json!({ "record": record })
     )
 }
@@ -244,11 +298,14 @@ pub(super) fn brought_over(store: &Register) {
     assert_eq!((kept[0].outcome.events.len(), kept[0].at.to_string().as_str()), (1, "2026-08-15 09:00:00"));
     assert_eq!(store.session(1).unwrap().unwrap().booked.len(), 1);
     let found = store.verify(None).unwrap().unwrap();
-    assert_eq!((found.head.number, found.set_back), (3, vec![]));
+    assert_eq!((found.head.number, found.set_back), (4, vec![]));
+    let told = store.person_changes().unwrap().swap_remove(0);
+    assert_eq!((told.name.as_str(), told.role, told.by), ("Ada", Some(KnownBy::Surgeon), None));
+    assert_eq!((store.people().unwrap().len(), told.at), (1, store.outcomes(1).unwrap()[1].at), "nobody knows when");
 }
 
 #[test]
-fn outcomes_of_an_earlier_form_are_bound_into_the_ledger_by_several_programs_at_once() {
+fn outcomes_and_people_of_an_earlier_form_are_bound_into_the_ledger_by_several_programs_at_once() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("register.sqlite3");
     earlier(&path, 7).execute_batch(&format!("{} {OUTCOMES}", treated())).unwrap();

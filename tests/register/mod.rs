@@ -73,6 +73,10 @@ fn issue(case: CaseId) -> Issue {
     }
 }
 
+fn person(name: &str, role: KnownBy) -> Person {
+    Person { name: name.into(), role, passphrase: Passphrase::new("correct horse battery").unwrap() }
+}
+
 /// Something a store must do, by name.
 type Check = (&'static str, fn(&mut Register));
 
@@ -155,6 +159,25 @@ const CONFORMANCE: &[Check] = &[
         }
         store.add(&file("A-2", "Edith Vorlage", None)).unwrap();
         assert_eq!(store.find("edith", 1).unwrap().len(), 1);
+    }),
+    ("a name that is a statement is a name", |store| {
+        for (code, name) in [("A-1", "Robert'); DROP TABLE kept_case; --"), ("A-2", "\" OR 1=1; --"), ("A-3", "$1 %s ? :name")] {
+            let id = store.add(&file(code, "Rosa", None)).unwrap();
+            save(store, id, name);
+            let by = Issue { by: name.into(), ..issue(id) };
+            store.issue(&by, &[(name, name.as_bytes())]).unwrap();
+            store.keep(id, Why::Signed, name, at("12:00")).unwrap();
+            assert_eq!(crate::register::name(store, id), json!(name));
+            assert_eq!(store.last_change(id).unwrap().as_deref(), Some(name));
+            assert_eq!((store.issues(id).unwrap()[0].issue.by.as_str(), &store.revisions(id).unwrap()[1].by), (name, &name.to_owned()));
+            assert!(store.find(name, 5).unwrap().iter().any(|found| found.id == id), "{name}");
+            assert_eq!(store.of_patient(name, "").unwrap().len(), 1, "{name}");
+            store.set(name, name).unwrap();
+            assert_eq!(store.setting(name).unwrap().as_deref(), Some(name));
+        }
+        store.put_person(&person("'; DELETE FROM person; --", KnownBy::Surgeon), "'; DELETE FROM person; --", at("08:00")).unwrap();
+        assert_eq!((store.people().unwrap().len(), store.all().unwrap().len()), (1, 3));
+        assert!(store.verify(None).unwrap().is_ok());
     }),
     ("who waits for the surgeon is listed, the longest waiting first", |store| {
         let ask = |store: &mut Register, id: CaseId, asked: Option<&str>| {
@@ -256,14 +279,10 @@ const CONFORMANCE: &[Check] = &[
         let number = store.issue(&issue(id), &[("a.pdf", b"Rosa")]).unwrap();
         let other = store.add(&file("A-2", "Edith", None)).unwrap();
         store.issue(&issue(other), &[("b.pdf", b"Edith")]).unwrap();
-        let ada = Person {
-            name: "Dr. Ada Sample".into(),
-            role: KnownBy::Surgeon,
-            passphrase: Passphrase::new("correct horse battery").unwrap(),
-        };
+        let ada = person("Dr. Ada Sample", KnownBy::Surgeon);
         let erase = |store: &mut Register, by: &str, why: &str| store.erase(id, by, why, at("13:00"));
         assert!(matches!(erase(store, "Dr. Ada Sample", "asked"), Err(RegisterError::NoPerson)));
-        store.put_person(&ada).unwrap();
+        store.put_person(&ada, &ada.name, at("12:50")).unwrap();
         assert!(matches!(erase(store, "Dr. Ada Sample", " "), Err(RegisterError::NoReason)));
         assert!(store.issued_file(number, 0).unwrap().is_some(), "refused, nothing is erased");
         let before = store.head().unwrap();
@@ -278,18 +297,37 @@ const CONFORMANCE: &[Check] = &[
         assert!(matches!(erase(store, "Dr. Ada Sample", "again"), Err(RegisterError::NoCase)));
     }),
     ("people have a role and a passphrase", |store| {
-        let person = |name: &str, role| Person {
-            name: name.into(),
-            role,
-            passphrase: Passphrase::new("correct horse battery").unwrap(),
-        };
-        store.put_person(&person("Max Exemplar", KnownBy::Desk)).unwrap();
-        store.put_person(&person("Dr. Ada Sample", KnownBy::Surgeon)).unwrap();
-        store.put_person(&person("Max Exemplar", KnownBy::Nurse)).unwrap();
+        store.put_person(&person("Max Exemplar", KnownBy::Desk), "Max Exemplar", at("08:00")).unwrap();
+        store.put_person(&person("Dr. Ada Sample", KnownBy::Surgeon), "Max Exemplar", at("08:01")).unwrap();
+        store.put_person(&person("Max Exemplar", KnownBy::Nurse), "Dr. Ada Sample", at("08:02")).unwrap();
         let people = store.people().unwrap();
         let roles: Vec<_> = people.iter().map(|person| (person.name.as_str(), person.role)).collect();
         assert_eq!(roles, [("Dr. Ada Sample", KnownBy::Surgeon), ("Max Exemplar", KnownBy::Nurse)]);
         assert!(people[0].passphrase.is("correct horse battery") && !people[0].passphrase.is("correct horse batterY"));
+    }),
+    ("who was added, changed and taken out, and by whom, stands in the ledger", |store| {
+        let refused = |kept: Result<(), RegisterError>| assert!(matches!(kept, Err(RegisterError::NoPerson)));
+        refused(store.put_person(&person("Max", KnownBy::Desk), "Ada", at("08:00")));
+        store.put_person(&person("Ada", KnownBy::Surgeon), "Ada", at("08:00")).unwrap();
+        refused(store.put_person(&person("Max", KnownBy::Surgeon), "Max", at("08:01")));
+        store.put_person(&person("Max", KnownBy::Desk), "Ada", at("08:01")).unwrap();
+        store.put_person(&person("Max", KnownBy::Nurse), "Ada", at("08:02")).unwrap();
+        refused(store.take_out_person("Kim", "Ada", at("08:03")));
+        refused(store.take_out_person("Max", "Kim", at("08:03")));
+        store.take_out_person("Max", "Ada", at("08:03")).unwrap();
+        assert_eq!(store.people().unwrap().len(), 1);
+        let changes = store.person_changes().unwrap();
+        let told: Vec<_> = changes.iter().map(|one| (one.name.as_str(), one.role, one.by.as_deref(), one.at)).collect();
+        assert_eq!(
+            told,
+            [
+                ("Ada", Some(KnownBy::Surgeon), Some("Ada"), at("08:00")),
+                ("Max", Some(KnownBy::Desk), Some("Ada"), at("08:01")),
+                ("Max", Some(KnownBy::Nurse), Some("Ada"), at("08:02")),
+                ("Max", None, Some("Ada"), at("08:03")),
+            ]
+        );
+        assert_eq!(store.verify(None).unwrap().unwrap().head.number, 4);
     }),
     ("a setting is the last one set", |store| {
         assert_eq!(store.setting("port").unwrap(), None);

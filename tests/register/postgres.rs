@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde_json::json;
 use vitreoleaf::record::form::KnownBy;
-use vitreoleaf::register::{Keys, NewOutcome, Passphrase, Person, Place, Register, RegisterError, Why, sha256};
+use vitreoleaf::register::{Broken, Fault, Keys, NewOutcome, Place, Register, RegisterError, Why, sha256};
 use vitreoleaf::results::{Change, Outcome};
 
 #[cfg(target_os = "linux")]
@@ -15,7 +15,7 @@ use super::ledger::{OUTCOMES, brought_over, treated};
 #[cfg(target_os = "linux")]
 use super::server::give;
 use super::server::{OWNER, Server, programs, shared};
-use super::{act, at, case, conforms, file, issue, name, with};
+use super::{act, at, case, conforms, file, issue, name, person, with};
 
 #[test]
 fn the_store_on_a_server_conforms() {
@@ -110,7 +110,7 @@ fn two_desks_share_a_case_and_lose_nothing() {
 }
 
 #[test]
-fn outcomes_of_an_earlier_form_are_bound_into_the_ledger_by_several_programs_at_once() {
+fn outcomes_and_people_of_an_earlier_form_are_bound_into_the_ledger_by_several_programs_at_once() {
     const FIRST: &str = include_str!("../../src/register/migrations/postgres/0001-register.sql");
     let Some(server) = shared() else { return };
     let database = server.database();
@@ -130,17 +130,16 @@ fn outcomes_of_an_earlier_form_are_bound_into_the_ledger_by_several_programs_at_
     brought_over(&Register::open(&place).unwrap());
 }
 
-/// A register with an issue of two files, the case as it was, a signature and an outcome: rows 1 to 6.
+/// A register with an issue of two files, the case as it was, a signature, an outcome and a person: rows 1 to 7.
 fn kept(server: &Server) -> (String, Register) {
     let (database, mut store) = server.register();
-    let passphrase = Passphrase::new("correct horse battery").unwrap();
-    store.put_person(&Person { name: "Ada".into(), role: KnownBy::Surgeon, passphrase }).unwrap();
     let id = store.add(&file("A-1", "Rosa Beispiel", Some("2026-08-07T10:00"))).unwrap();
     store.issue(&issue(id), &[("a.pdf", b"the page"), ("b.pdf", b"")]).unwrap();
     store.keep(id, Why::Signed, "Dr. Ada Sample", at("12:00")).unwrap();
     let outcome = Outcome { change: Change::Same, ..Outcome::at("week", at("12:00").date()) };
     let seen = NewOutcome { case: id, outcome: Some(outcome), replaces: None, by: "Ada".into(), at: at("12:05") };
     store.put_outcomes(&[seen]).unwrap();
+    store.put_person(&person("Ada", KnownBy::Surgeon), "Ada", at("12:10")).unwrap();
     (database, store)
 }
 
@@ -165,12 +164,32 @@ fn no_statement_changes_what_was_kept() {
         "UPDATE outcome SET change = 'gone'",
         "DELETE FROM outcome",
         "TRUNCATE outcome",
+        "UPDATE person SET role = 'desk'",
+        "INSERT INTO person VALUES ('Eve', 'surgeon', 'x', 6)",
         "INSERT INTO outcome (id, case_id, visit, on_day, lost, withdrawn, by, at) VALUES (5, 1, 'x', 'x', 0, 0, 'x', 'x')",
         "SET session_replication_role = replica; DELETE FROM ledger",
     ] {
         assert!(client.batch_execute(sql).is_err(), "{sql}");
     }
-    assert_eq!(store.verify(None).unwrap().unwrap().head.number, 6);
+    assert_eq!(store.verify(None).unwrap().unwrap().head.number, 7);
+}
+
+#[test]
+fn what_was_changed_beside_the_triggers_is_found_at_its_first_row() {
+    let Some(server) = shared() else { return };
+    for (table, sql, number, what) in [
+        ("ledger", "UPDATE ledger SET at = '2026-08-07T11:41:00' WHERE number = 3", 3, Fault::Hash),
+        ("payload", "UPDATE payload SET body = overlay(body PLACING 'T' FROM 1) WHERE number = 2", 2, Fault::Content),
+        ("payload", "DELETE FROM payload WHERE number = 3", 3, Fault::Gone),
+        ("outcome", "UPDATE outcome SET change = 'gone'", 6, Fault::Outcome),
+        ("person", "UPDATE person SET role = 'desk'", 7, Fault::Person),
+        ("person", "DELETE FROM person", 7, Fault::Person),
+    ] {
+        let (database, store) = kept(&server);
+        let change = format!("ALTER TABLE {table} DISABLE TRIGGER ALL; {sql}");
+        server.client(&database).batch_execute(&change).unwrap();
+        assert_eq!(store.verify(None).unwrap(), Err(Broken { number, what }), "{sql}");
+    }
 }
 
 #[test]
@@ -190,6 +209,8 @@ fn the_role_of_a_desk_adds_and_reads_and_changes_nothing_that_was_kept() {
     store.save(&seen, &with(&seen.file, "Edith Probe"), &act("name")).unwrap();
     store.undo(id, &act("undo")).unwrap();
     store.issue(&issue(id), &[("a.pdf", b"one")]).unwrap();
+    store.put_person(&person("Max", KnownBy::Desk), "Ada", at("12:20")).unwrap();
+    store.take_out_person("Max", "Ada", at("12:30")).unwrap();
     store.set("port", "1").unwrap();
     store.forget_before(at("23:00")).unwrap();
     let erased = store.erase(id, "Ada", "asked for", at("13:00"));
@@ -234,11 +255,14 @@ fn a_backup_comes_back_as_a_file_and_on_another_server() {
         let mut restored = Register::open(place).unwrap();
         assert_eq!(restored.verify(None).unwrap().unwrap(), store.verify(None).unwrap().unwrap());
         assert_eq!(restored.all().unwrap(), store.all().unwrap());
+        assert_eq!(restored.people().unwrap(), store.people().unwrap());
+        assert_eq!(restored.person_changes().unwrap(), store.person_changes().unwrap());
         for id in store.all().unwrap() {
             assert_eq!(case(&restored, id), case(&store, id));
             assert_eq!(restored.issues(id).unwrap(), store.issues(id).unwrap());
             assert_eq!(restored.revisions(id).unwrap(), store.revisions(id).unwrap());
             assert_eq!(restored.outcomes(id).unwrap(), store.outcomes(id).unwrap());
+            assert_eq!(restored.session(id).unwrap(), store.session(id).unwrap());
         }
         assert_eq!(restored.issued_file(1, 0).unwrap(), Some(("a.pdf".into(), b"the page".to_vec())));
         assert_eq!(restored.add(&file("C-1", "new", None)).unwrap(), gone + 1, "numbers go on");
@@ -258,8 +282,7 @@ fn a_backup_comes_back_as_a_file_and_on_another_server() {
 fn what_was_erased_stands_in_no_table_file() {
     let Some(server) = shared() else { return };
     let (database, mut store) = server.register();
-    let passphrase = Passphrase::new("correct horse battery").unwrap();
-    store.put_person(&Person { name: "Ada".into(), role: KnownBy::Surgeon, passphrase }).unwrap();
+    store.put_person(&person("Ada", KnownBy::Surgeon), "Ada", at("08:00")).unwrap();
     let id = store.add(&file("A-1", "Rosalinde Beispiel", None)).unwrap();
     store.issue(&issue(id), &[("a.pdf", b"Rosalinde reads this")]).unwrap();
     let mut client = server.client(&database);
@@ -305,7 +328,7 @@ fn a_connection_that_is_lost_is_made_anew_and_a_change_it_broke_off_is_gone() {
         Err(RegisterError::NoCase)
     });
     assert!(matches!(broken_off, Err(RegisterError::NoCase)) && count == 1);
-    assert_eq!(store.verify(None).unwrap().unwrap().head.number, 7);
+    assert_eq!(store.verify(None).unwrap().unwrap().head.number, 8);
     store.issue_all(&again, || Ok(())).unwrap();
 }
 

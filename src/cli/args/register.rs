@@ -172,11 +172,20 @@ pub struct People {
     #[command(flatten)]
     pub register: Register,
     /// Name of somebody to add or change, as it stands under what they sign; the passphrase is read from standard input.
-    #[arg(value_name = "NAME", requires = "role")]
+    #[arg(value_name = "NAME", requires = "what")]
     pub name: Option<String>,
     /// What they may do.
-    #[arg(long, value_enum, requires = "name")]
+    #[arg(long, value_enum, requires = "name", group = "what")]
     pub role: Option<RoleArg>,
+    /// Take them out: they can sign in no more, and what they signed stays.
+    #[arg(long, requires = "name", group = "what")]
+    pub take_out: bool,
+    /// Who does it, somebody whom `people` lists: the ledger keeps it. Left out: they themselves, as the first one does.
+    #[arg(long, value_name = "NAME", requires = "name")]
+    pub by: Option<String>,
+    /// List instead what was done with people, by whom and when (UTC).
+    #[arg(long, conflicts_with = "name")]
+    pub changes: bool,
 }
 
 /// What somebody may do at the desk.

@@ -25,15 +25,22 @@ from process import ROOT  # noqa: E402
 PASSPHRASE = "example passphrase"
 SURGEON = "Dr. Ada Sample"
 TODAY = date.today()
+A_DAY = 20
+"""Sessions of a large practice on one day: what grows is the register, not the day."""
 AIMS = {"day": 0.05, "search": 0.05, "case": 0.05, "results": 1.0, "visits": 1.0}  # seconds at the 95th percentile
 
 
+def letters(number: int) -> str:
+    """A number in letters: a name holds no part of a code."""
+    return str(number).translate(str.maketrans("0123456789", "abcdefghij")).capitalize()
+
+
 def case(number: int, chance: random.Random) -> tuple[dict, date]:
-    """An invented treatment, at most four years ago."""
-    on = TODAY - timedelta(days=chance.randrange(1, 1460))
+    """An invented treatment, so many a day."""
+    on = TODAY - timedelta(days=1 + number // A_DAY)
     record = {
         "case": {"code": f"B-{number}", "revision": 1},
-        "patient": {"name": f"Invented Person {number}", "record_number": f"INV-{number // 2:06}", "birth_date": "1956-03-02"},
+        "patient": {"name": f"Invented Person {letters(number)}", "record_number": f"INV-{number // 2:06}", "birth_date": "1956-03-02"},
         "eye": {"side": ("right", "left")[number % 2], "lens": "implant", "acuity": "20/25", "pressure_mmhg": 15},
         "floater": {"kind": "ring"},
         "plan": {"start": f"{on}T10:00", "surgeon": ("sample", "novak")[number % 2]},
@@ -138,7 +145,7 @@ def measure(binary: Path, count: int, times: int) -> dict[str, list[float]]:
             chance = random.Random(2)
             some = lambda: chance.randrange(1, count + 1)
             screens = {
-                "day": lambda: f"/day?date={TODAY - timedelta(days=chance.randrange(1, 1460))}",
+                "day": lambda: f"/day?date={TODAY - timedelta(days=1 + some() // A_DAY)}",
                 "search": lambda: "/day/found",
                 "case": lambda: f"/case/{some()}/outcome",
                 "results": lambda: "/results",

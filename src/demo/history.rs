@@ -75,7 +75,7 @@ fn treated(dice: &mut Dice, number: u32, patient: u32, on: NaiveDate, up_to: Nai
     let mut record = json!({
         "case": { "code": format!("H-{number:05}"), "revision": 1 },
         "patient": {
-            "name": format!("Invented Person {patient}"), "record_number": format!("INV-{patient:05}"),
+            "name": format!("Invented Person {}", letters(patient)), "record_number": format!("INV-{patient:05}"),
             "birth_date": format!("19{:02}-0{}-1{}", 40 + patient % 30, 1 + patient % 9, patient % 10),
         },
         "eye": {
@@ -94,6 +94,12 @@ fn treated(dice: &mut Dice, number: u32, patient: u32, on: NaiveDate, up_to: Nai
         record["eye"]["implant"] = implant;
     }
     Treated { record, outcomes: outcomes(dice, on, up_to, beginner) }
+}
+
+/// A number in letters: a name holds no part of a code.
+fn letters(number: u32) -> String {
+    let letters = number.to_string().bytes().map(|digit| char::from(digit - b'0' + b'a')).collect::<String>();
+    letters[..1].to_uppercase() + &letters[1..]
 }
 
 /// Three visits, of which some are missed; some patients are lost.

@@ -1,6 +1,9 @@
 //! A case as far as it goes: what is wrong with it, and what the library says of the rest.
 
 use std::collections::BTreeSet;
+use std::num::NonZero;
+use std::panic::resume_unwind;
+use std::thread::{self, available_parallelism};
 
 use serde_json::Value;
 
@@ -77,6 +80,19 @@ pub(super) fn judge(file: &CaseFile, practice: &Practice, beside: &Beside) -> Re
     let draft = read(&Value::Object(serde_json::Map::new()), practice)
         .map_err(|_| DeskError::Text("an empty record is refused".into()))?;
     judged(errors, draft)
+}
+
+/// Judges cases beside what is known of each, shared among the cores of this machine.
+pub(super) fn judge_all(cases: &[(&CaseFile, Beside)], practice: &Practice) -> Result<Vec<Judged>, DeskError> {
+    let of_core = cases.len().div_ceil(available_parallelism().map_or(1, NonZero::get)).max(1);
+    let share = |cases: &[(&CaseFile, Beside)]| -> Result<Vec<Judged>, DeskError> {
+        cases.iter().map(|(file, beside)| judge(file, practice, beside)).collect()
+    };
+    let judged: Vec<Vec<Judged>> = thread::scope(|scope| {
+        let cores: Vec<_> = cases.chunks(of_core).map(|cases| scope.spawn(move || share(cases))).collect();
+        cores.into_iter().map(|core| core.join().unwrap_or_else(|panic| resume_unwind(panic))).collect::<Result<_, _>>()
+    })?;
+    Ok(judged.into_iter().flatten().collect())
 }
 
 fn judged(errors: Vec<Item>, draft: Draft) -> Result<Judged, DeskError> {

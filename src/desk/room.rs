@@ -147,6 +147,13 @@ impl Room {
         judge::judge(file, &self.practice, &self.beside(id, file)?)
     }
 
+    /// Judges cases, each as [`Room::judge`] does.
+    pub(super) fn judge_all(&self, cases: &[Filed]) -> Result<Vec<Judged>, DeskError> {
+        let beside = cases.iter().map(|case| self.beside(case.id, &case.file)).collect::<Result<Vec<_>, _>>()?;
+        let cases: Vec<_> = cases.iter().map(|case| &case.file).zip(beside).collect();
+        judge::judge_all(&cases, &self.practice)
+    }
+
     /// The record of a case that goes on, if nothing is missing and nothing wrong, with what is known beside it.
     pub(super) fn complete(&self, id: CaseId, file: &CaseFile) -> Result<Option<Checked<Record>>, DeskError> {
         let beside = self.beside(id, file)?;

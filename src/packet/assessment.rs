@@ -1,7 +1,7 @@
 //! The first stage: what can be said of a record, complete or not. Facts and findings as far as the record goes, what is
 //! missing for which page and who knows it, and the dated plan.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
 
 use schemars::JsonSchema;
@@ -153,14 +153,17 @@ fn whole_answers(record: &Record, lacking: &[&str]) -> Vec<FindingAnswer> {
     answers.map(|(_, answer)| answer.clone()).collect()
 }
 
-/// The keys of a record.
-static KEYS: LazyLock<Vec<Key>> = LazyLock::new(|| form::describe::<Record>().keys);
+/// The keys of a record by their pointers.
+static KEYS: LazyLock<BTreeMap<String, Key>> = LazyLock::new(|| {
+    let keys = form::describe::<Record>().keys.into_iter();
+    keys.map(|key| (key.pointer.clone(), key)).collect()
+});
 
 /// What the form says of a key; an entry of a list is any entry.
 fn key(pointer: &str) -> Option<&'static Key> {
     let token = |token: &str| if token.parse::<usize>().is_ok() { "*" } else { token }.to_owned();
     let any = pointer.split('/').map(token).collect::<Vec<_>>().join("/");
-    KEYS.iter().find(|key| key.pointer == any)
+    KEYS.get(&any)
 }
 
 fn may_be_unknown(pointer: &str) -> bool {

@@ -135,9 +135,12 @@ impl<T: Gate> Checked<T> {
     }
 }
 
-/// A report of a file. Nothing private is shown with it unless somebody asks for the file as it was written.
+/// A report of a file. Nothing private is shown with it unless somebody asks for the file as it was written; where there is
+/// nothing to say, nothing is shown.
 pub(super) fn remarks<T: Gate>(report: Report, file: &SourceFile) -> Remarks {
-    Remarks { report, file: load::masked::<T>(file), written: Box::new(file.clone()) }
+    let nothing = || SourceFile { name: file.name.clone(), text: String::new() };
+    let shown = if report.is_empty() { nothing() } else { load::masked::<T>(file) };
+    Remarks { report, file: shown, written: Box::new(file.clone()) }
 }
 
 impl<T: Gate> Deref for Checked<T> {

@@ -79,7 +79,8 @@ fn has_form(text: &str, form: &str) -> bool {
 }
 
 fn day(text: &str) -> Option<NaiveDate> {
-    has_form(text, "0000-00-00").then(|| NaiveDate::parse_from_str(text, "%Y-%m-%d").ok()).flatten()
+    let (year, month, day) = has_form(text, "0000-00-00").then(|| (&text[..4], &text[5..7], &text[8..]))?;
+    NaiveDate::from_ymd_opt(year.parse().ok()?, month.parse().ok()?, day.parse().ok()?)
 }
 
 fn clock(text: &str) -> Option<NaiveTime> {

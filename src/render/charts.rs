@@ -66,7 +66,7 @@ pub fn curve(curve: &Curve) -> String {
     let highest = curve.points.iter().map(|(height, _)| *height).fold(curve.limit, f64::max) * 1.15;
     let plot = Plot { most_x: curve.points.len().max(1) as f64, most_y: highest.max(0.1) };
     let mut chart = Chart::new(Plot::WIDTH, Plot::HEIGHT, curve.alt);
-    plot.axes(&mut chart, curve.below, |value| format!("{value:.1}"));
+    plot.axes(&mut chart, curve.below, short);
     let at = |(eye, (height, _)): (usize, &(f64, bool))| plot.at((eye + 1) as f64, *height);
     let mut line = vec![plot.at(0.0, 0.0)];
     line.extend(curve.points.iter().enumerate().map(at));
@@ -101,6 +101,8 @@ pub struct Funnel<'a> {
     pub share: f64,
     /// Sizes, each with the lower and upper limits, inner and outer, as shares.
     pub limits: &'a [(u32, [f64; 4])],
+    /// What stands at the inner and at the outer limits.
+    pub limits_say: [&'a str; 2],
     /// What the axis below counts.
     pub below: &'a str,
     /// Alternative text.
@@ -116,18 +118,25 @@ pub fn funnel(funnel: &Funnel) -> String {
     let mut chart = Chart::new(Plot::WIDTH, Plot::HEIGHT, funnel.alt);
     plot.axes(&mut chart, funnel.below, |value| format!("{:.0} %", value * 100.0));
     let along = |of: usize| {
-        let points = funnel.limits.iter().map(|(size, limits)| (f64::from(*size), limits[of].min(highest)));
-        points.map(|(size, limit)| plot.at(size, limit)).collect::<Vec<_>>()
+        let points = funnel.limits.iter().map(|(size, limits)| (f64::from(*size), limits[of]));
+        points.filter(|(_, limit)| *limit <= highest).map(|(size, limit)| plot.at(size, limit)).collect::<Vec<_>>()
     };
     for of in 0..4 {
-        chart.dashed(if of < 2 { "axis" } else { "limit" }, if of < 2 { RULE } else { DANGER }, &along(of));
+        let (class, colour) = if of < 2 { ("axis", RULE) } else { ("limit", DANGER) };
+        let (class_of_word, ink) = if of < 2 { ("label", INK) } else { ("limit-label", DANGER) };
+        let line = along(of);
+        chart.dashed(class, colour, &line);
+        if let Some((x, y)) = line.last().filter(|_| of % 2 == 1) {
+            chart.word(class_of_word, ink, (x + 5.0, y + 4.0), "start", funnel.limits_say[of / 2]);
+        }
     }
     chart.line("axis", RULE, 1.0, &[plot.at(0.0, funnel.share), plot.at(plot.most_x, funnel.share)]);
     for spot in funnel.spots {
         let (x, y) = plot.at(f64::from(spot.size), spot.share);
         chart.square("mark", ACCENT, x, y, 4.0);
         let end = if x > Plot::WIDTH / 2.0 { "end" } else { "start" };
-        chart.word("label", INK, (x + if end == "end" { -8.0 } else { 8.0 }, y - 7.0), end, &spot.name);
+        let away = if spot.share < funnel.share { 17.0 } else { -8.0 }; // from the line of all
+        chart.word("label", INK, (x + if end == "end" { -8.0 } else { 8.0 }, y + away), end, &spot.name);
     }
     chart.drawn()
 }
@@ -151,7 +160,7 @@ pub fn dots(dots: &Dots) -> String {
     let highest = dots.dots.iter().map(|(_, value)| *value).fold(1.0, f64::max) * 1.1;
     let plot = Plot { most_x: 1.0, most_y: highest };
     let mut chart = Chart::new(Plot::WIDTH, Plot::HEIGHT, dots.alt);
-    plot.frame(&mut chart, dots.below, |value| format!("{value:.0}"));
+    plot.frame(&mut chart, dots.below, short);
     let foot = Plot::HEIGHT - Plot::FOOT + 16.0;
     chart.word("label", INK, (Plot::LEFT, foot), "start", dots.ends.0);
     chart.word("label", INK, (Plot::WIDTH - Plot::RIGHT, foot), "end", dots.ends.1);
@@ -182,6 +191,20 @@ fn apart(places: impl Iterator<Item = (f64, f64)>, grid: f64) -> Vec<(f64, f64)>
     places.filter(|(x, y)| taken.insert(((x / grid) as i64, (y / grid) as i64))).collect()
 }
 
+/// Where an axis from nothing has its ticks: at steps of 1, 2 or 5 with zeros, and of no less than this; five at most.
+fn ticks(most: f64, least: f64) -> impl Iterator<Item = f64> {
+    let power = 10_f64.powf((most / 5.0).log10().floor());
+    let step = [1.0, 2.0, 5.0, 10.0].map(|of| of * power).into_iter().find(|step| most / step <= 5.0);
+    let step = step.unwrap_or(most).max(least);
+    (0..=(most / step) as u32).map(move |tick| f64::from(tick) * step)
+}
+
+/// A value at a tick, with a decimal if it needs one.
+fn short(value: f64) -> String {
+    let written = format!("{value:.1}");
+    written.strip_suffix(".0").map(str::to_owned).unwrap_or(written)
+}
+
 /// Two axes from nothing.
 struct Plot {
     most_x: f64,
@@ -203,8 +226,7 @@ impl Plot {
 
     fn frame(&self, chart: &mut Chart, below: &str, written: impl Fn(f64) -> String) {
         chart.line("axis", RULE, 1.0, &[self.at(0.0, self.most_y), self.at(0.0, 0.0), self.at(self.most_x, 0.0)]);
-        for part in 0..=4 {
-            let value = self.most_y * f64::from(part) / 4.0;
+        for value in ticks(self.most_y, 0.0) {
             let (x, y) = self.at(0.0, value);
             chart.line("axis", RULE, 0.5, &[(x - 4.0, y), (x, y)]);
             chart.word("label", INK, (x - 8.0, y + 4.0), "end", &written(value));
@@ -215,8 +237,7 @@ impl Plot {
 
     fn axes(&self, chart: &mut Chart, below: &str, written: impl Fn(f64) -> String) {
         self.frame(chart, below, written);
-        for part in 0..=4 {
-            let value = (self.most_x * f64::from(part) / 4.0).floor();
+        for value in ticks(self.most_x, 1.0) {
             let (x, y) = self.at(value, 0.0);
             chart.word("label", INK, (x, y + 16.0), "middle", &format!("{value:.0}"));
         }
@@ -249,6 +270,9 @@ impl Chart {
     }
 
     fn dashed(&mut self, class: &str, colour: &str, points: &[(f64, f64)]) {
+        if points.len() < 2 {
+            return;
+        }
         let path = Self::path(points);
         let _ = write!(
             self.0,
@@ -296,7 +320,14 @@ mod tests {
     #[test]
     fn a_name_is_text_in_a_picture_too() {
         let spots = [Spot { name: "<b>&\"".into(), size: 10, share: 0.1 }];
-        let drawn = funnel(&Funnel { spots: &spots, share: 0.1, limits: &[], below: "eyes", alt: "\"x\" <y>" });
+        let drawn = funnel(&Funnel {
+            spots: &spots,
+            share: 0.1,
+            limits: &[],
+            limits_say: ["95 %", "99.8 %"],
+            below: "eyes",
+            alt: "\"x\" <y>",
+        });
         assert!(drawn.contains("&lt;b&gt;&amp;&quot;") && drawn.contains("aria-label=\"&quot;x&quot; &lt;y&gt;\""));
     }
 
@@ -324,6 +355,31 @@ mod tests {
         assert_eq!(few, [(0.0, 1.0), (1.0, 2.0), (2.0, 1.0)], "few points are all drawn");
         let twice = dots(&Dots { dots: &[(0.5, 3.0), (0.5, 3.0), (0.9, 3.0)], ends: ("a", "b"), below: "c", alt: "x" });
         assert_eq!(twice.matches('M').count() - twice.matches("d=\"M").count(), 2 - 1, "{twice}");
+    }
+
+    #[test]
+    fn ticks_stand_at_round_steps() {
+        for (most, least, expected) in [
+            (177.0, 1.0, &[0.0, 50.0, 100.0, 150.0][..]),
+            (1307.0, 0.0, &[0.0, 500.0, 1000.0]),
+            (3.2, 0.0, &[0.0, 1.0, 2.0, 3.0]),
+            (5.0, 0.0, &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0]),
+            (1.0, 1.0, &[0.0, 1.0]),
+            (0.6, 1.0, &[0.0]),
+        ] {
+            assert_eq!(ticks(most, least).collect::<Vec<_>>(), expected, "{most}");
+        }
+    }
+
+    #[test]
+    fn a_limit_off_the_picture_is_not_drawn_at_its_edge() {
+        let spots = [Spot { name: "A".into(), size: 100, share: 0.1 }];
+        let limits = [(10, [0.0, 0.5, 0.0, 0.9]), (50, [0.0, 0.2, 0.0, 0.9]), (100, [0.02, 0.18, 0.0, 0.25])];
+        let says = ["inner", "outer"];
+        let drawn = Funnel { spots: &spots, share: 0.1, limits: &limits, limits_say: says, below: "eyes", alt: "x" };
+        let drawn = funnel(&drawn);
+        assert_eq!(drawn.matches("stroke-dasharray").count(), 3, "of the outer upper limit one point is too few");
+        assert!(drawn.contains("inner</text>") && drawn.contains("outer</text>"));
     }
 
     #[test]

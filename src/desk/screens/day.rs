@@ -222,12 +222,11 @@ struct Looked<'c> {
 }
 
 fn looked<'c>(room: &Room, cases: &'c [Filed]) -> Result<Vec<Looked<'c>>, DeskError> {
-    let look = |case: &'c Filed| {
-        let judged = room.judge(case.id, &case.file)?;
+    let look = |(case, judged): (&'c Filed, Judged)| {
         let standing = next::standing(&room.form, &case.file, &judged, &room.register.issues(case.id)?);
         Ok(Looked { case, judged, standing })
     };
-    cases.iter().map(look).collect()
+    cases.iter().zip(room.judge_all(cases)?).map(look).collect()
 }
 
 fn rows(room: &Room, who: &Who, cases: &[Looked]) -> Result<Vec<Row>, DeskError> {

@@ -17,8 +17,8 @@ use crate::record::profile::ResultsRule;
 use crate::register::CaseId;
 use crate::render::charts;
 use crate::results::{
-    Counted, Endpoint, EyeGroup, Eyes, FloaterGroup, Outcome, OwnResults, ReviewLine, Row, Selection, Session, funnel,
-    harm, limit, limits, own,
+    Counted, Endpoint, EyeGroup, Eyes, FloaterGroup, Outcome, OwnResults, ReviewLine, Row, Selection, Session, Severity,
+    funnel, harm, limit, limits, own,
 };
 
 /// Of what the scale of a benefit and of a harm ends, as a share.
@@ -220,14 +220,16 @@ fn curve(room: &Room, results: &OwnResults, rule: &ResultsRule) -> Result<CurveV
 fn review(room: &Room, line: &ReviewLine) -> Result<ReviewView, DeskError> {
     let word = |group: &str, word: &Value| room.words.word(&format!("{group}.{}", word.as_str().unwrap_or_default()));
     let kind = word("outcome.kind", &json!(line.kind))?;
-    let severity = word("outcome.severity", &json!(line.severity))?;
+    let known = line.severity != Severity::Unknown;
+    let severity = known.then(|| word("outcome.severity", &json!(line.severity))).transpose()?;
     let days = line.days.to_string();
-    let values = [("kind", kind.as_str()), ("days", &days), ("severity", &severity)];
+    let says = if line.days == 0 { "results.review_day" } else { "results.review_line" };
     Ok(ReviewView {
         eye: line.eye,
         case: line.case,
         code: line.code.clone(),
-        says: room.words.say("results.review_line", &values)?,
+        says: room.words.say(says, &[("kind", &kind), ("days", &days)])?,
+        severity,
         done: line.done.clone(),
     })
 }
@@ -279,8 +281,15 @@ fn beside(
     });
     let alt = of_all(room, &surgeons, found.share, rule)?;
     let below = room.words.word("results.eyes_followed")?;
-    let drawn =
-        charts::funnel(&charts::Funnel { spots: &spots, share: found.share, limits: &sizes, below: &below, alt: &alt });
+    let percent = [95.0, 99.8].map(|percent| format!("{} %", room.words.locale.number(percent, u8::from(percent > 99.0))));
+    let drawn = charts::funnel(&charts::Funnel {
+        spots: &spots,
+        share: found.share,
+        limits: &sizes,
+        limits_say: percent.each_ref().map(String::as_str),
+        below: &below,
+        alt: &alt,
+    });
     Ok(Some(FunnelView { drawn, alt, rows: rows.collect() }))
 }
 

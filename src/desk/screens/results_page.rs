@@ -84,8 +84,8 @@ fn blocks(room: &Room, shown: &Shown) -> Result<Vec<Block>, DeskError> {
     }
     if let Some(sessions) = &shown.energy {
         blocks.push(heading(words("sessions")?));
-        blocks.push(chart(&sessions.energy, &sessions.energy_alt, words("energy")?));
-        blocks.push(chart(&sessions.pulses, &sessions.pulses_alt, words("pulses")?));
+        blocks.push(chart(&sessions.energy, &sessions.energy_alt, sessions.energy_alt.clone()));
+        blocks.push(chart(&sessions.pulses, &sessions.pulses_alt, sessions.pulses_alt.clone()));
     }
     Ok(blocks)
 }
@@ -148,7 +148,8 @@ fn review(room: &Room, shown: &Shown) -> Result<Block, DeskError> {
     }
     let rows = shown.review.iter().map(|line| {
         let (code, done) = (line.code.clone().unwrap_or_default(), line.done.clone().unwrap_or_default());
-        vec![line.eye.to_string(), code, line.says.clone(), done]
+        let severity = line.severity.as_ref().map(|severity| format!(" ({severity})")).unwrap_or_default();
+        vec![line.eye.to_string(), code, format!("{}{severity}", line.says), done]
     });
     let columns = vec![
         room.words.word("results.which_eyes")?,
@@ -156,7 +157,7 @@ fn review(room: &Room, shown: &Shown) -> Result<Block, DeskError> {
         room.words.word("outcome.label.kind")?,
         room.words.word("outcome.label.done")?,
     ];
-    Ok(table(room.words.word("results.review")?, columns, &[2, 3, 9, 6], rows.collect()))
+    Ok(table(room.words.word("results.review_says")?, columns, &[2, 3, 10, 5], rows.collect()))
 }
 
 fn rates(room: &Room, shown: &Shown) -> Result<Block, DeskError> {
@@ -171,7 +172,7 @@ fn rates(room: &Room, shown: &Shown) -> Result<Block, DeskError> {
     }
     let columns = ["what", "events", "eyes_followed", "eye_years", "per_100"];
     Ok(table(
-        words("by_time")?,
+        words("by_time_says")?,
         columns.iter().map(|key| words(key)).collect::<Result<_, _>>()?,
         &[6, 2, 3, 3, 6],
         rows,
@@ -191,7 +192,7 @@ fn beside(room: &Room, funnel: &FunnelView) -> Result<Block, DeskError> {
         rows.push(vec![row.name.clone(), format!("{} {of} {}", row.affected, row.followed), chance]);
     }
     let columns = vec![words("surgeon")?, words("of_followed")?, words("chance")?];
-    Ok(table(words("funnel")?, columns, &[6, 4, 6], rows))
+    Ok(table(words("funnel_says")?, columns, &[6, 4, 6], rows))
 }
 
 fn table(caption: String, columns: Vec<String>, widths: &[u8], rows: Vec<Vec<String>>) -> Block {

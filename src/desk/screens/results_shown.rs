@@ -27,6 +27,8 @@ pub(super) struct ReviewView {
     pub(super) case: CaseId,
     pub(super) code: Option<String>,
     pub(super) says: String,
+    /// How heavy it was, if that is known.
+    pub(super) severity: Option<String>,
     pub(super) done: Option<String>,
 }
 

@@ -67,11 +67,15 @@ impl Shown {
 
     /// Whether the key at a pointer is one of the form, or like one.
     fn is_like_a_key(&self, pointer: &str) -> bool {
+        self.key(pointer).is_some() || self.is_near_a_key(pointer)
+    }
+
+    fn is_near_a_key(&self, pointer: &str) -> bool {
         let (table, key) = pointer.rsplit_once('/').unwrap_or_default();
         let within = |known: &&String| known.rsplit_once('/').is_some_and(|(parent, _)| parent == table);
         let here: Vec<&str> = self.keys.keys().filter(within).map(|known| locate::last(known)).collect();
         let anywhere: Vec<&str> = self.keys.keys().map(|known| locate::last(known)).collect();
-        self.key(pointer).is_some() || nearest::is_like_a_key(key, &here, &anywhere)
+        nearest::is_like_a_key(key, &here, &anywhere)
     }
 
     fn shows(&self, pointer: &str, value: &Value) -> bool {

@@ -44,7 +44,11 @@ fn the_demo_has_a_register_with_the_invented_history_of_two_surgeons() {
     let (sessions, outcomes) = (written.sessions(day).unwrap(), written.all_outcomes(day).unwrap());
     let surgeons: BTreeSet<&str> = sessions.iter().map(|session| session.surgeon.as_str()).collect();
     assert!(sessions.len() >= TREATMENTS as usize && surgeons.len() == 2, "{} {surgeons:?}", sessions.len());
-    assert_eq!((sessions, outcomes), (own.sessions(day).unwrap(), own.all_outcomes(day).unwrap()), "the same every time");
+    assert_eq!(
+        (sessions, outcomes),
+        (own.sessions(day).unwrap(), own.all_outcomes(day).unwrap()),
+        "the same every time"
+    );
     assert!(written.people().unwrap().iter().all(|person| person.passphrase.is(PASSPHRASE)));
     assert!(written.verify(None).unwrap().is_ok());
 }

@@ -12,9 +12,7 @@ use crate::packet::json;
 use crate::practice::{Draft, Practice};
 use crate::record::form::KnownBy;
 use crate::record::locate;
-use crate::register::{
-    CaseFile, CaseId, NoPlace, Passphrase, Person, PersonChange, Place, Register, RegisterError,
-};
+use crate::register::{CaseFile, CaseId, NoPlace, Passphrase, Person, PersonChange, Place, Register, RegisterError};
 
 /// Where the register of a practice stands: where somebody says, else where its profile says, else in a file beside its
 /// folder, so that a folder that is handed on holds nobody's data.
@@ -89,9 +87,7 @@ fn nobody(error: RegisterError) -> Failure {
 fn listed(register: &Register, changes: bool) -> Result<Status, Failure> {
     let lines: String = match changes {
         true => register.person_changes()?.iter().map(changed).collect(),
-        false => {
-            register.people()?.iter().map(|person| format!("{}: {}\n", person.name, word(person.role))).collect()
-        }
+        false => register.people()?.iter().map(|person| format!("{}: {}\n", person.name, word(person.role))).collect(),
     };
     io::stdout(lines.as_bytes())
 }

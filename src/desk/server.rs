@@ -99,6 +99,9 @@ pub(super) fn serve(listener: std::net::TcpListener, room: Room, stop: impl Fn()
         Shared { room, press, host: format!("127.0.0.1:{port}").into(), cookie: format!("vitreoleaf-{port}").into() };
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
     let stopped = runtime.block_on(async {
+        // Of many cases it takes a while, in which people sign in.
+        let ahead = shared.room.clone();
+        tokio::spawn(async move { ahead.ask(|room| room.register.counted(room.today()).map(|_| ())).await });
         let listener = TcpListener::from_std(listener)?;
         tokio::select! {
             never = connections(listener, router(shared)) => match never {},

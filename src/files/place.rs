@@ -68,7 +68,8 @@ mod tests {
         for (kind, name) in [(0x6969, "NFS"), (0xFE53_4D42, "SMB2"), (0x0102_1997, "9P")] {
             assert!(is_share(kind), "{name}");
         }
-        for (kind, name) in [(0xEF53, "ext4"), (0x0102_1994, "tmpfs"), (0x9123_683E, "btrfs"), (0x794C_7630, "overlay")] {
+        for (kind, name) in [(0xEF53, "ext4"), (0x0102_1994, "tmpfs"), (0x9123_683E, "btrfs"), (0x794C_7630, "overlay")]
+        {
             assert!(!is_share(kind), "{name}");
         }
     }

@@ -1,48 +1,95 @@
-//! What is counted, remembered as long as nothing of it changes: of many cases, to read it takes most of a second.
+//! What is counted, remembered and kept up: of many cases, to read all of it takes most of a second.
 
 use std::sync::Arc;
 
 use chrono::NaiveDate;
 
 use super::database::{Database, row, values};
-use super::{CaseId, Register, RegisterError};
+use super::outcomes::{Numbered, Row};
+use super::{CaseId, OutcomeId, Register, RegisterError};
 use crate::results::{Outcome, Session};
 
 /// Under which name the store counts the changes of sessions.
 const SESSIONS: &str = "sessions";
 
-/// Sessions by day, and outcomes by case, up to a day.
-#[derive(Debug)]
+/// What is counted up to a day.
+#[derive(Debug, Clone)]
 pub struct Counted {
-    /// The sessions.
-    pub sessions: Vec<Session>,
-    /// The outcomes that hold.
-    pub outcomes: Vec<(CaseId, Outcome)>,
+    /// The sessions, by day.
+    pub sessions: Arc<Vec<Session>>,
+    /// The outcomes that hold, by case and day.
+    pub outcomes: Arc<Vec<(CaseId, Outcome)>>,
 }
 
-/// Tells what can be counted from what could be before: the day, the newest outcome, how much was erased, and how often
-/// sessions changed.
+/// How far the store is: the newest outcome, how much was erased, and how often sessions changed.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Stamp(NaiveDate, i64, i64, Option<String>);
+struct State {
+    newest: OutcomeId,
+    erased: i64,
+    changes: Option<String>,
+}
+
+/// What was counted up to a day when the store was so far, with the numbers of the outcomes.
+#[derive(Debug)]
+pub(super) struct Remembered {
+    up_to: NaiveDate,
+    state: State,
+    counted: Counted,
+    numbers: Vec<OutcomeId>,
+}
 
 #[expect(clippy::missing_errors_doc, reason = "said once for all of them at the head of the register")]
 impl Register {
-    /// What is counted of all cases up to a day.
-    pub fn counted(&self, up_to: NaiveDate) -> Result<Arc<Counted>, RegisterError> {
-        // What changes while it is read is read again the next time.
-        let stamp = self.stamp(up_to)?;
-        if let Some((_, known)) = self.counted.borrow().as_ref().filter(|(known, _)| *known == stamp) {
-            return Ok(Arc::clone(known));
+    /// What is counted of all cases up to a day. Only what changed since it was asked the last time is read.
+    pub fn counted(&self, up_to: NaiveDate) -> Result<Counted, RegisterError> {
+        // What changes while it is read is read the next time.
+        let now = self.state()?;
+        let known = self.counted.borrow_mut().take();
+        let mut known = match known.filter(|known| known.up_to == up_to && known.state.erased == now.erased) {
+            Some(known) => known,
+            None => self.all_counted(up_to, now.clone())?,
+        };
+        if known.state.changes != now.changes {
+            known.counted.sessions = Arc::new(self.sessions(up_to)?);
         }
-        let read = Arc::new(Counted { sessions: self.sessions(up_to)?, outcomes: self.all_outcomes(up_to)? });
-        *self.counted.borrow_mut() = Some((stamp, Arc::clone(&read)));
-        Ok(read)
+        for row in self.outcome_rows(known.state.newest, now.newest)? {
+            known.take(row);
+        }
+        known.state = now;
+        let counted = known.counted.clone();
+        *self.counted.borrow_mut() = Some(known);
+        Ok(counted)
     }
 
-    fn stamp(&self, up_to: NaiveDate) -> Result<Stamp, RegisterError> {
+    fn all_counted(&self, up_to: NaiveDate, state: State) -> Result<Remembered, RegisterError> {
+        let mut outcomes = self.numbered_outcomes(up_to)?;
+        outcomes.retain(|Numbered { id, .. }| *id <= state.newest);
+        let numbers = outcomes.iter().map(|Numbered { id, .. }| *id).collect();
+        let outcomes = outcomes.into_iter().map(|Numbered { case, outcome, .. }| (case, outcome)).collect();
+        let counted = Counted { sessions: Arc::new(self.sessions(up_to)?), outcomes: Arc::new(outcomes) };
+        Ok(Remembered { up_to, state, counted, numbers })
+    }
+
+    fn state(&self) -> Result<State, RegisterError> {
         let sql = "SELECT coalesce(max(id), 0), (SELECT count(*) FROM erased) FROM outcome";
         let [newest, erased] = row(self.database(), sql, &[])?.ok_or(RegisterError::Damaged)?;
-        Ok(Stamp(up_to, newest.number()?, erased.number()?, self.setting(SESSIONS)?))
+        Ok(State { newest: newest.number()?, erased: erased.number()?, changes: self.setting(SESSIONS)? })
+    }
+}
+
+impl Remembered {
+    /// Takes a newer row of the outcomes in.
+    fn take(&mut self, Row { replaces, withdrawn, of: Numbered { id, case, outcome } }: Row) {
+        let outcomes = Arc::make_mut(&mut self.counted.outcomes);
+        if let Some(at) = self.numbers.iter().position(|number| Some(*number) == replaces) {
+            outcomes.remove(at);
+            self.numbers.remove(at);
+        }
+        if !withdrawn && outcome.on.0 <= self.up_to {
+            let at = outcomes.partition_point(|(other, before)| (*other, before.on) <= (case, outcome.on));
+            outcomes.insert(at, (case, outcome));
+            self.numbers.insert(at, id);
+        }
     }
 }
 

@@ -42,7 +42,11 @@ pub(super) const POSTGRES: &[Migration] = &[
         sql: include_str!("migrations/postgres/0002-outcomes.sql"),
         then: adopted::outcomes_into_ledger,
     },
-    Migration { number: 3, sql: include_str!("migrations/postgres/0003-people.sql"), then: adopted::people_into_ledger },
+    Migration {
+        number: 3,
+        sql: include_str!("migrations/postgres/0003-people.sql"),
+        then: adopted::people_into_ledger,
+    },
 ];
 
 fn nothing(_: &dyn Database) -> Result<(), RegisterError> {

@@ -38,7 +38,6 @@ mod verify;
 
 use std::cell::RefCell;
 use std::path::Path;
-use std::sync::Arc;
 
 pub use backup::Receipt;
 pub use case::{Act, Asked, CaseFile, CaseId, Filed, Reason, Revision, Version, Whole, Why};
@@ -60,7 +59,7 @@ use database::Database;
 /// All functions fail with [`RegisterError`]: the store does not answer, or one of the reasons named beside them.
 pub struct Register {
     database: Box<dyn Database>,
-    counted: RefCell<Option<(counted::Stamp, Arc<Counted>)>>,
+    counted: RefCell<Option<counted::Remembered>>,
 }
 
 impl Register {

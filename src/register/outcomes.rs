@@ -70,13 +70,46 @@ impl Register {
 
     /// The outcomes of all cases that hold, up to a day, by case.
     pub fn all_outcomes(&self, up_to: NaiveDate) -> Result<Vec<(CaseId, Outcome)>, RegisterError> {
-        let sql = format!("SELECT case_id, id, {SEEN} FROM outcome_now WHERE on_day <= $1");
-        let read = |[case, id, rest @ ..]: [Value; 14]| Ok((case.number()?, id.number()?, seen(rest)?));
-        let mut found = all(self.database(), &sql, &values![up_to.to_string()], read)?;
-        // Quicker than the database does it, which would carry every column along.
-        found.sort_unstable_by_key(|(case, id, outcome)| (*case, outcome.on, *id));
-        Ok(found.into_iter().map(|(case, _, outcome)| (case, outcome)).collect())
+        Ok(self.numbered_outcomes(up_to)?.into_iter().map(|Numbered { case, outcome, .. }| (case, outcome)).collect())
     }
+
+    /// The same with their numbers, by case, day and number.
+    pub(super) fn numbered_outcomes(&self, up_to: NaiveDate) -> Result<Vec<Numbered>, RegisterError> {
+        let sql = format!("SELECT id, case_id, {SEEN} FROM outcome_now WHERE on_day <= $1");
+        let mut found = all(self.database(), &sql, &values![up_to.to_string()], numbered)?;
+        // Quicker than the database does it, which would carry every column along.
+        found.sort_unstable_by_key(|Numbered { id, case, outcome }| (*case, outcome.on, *id));
+        Ok(found)
+    }
+
+    /// The rows after one number up to another, oldest first.
+    pub(super) fn outcome_rows(&self, after: OutcomeId, up_to: OutcomeId) -> Result<Vec<Row>, RegisterError> {
+        let sql = format!(
+            "SELECT replaces, withdrawn, id, case_id, {SEEN} FROM outcome WHERE id > $1 AND id <= $2 ORDER BY id"
+        );
+        all(self.database(), &sql, &values![after, up_to], |[replaces, withdrawn, rest @ ..]: [Value; 16]| {
+            let replaces = replaces.maybe(Value::number)?;
+            Ok(Row { replaces, withdrawn: withdrawn.number()? != 0, of: numbered(rest)? })
+        })
+    }
+}
+
+/// An outcome with its number and case.
+pub(super) struct Numbered {
+    pub(super) id: OutcomeId,
+    pub(super) case: CaseId,
+    pub(super) outcome: Outcome,
+}
+
+/// A row, whether it holds or not.
+pub(super) struct Row {
+    pub(super) replaces: Option<OutcomeId>,
+    pub(super) withdrawn: bool,
+    pub(super) of: Numbered,
+}
+
+fn numbered([id, case, rest @ ..]: [Value; 14]) -> Result<Numbered, RegisterError> {
+    Ok(Numbered { id: id.number()?, case: case.number()?, outcome: seen(rest)? })
 }
 
 /// Keeps one outcome. What it replaces must hold, and no other of its visit and day may.

@@ -103,7 +103,8 @@ pub(super) fn put(
     by: Option<&str>,
     at: NaiveDateTime,
 ) -> Result<(), RegisterError> {
-    let number = tell(database, &Told { name: person.name.clone(), may: Some(may(person)), by: by.map(Into::into) }, at)?;
+    let number =
+        tell(database, &Told { name: person.name.clone(), may: Some(may(person)), by: by.map(Into::into) }, at)?;
     let sql = "INSERT INTO person (name, role, passphrase, number) VALUES ($1, $2, $3, $4) ON CONFLICT (name) DO UPDATE \
                SET role = excluded.role, passphrase = excluded.passphrase, number = excluded.number";
     database.rows(sql, &values![&person.name, role_word(person.role), &person.passphrase.0, number])?;

@@ -113,7 +113,7 @@ pub struct Funnel<'a> {
 #[must_use]
 pub fn funnel(funnel: &Funnel) -> String {
     let widest = funnel.spots.iter().map(|spot| spot.size).max().unwrap_or(1);
-    let highest = funnel.spots.iter().map(|spot| spot.share).fold(funnel.share * 3.0, f64::max).clamp(0.05, 1.0);
+    let highest = funnel.spots.iter().map(|spot| spot.share).fold(funnel.share * 4.0, f64::max).clamp(0.05, 1.0);
     let plot = Plot { most_x: f64::from(widest) * 1.1, most_y: highest };
     let mut chart = Chart::new(Plot::WIDTH, Plot::HEIGHT, funnel.alt);
     plot.axes(&mut chart, funnel.below, |value| format!("{:.0} %", value * 100.0));

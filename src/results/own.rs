@@ -166,12 +166,13 @@ pub struct OwnResults {
 pub fn own(eyes: &Eyes, rule: &ResultsRule, limits: &Thresholds) -> OwnResults {
     let counting = Counting { rule, limits, up_to: eyes.up_to };
     let harms: Vec<Fate> = eyes.eyes.iter().map(|eye| counting.harm(eye)).collect();
+    let time = followed_time(eyes);
     let known = harms.iter().filter(|fate| matches!(fate, Fate::No | Fate::Yes)).map(|fate| *fate == Fate::Yes);
     OwnResults {
         up_to: eyes.up_to,
         standing: eyes.standing(rule.window_months, rule.early_days),
         rows: Endpoint::ALL.map(|endpoint| Row { endpoint, counted: counting.count(eyes, endpoint) }).into(),
-        rates: KINDS.map(|kind| (kind, rate(eyes, kind))).into(),
+        rates: KINDS.map(|kind| (kind, Rate { events: events(eyes, kind), ..time })).into(),
         review: review(eyes, &counting),
         curve: cusum::chart(known, rule.expected_harm, rule.alarming_harm),
         harm: counted(harms),
@@ -213,16 +214,15 @@ fn counted(fates: impl IntoIterator<Item = Fate>) -> Counted {
     counted
 }
 
-fn rate(eyes: &Eyes, kind: EventKind) -> Rate {
-    let of =
-        |eye: &Eye| eye.outcomes.iter().flat_map(|outcome| &outcome.events).filter(|event| event.kind == kind).count();
-    let count = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
-    let seen = eyes.eyes.iter().filter(|eye| eye.years() > 0.0);
-    Rate {
-        events: count(eyes.eyes.iter().map(of).sum()),
-        eyes: count(seen.clone().count()),
-        eye_years: seen.map(Eye::years).sum(),
-    }
+fn events(eyes: &Eyes, kind: EventKind) -> u32 {
+    let told = eyes.eyes.iter().flat_map(|eye| &eye.outcomes).flat_map(|outcome| &outcome.events);
+    u32::try_from(told.filter(|event| event.kind == kind).count()).unwrap_or(u32::MAX)
+}
+
+/// The time in which eyes were followed, without any event.
+fn followed_time(eyes: &Eyes) -> Rate {
+    let years: Vec<f64> = eyes.eyes.iter().map(Eye::years).filter(|years| *years > 0.0).collect();
+    Rate { events: 0, eyes: u32::try_from(years.len()).unwrap_or(u32::MAX), eye_years: years.iter().sum() }
 }
 
 /// What is counted by.

@@ -56,7 +56,9 @@ impl Served {
         let mut store = Register::in_file(&register).unwrap();
         let passphrase = Passphrase::new(PASSPHRASE).unwrap();
         for (name, role) in PEOPLE {
-            store.put_person(&Person { name: name.into(), role, passphrase: passphrase.clone() }, PEOPLE[0].0, time(now)).unwrap();
+            store
+                .put_person(&Person { name: name.into(), role, passphrase: passphrase.clone() }, PEOPLE[0].0, time(now))
+                .unwrap();
         }
         Self::of(folder, register, Arc::new(Mutex::new(time(now))))
     }

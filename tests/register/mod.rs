@@ -161,7 +161,9 @@ const CONFORMANCE: &[Check] = &[
         assert_eq!(store.find("edith", 1).unwrap().len(), 1);
     }),
     ("a name that is a statement is a name", |store| {
-        for (code, name) in [("A-1", "Robert'); DROP TABLE kept_case; --"), ("A-2", "\" OR 1=1; --"), ("A-3", "$1 %s ? :name")] {
+        for (code, name) in
+            [("A-1", "Robert'); DROP TABLE kept_case; --"), ("A-2", "\" OR 1=1; --"), ("A-3", "$1 %s ? :name")]
+        {
             let id = store.add(&file(code, "Rosa", None)).unwrap();
             save(store, id, name);
             let by = Issue { by: name.into(), ..issue(id) };
@@ -169,13 +171,22 @@ const CONFORMANCE: &[Check] = &[
             store.keep(id, Why::Signed, name, at("12:00")).unwrap();
             assert_eq!(crate::register::name(store, id), json!(name));
             assert_eq!(store.last_change(id).unwrap().as_deref(), Some(name));
-            assert_eq!((store.issues(id).unwrap()[0].issue.by.as_str(), &store.revisions(id).unwrap()[1].by), (name, &name.to_owned()));
+            assert_eq!(
+                (store.issues(id).unwrap()[0].issue.by.as_str(), &store.revisions(id).unwrap()[1].by),
+                (name, &name.to_owned())
+            );
             assert!(store.find(name, 5).unwrap().iter().any(|found| found.id == id), "{name}");
             assert_eq!(store.of_patient(name, "").unwrap().len(), 1, "{name}");
             store.set(name, name).unwrap();
             assert_eq!(store.setting(name).unwrap().as_deref(), Some(name));
         }
-        store.put_person(&person("'; DELETE FROM person; --", KnownBy::Surgeon), "'; DELETE FROM person; --", at("08:00")).unwrap();
+        store
+            .put_person(
+                &person("'; DELETE FROM person; --", KnownBy::Surgeon),
+                "'; DELETE FROM person; --",
+                at("08:00"),
+            )
+            .unwrap();
         assert_eq!((store.people().unwrap().len(), store.all().unwrap().len()), (1, 3));
         assert!(store.verify(None).unwrap().is_ok());
     }),

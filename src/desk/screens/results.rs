@@ -1,6 +1,9 @@
 //! Own results: benefit and harm with the numbers they rest on, harm added up, surgeons beside each other, and each event
 //! that somebody should look at.
 
+use std::panic::resume_unwind;
+use std::thread;
+
 use chrono::NaiveDate;
 use serde_json::{Value, json};
 
@@ -17,8 +20,8 @@ use crate::record::profile::ResultsRule;
 use crate::register::CaseId;
 use crate::render::charts;
 use crate::results::{
-    Counted, Endpoint, EyeGroup, Eyes, FloaterGroup, Outcome, OwnResults, ReviewLine, Row, Selection, Session, Severity,
-    funnel, harm, limit, limits, own,
+    Counted, Endpoint, EyeGroup, Eyes, FloaterGroup, Outcome, OwnResults, ReviewLine, Row, Selection, Session,
+    Severity, funnel, harm, limit, limits, own,
 };
 
 /// Of what the scale of a benefit and of a harm ends, as a share.
@@ -242,18 +245,18 @@ fn beside(
     asked: &Asked,
     rule: &ResultsRule,
 ) -> Result<Option<FunnelView>, DeskError> {
+    let (profile, today) = (&room.practice.profile, room.today());
     let of = |id: &str| {
         let selection = Selection { surgeon: Some(id.to_owned()), ..asked.selection.clone() };
-        harm(&Eyes::of(sessions, outcomes, &selection, room.today()), rule, &room.practice.profile.thresholds)
+        harm(&Eyes::of(sessions, outcomes, &selection, today), rule, &profile.thresholds)
     };
-    let surgeons: Vec<(String, Counted)> = room
-        .practice
-        .profile
-        .surgeons
-        .iter()
-        .map(|surgeon| (surgeon.name.clone(), of(&surgeon.id)))
-        .filter(|(_, counted)| counted.followed >= rule.least_eyes)
-        .collect();
+    let counted: Vec<Counted> = thread::scope(|scope| {
+        let of = &of;
+        let counting: Vec<_> = profile.surgeons.iter().map(|one| scope.spawn(move || of(&one.id))).collect();
+        counting.into_iter().map(|one| one.join().unwrap_or_else(|panic| resume_unwind(panic))).collect()
+    });
+    let names = profile.surgeons.iter().map(|surgeon| surgeon.name.clone());
+    let surgeons: Vec<_> = names.zip(counted).filter(|(_, counted)| counted.followed >= rule.least_eyes).collect();
     let Some(found) = funnel(&surgeons).filter(|found| found.points.len() > 1) else { return Ok(None) };
     let widest = found.points.iter().map(|point| point.counted.followed).max().unwrap_or(1);
     let share = |count: u32, of: u32| f64::from(count) / f64::from(of.max(1));
@@ -281,7 +284,8 @@ fn beside(
     });
     let alt = of_all(room, &surgeons, found.share, rule)?;
     let below = room.words.word("results.eyes_followed")?;
-    let percent = [95.0, 99.8].map(|percent| format!("{} %", room.words.locale.number(percent, u8::from(percent > 99.0))));
+    let percent =
+        [95.0, 99.8].map(|percent| format!("{} %", room.words.locale.number(percent, u8::from(percent > 99.0))));
     let drawn = charts::funnel(&charts::Funnel {
         spots: &spots,
         share: found.share,

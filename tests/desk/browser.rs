@@ -21,6 +21,9 @@ pub(super) const PASSPHRASE: &str = "correct horse battery";
 pub(super) const PEOPLE: [(&str, KnownBy); 3] =
     [("Ada", KnownBy::Surgeon), ("Kim", KnownBy::Nurse), ("Max", KnownBy::Desk)];
 
+/// Address of what is issued first: in the ledger the people stand before it.
+pub(super) const FIRST_ISSUE: &str = "/issue/4";
+
 /// A desk that runs until it is dropped.
 pub(super) struct Served {
     pub(super) port: u16,

@@ -5,7 +5,7 @@ use std::time::Duration;
 use lopdf::Document;
 use vitreoleaf::register::Register;
 
-use super::browser::{Browser, Served};
+use super::browser::{Browser, FIRST_ISSUE, Served};
 use super::typed::{planned, treated};
 
 /// Groups that the nurse asks as a whole.
@@ -40,7 +40,7 @@ fn a_print_job_holds_the_page_sets_in_the_order_and_number_of_the_desk_sheet() {
     assert_eq!(copies, ["2", "1", "1"], "{before}");
     let page = surgeon.post(&format!("/case/{id}/print"), &[]).text();
     let single: Vec<usize> = files(&page).iter().map(|address| pages(&surgeon.get(address).body)).collect();
-    let job = surgeon.get("/issue/1/job");
+    let job = surgeon.get(&format!("{FIRST_ISSUE}/job"));
     assert_eq!(job.header("content-type"), Some("application/pdf"));
     assert_eq!(job.header("content-disposition"), Some("inline; filename=\"EX-01-r1-before-print.pdf\""));
     assert_eq!(pages(&job.body), 2 * single[0] + single[1] + single[2]);
@@ -63,19 +63,19 @@ fn what_is_withheld_now_has_no_address_and_is_to_be_taken_back() {
     let browser = served.signed_in("Ada");
     let id = planned(&browser, "ring-implant");
     browser.post(&format!("/case/{id}/print"), &[]);
-    assert_eq!(browser.get("/issue/1/0").status, 200);
+    assert_eq!(browser.get(&format!("{FIRST_ISSUE}/0")).status, 200);
     browser.post(&format!("/case/{id}/nurse"), &[("/examination/since/flashes", "yes")]);
     let page = browser.get(&format!("/case/{id}/print")).text();
     assert!(page.contains("To be taken back"), "{page}");
     let kept = Register::in_file(&served.register).unwrap().issues(id.into()).unwrap();
-    let status = |place: usize| browser.get(&format!("/issue/1/{place}")).status;
+    let status = |place: usize| browser.get(&format!("{FIRST_ISSUE}/{place}")).status;
     for (place, file) in kept[0].files.iter().enumerate() {
         let of_staff = file.name.ends_with("surgeon.pdf") || file.name.ends_with("desk.pdf");
         assert_eq!(status(place), if of_staff { 200 } else { 403 }, "{}", file.name);
     }
-    assert_eq!(browser.get("/issue/1/job").status, 403);
+    assert_eq!(browser.get(&format!("{FIRST_ISSUE}/job")).status, 403);
     browser.post(&format!("/case/{id}/nurse"), &[("/examination/since/flashes", "no")]);
-    assert_eq!((status(0), browser.get("/issue/1/job").status), (200, 200), "as it was");
+    assert_eq!((status(0), browser.get(&format!("{FIRST_ISSUE}/job")).status), (200, 200), "as it was");
 }
 
 #[test]
@@ -123,7 +123,7 @@ fn a_day_is_issued_case_by_case_and_what_is_withheld_is_listed() {
     let store = Register::in_file(&served.register).unwrap();
     assert_eq!(store.issues(ready.into()).unwrap().len(), 1);
     assert_eq!(store.issues(withheld.into()).unwrap(), []);
-    assert_eq!(pages(&browser.get("/day/print/job").body), pages(&browser.get("/issue/1/job").body));
+    assert_eq!(pages(&browser.get("/day/print/job").body), pages(&browser.get(&format!("{FIRST_ISSUE}/job")).body));
     browser.post("/day/print", &[("date", "2026-08-21")]);
     assert_eq!(store.issues(ready.into()).unwrap().len(), 1, "what was issued is not issued again");
 }

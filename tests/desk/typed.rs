@@ -10,7 +10,7 @@ use vitreoleaf::record::form::{self, Key, Kind};
 use vitreoleaf::record::{Record, locate, typed};
 use vitreoleaf::register::Register;
 
-use super::browser::{Browser, PASSPHRASE, Served};
+use super::browser::{Browser, FIRST_ISSUE, PASSPHRASE, Served};
 use crate::packets::practice;
 
 const STEPS: [&str; 4] = ["desk", "nurse", "surgeon", "treatment"];
@@ -310,7 +310,7 @@ fn what_is_issued_is_kept_and_what_is_withheld_has_no_address() {
     let id = planned(&browser, "ring-implant");
     let page = browser.post(&format!("/case/{id}/print"), &[]).text();
     assert!(page.contains("EX-01-r1-before-consent.pdf"), "{page}");
-    let pdf = browser.get("/issue/1/0");
+    let pdf = browser.get(&format!("{FIRST_ISSUE}/0"));
     assert!(pdf.body.starts_with(b"%PDF-1.7") && pdf.header("content-type") == Some("application/pdf"));
     browser.post(&format!("/case/{id}/desk"), &[("/plan/place", "Another room")]);
     let page = browser.post(&format!("/case/{id}/print"), &[]).text();

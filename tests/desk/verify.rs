@@ -2,7 +2,7 @@
 
 use vitreoleaf::verify::LARGEST;
 
-use super::browser::{Answer, Browser, Served};
+use super::browser::{Answer, Browser, FIRST_ISSUE, Served};
 use super::typed::planned;
 
 /// Sends a file as a form does, with this token.
@@ -26,7 +26,7 @@ fn a_file_is_compared_with_what_was_issued() {
     let browser = served.signed_in("Ada");
     let case = planned(&browser, "ring-implant");
     browser.post(&format!("/case/{case}/print"), &[]);
-    let issued = browser.get("/issue/1/0").body;
+    let issued = browser.get(&format!("{FIRST_ISSUE}/0")).body;
     let token = browser.token();
     let page = send(&browser, &token, &issued).text();
     assert!(page.contains("Whole: byte for byte") && page.contains("EX-01-before-consent r1 "), "{page}");

@@ -15,7 +15,7 @@ from poppler import squeezed
 
 LIKELIHOOD = (
     r"\b\d+ (in|of|out of) \d|per ?cent|\d ?%|not known|unknown|nobody knows|nobody has counted|do not know|no study|no numbers"
-    r"|numbers stand above"
+    r"|the other \d+\b.* in the trial above"
 )
 """How often, or the plain words that this is not known, or where it stands."""
 
@@ -51,12 +51,12 @@ def unnamed_procedure(text: str, eye: str):
 
 
 def unlikely_risks(risks: list[wording.Section], above: str):
-    """CMS-9, CMS-14: each risk says how often, or that this is not known, or that the numbers stand above, where they do."""
+    """CMS-9, CMS-14: each risk says how often, or that this is not known, or how many of those the numbers of the trial leave, which stand above."""
     found = [] if risks else ["no risk has a head of its own"]
     silent = [risk.title for risk in risks if not re.search(LIKELIHOOD, risk.text, re.I)]
     found += [f"{title!r} says nothing about how often" for title in silent]
-    sent_up = [risk.title for risk in risks if re.search(r"numbers stand above", risk.text, re.I)]
-    numbers = r"\babout \d+ in \d+\b.*\bother \d+\b.*\bnot\b"
+    sent_up = [risk.title for risk in risks if re.search(r"in the trial above", risk.text, re.I)]
+    numbers = r"\b(about \d+ in|\d+ of) \d+\b.*\bother \d+\b.*\bnot\b"
     return found + [f"{title!r} points to no number" for title in sent_up if not re.search(numbers, above, re.I)]
 
 
@@ -193,7 +193,7 @@ def test_faults_are_noticed():
     assert not unnamed_procedure("Laser treatment of floaters in your right eye", "right eye")
     assert unlikely_risks([], "") and unlikely_risks([_risk("Pain", "It may hurt.")], "")
     assert not unlikely_risks([_risk("Pain", "It hurt about 5 in 100 people."), _risk("Loss", "How often is not known.")], "")
-    above = [_risk("Too little", "The numbers stand above.")]
+    above = [_risk("Too little", "The other 17 in the trial above.")]
     assert unlikely_risks(above, "It helps.") and not unlikely_risks(above, "It helped about 5 in 9; the other 4 it did not.")
     assert set(wording.missing("nothing of it", EXPLAINED)) == set(EXPLAINED)
     assert wrong_lens("Marks on the lens implant", "natural") and wrong_lens("It hits your natural lens", "implant")

@@ -19,7 +19,7 @@ from test_intervals import exact
 GROUP = r"\b(people|patients|eyes|persons|women|men|implants|sessions)\b"
 PERIOD = (
     r"\b\d[\d.]* (hours?|days?|weeks?|months?|years?)\b|\bweeks of\b|at the time of"
-    r"|[Hh]ow long is not stated"
+    r"|[Tt]ime not stated"
 )
 """How long those counted were followed, or that this is not stated."""
 SURE = (

@@ -1,4 +1,4 @@
-//! What could go wrong with the laser, then its cost and rules.
+//! What could go wrong with the laser, then what nobody knows of any way, cost and rules.
 
 use super::super::part::Part;
 use super::super::sheet::{Built, Sheet};
@@ -23,6 +23,7 @@ pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
         }),
     ];
     blocks.extend(sheet.body(&further)?);
+    blocks.extend(sheet.section("consent", "unknown")?);
     let notices = &sheet.profile.notices;
     blocks.extend(sheet.notice(Part::Cost, "consent.cost", notices.cost.as_ref())?);
     blocks.extend(sheet.notice(Part::Regulation, "consent.regulation", notices.regulation.as_ref())?);

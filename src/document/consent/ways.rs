@@ -1,4 +1,4 @@
-//! The ways to choose from side by side: the same questions of each, like beside like; then what nobody knows of any.
+//! The ways to choose from side by side: the same questions of each, like beside like.
 
 use super::super::part::Part;
 use super::super::sheet::{Built, Sheet};
@@ -18,7 +18,7 @@ pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
         Ok(WayRow { head: (*question).to_owned(), harm, cells })
     });
     let rows = rows.collect::<Built<Vec<_>>>()?;
-    let mut blocks = vec![
+    Ok(vec![
         sheet.heading("consent.options")?,
         Part::Comparison.block(),
         Block::Ways(Ways {
@@ -26,9 +26,7 @@ pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
             names: ways.iter().map(|way| way.name.to_owned()).collect(),
             rows,
         }),
-    ];
-    blocks.extend(sheet.section("consent", "unknown")?);
-    Ok(blocks)
+    ])
 }
 
 /// One way to choose, cut at its subheadings.

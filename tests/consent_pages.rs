@@ -23,7 +23,10 @@ const LARGE: usize = 10;
 
 /// Most words on the body of the plain eye: running text, and all that is printed, with headings, labels, figures and blanks.
 const RUNNING: usize = 1_200;
-const PRINTED: usize = 1_500;
+const PRINTED: usize = 1_600;
+
+/// The eye of which the ways take a little more than one page.
+const LONG_WAYS: &str = "Natural lens, glaucoma, young partial detachment, cloud";
 
 /// Eyes with so much to tell that their risks take more than one page.
 const LONG_RISKS: [&str; 7] = [
@@ -98,6 +101,9 @@ impl Laid {
 
     /// The ways side by side, on one page.
     fn assert_compared(&self, name: &str) {
+        if name == LONG_WAYS {
+            return;
+        }
         let ways: BTreeSet<usize> = ["option-laser", "option-leave", "option-vitrectomy"]
             .iter()
             .flat_map(|id| self.pages[*id].clone())
@@ -185,6 +191,7 @@ fn no_eye_takes_more_or_leaves_a_page_half_empty() {
             laid.assert_full(name);
             laid.assert_whole(name);
             laid.assert_risks(name);
+            laid.assert_compared(name);
         }
         typeset::forget();
     }

@@ -13,6 +13,7 @@ use super::room::Room;
 use super::sign;
 use crate::record::date::LocalTime;
 use crate::record::form::KnownBy;
+use crate::record::typed::Around;
 use crate::register::{Asked, CaseFile, CaseId, RegisterError, Whole};
 
 /// How often a save is tried again that another program came in front of.
@@ -156,7 +157,8 @@ fn save_fields(room: &mut Room, sent: &Sent, step: Step) -> Result<(), DeskError
     let base = shown.map(|version| room.register.at_version(sent.case, version)).transpose()?.flatten();
     let tab = sent.field("tab");
     let sent_before = if tab.is_empty() { None } else { room.gate.browser(sent.cookie).sends(tab, &mine) };
-    let around = room.around();
+    let (words, today) = (room.words.clone(), room.today());
+    let around = Around { today, day: None, names: &words.names };
     alter(room, sent, |form, file| {
         let now = file.clone();
         let base = if shown.is_some() { base.as_ref() } else { Some(&now) };
@@ -203,13 +205,14 @@ fn alter(room: &mut Room, sent: &Sent, mut change: impl FnMut(&Form, &mut CaseFi
             Ok(_) => return Ok(()),
             Err(RegisterError::Changed) => {}
             // Everything else of the page is kept; the code stays what it was.
-            Err(error @ RegisterError::CodeTaken) => {
+            Err(RegisterError::CodeTaken) => {
                 save::take_out(&mut file, "/case/code");
                 if let Some(code) = now.file.code() {
                     save::put(&mut file.record, "/case/code", json!(code));
                 }
                 room.register.save(&now, &file, &act)?;
-                room.tell(sent.cookie, error.to_string());
+                let says = room.words.word("case.code_taken")?;
+                room.tell(sent.cookie, says);
                 return Ok(());
             }
             Err(error) => return Err(error.into()),

@@ -118,7 +118,8 @@ impl Desk {
     /// # Errors
     /// When the page cannot be written. A browser that does not open is no error: the address is there.
     pub fn open_browser(&self, folder: &Path) -> Result<(), DeskError> {
-        open::browser(&self.address, folder)
+        let shown = serde_json::json!({ "language": self.room.words.locale.tag, "to": self.address });
+        open::browser(&self.room.pages.render("enter", shown)?, folder)
     }
 
     /// Answers until `stop` says so.

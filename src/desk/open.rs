@@ -10,13 +10,8 @@ use crate::files::create;
 /// Name of the page that leads on.
 const PAGE: &str = "open-the-desk.html";
 
-pub(super) fn browser(address: &str, folder: &Path) -> Result<(), DeskError> {
+pub(super) fn browser(text: &str, folder: &Path) -> Result<(), DeskError> {
     let page = folder.join(PAGE);
-    let text = format!(
-        "<!doctype html>\n<html lang=\"en\"><meta charset=\"utf-8\"><meta name=\"referrer\" content=\"no-referrer\">\n\
-         <meta http-equiv=\"refresh\" content=\"0;url={address}\"><title>Desk</title>\n\
-         <p><a href=\"{address}\">Open the desk</a>\n"
-    );
     create::create(&page, text.as_bytes())?;
     // Whoever has no browser opens the address that was printed.
     let _ = opener().arg(&page).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).spawn();

@@ -91,9 +91,9 @@ impl Room {
         self.local(self.now()).date()
     }
 
-    /// What the day lends to what is typed.
-    pub(super) fn around(&self) -> Around {
-        Around { today: self.today(), day: None }
+    /// What the day and the language of the desk lend to what is typed.
+    pub(super) fn around(&self) -> Around<'_> {
+        Around { today: self.today(), day: None, names: &self.words.names }
     }
 
     /// Who is signed in in a browser, as long as the register knows them as who they were then.

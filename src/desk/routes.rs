@@ -143,7 +143,7 @@ fn enter(room: &mut Room, key: &str, is_post: bool) -> Result<Answer, DeskError>
     let Some(cookie) = (!is_post).then(|| room.gate.enter(key)).transpose()?.flatten() else {
         return Ok(room.refused(403, "enter.used"));
     };
-    let page = room.page("enter", serde_json::json!({ "language": room.words.locale.tag }))?;
+    let page = room.page("enter", serde_json::json!({ "language": room.words.locale.tag, "to": "/day" }))?;
     Ok(Answer { cookie: Some(cookie), ..page })
 }
 

@@ -5,26 +5,36 @@ use std::sync::Arc;
 use chrono::{NaiveDate, NaiveDateTime};
 
 use super::error::DeskError;
+use crate::assets::Assets;
+use crate::content::folders::SOURCE;
 use crate::content::labels;
 use crate::content::locale::Locale;
 use crate::content::words;
 use crate::practice::Practice;
 use crate::record::date::{Clock, Date, LocalTime, PartialDate};
 use crate::record::form::Format;
+use crate::record::typed::Names;
+use crate::register::CaseFile;
 
 /// The words of one language.
 #[derive(Debug, Clone)]
 pub(super) struct Words {
     texts: Arc<words::Words>,
     pub(super) locale: Arc<Locale>,
+    /// What days, months and times of day are called where somebody types one.
+    pub(super) names: Arc<Names>,
 }
+
+/// Before the keys of what a typed date or time understands.
+const TYPED: &str = "typed.";
 
 impl Words {
     /// The words in the language of the staff; the source language stands in for a word that it lacks.
     pub(super) fn load(practice: &Practice) -> Result<Self, DeskError> {
         let texts = labels::load(&practice.assets, practice.staff_language())?;
         let locale = Arc::clone(&practice.library(practice.staff_language())?.locale);
-        Ok(Self { texts: Arc::new(texts), locale })
+        let names = Arc::new(names(&practice.assets, practice.staff_language())?);
+        Ok(Self { texts: Arc::new(texts), locale, names })
     }
 
     pub(super) fn has(&self, key: &str) -> bool {
@@ -68,6 +78,11 @@ impl Words {
         self.word(&if self.has(&own) { own } else { format!("word.{word}") })
     }
 
+    /// The side of the eye of a case, if it is one: what else was written there is told at its field.
+    pub(super) fn side(&self, file: &CaseFile) -> Option<String> {
+        file.text("/eye/side").and_then(|side| self.choice("/eye/side", side).ok())
+    }
+
     /// "Friday, August 7, 2026, at 10:00 AM".
     pub(super) fn moment(&self, at: NaiveDateTime) -> Result<String, DeskError> {
         let (date, time) = (self.locale.full_date(at.date()), self.locale.time(at.time())?);
@@ -101,6 +116,16 @@ impl Words {
     }
 }
 
+/// The names of dates and times in the source language and in that of the staff: people type both.
+fn names(assets: &Assets, tag: &str) -> Result<Names, DeskError> {
+    let mut names = Names::default();
+    for tag in [SOURCE, tag] {
+        let texts = labels::load(assets, tag)?;
+        names.add(texts.iter().filter_map(|(key, text)| Some((key.strip_prefix(TYPED)?, text.as_str()))));
+    }
+    Ok(names)
+}
+
 fn filled(text: &str, values: &[(&str, &str)]) -> String {
     values.iter().fold(text.to_owned(), |text, (name, value)| text.replace(&format!("{{{{ {name} }}}}"), value))
 }
@@ -110,6 +135,8 @@ mod tests {
     use super::*;
     use crate::assets::samples;
     use crate::demo;
+    use crate::record::typed::{Around, Misread, Reading, read, shown};
+    use chrono::NaiveTime;
 
     fn words() -> Words {
         Words::load(&demo::practice(&samples()).unwrap()).unwrap()
@@ -150,16 +177,115 @@ mod tests {
         }
     }
 
+    fn in_language(tag: &str) -> Words {
+        let first = |(path, text): (&String, &String)| {
+            (path.clone(), text.replace("languages = [\"en-US\"]", &format!("languages = [\"{tag}\", \"en-US\"]")))
+        };
+        Words::load(&demo::practice(&samples().iter().map(first).collect()).unwrap()).unwrap()
+    }
+
+    fn typed(words: &Words, format: Format, text: &str) -> Reading {
+        let around = Around { today: "2026-08-12".parse().unwrap(), day: None, names: &words.names };
+        read(format, text, around)
+    }
+
+    /// Whoever types what the desk says back is understood, in each language with words of its own.
+    #[test]
+    fn what_is_said_back_reads_as_itself_in_every_language() {
+        for tag in ["en-US", "de", "fr", "es-US", "ar"] {
+            let words = in_language(tag);
+            let days = (1..=28).map(|day| NaiveDate::from_ymd_opt(2026, day % 12 + 1, day).unwrap());
+            for (at, day) in days.enumerate() {
+                let date = Date(day).to_string();
+                let said = words.read_back(Format::Date, &date).unwrap().unwrap();
+                assert_eq!(typed(&words, Format::Date, &said), Reading::One(date), "{tag}: {said}");
+                let time = NaiveTime::from_hms_opt(7 + u32::try_from(at).unwrap() % 6, 30, 0).unwrap();
+                let moment = LocalTime(day.and_time(time)).to_string();
+                let said = words.read_back(Format::LocalTime, &moment).unwrap().unwrap();
+                assert_eq!(typed(&words, Format::LocalTime, &said), Reading::One(moment), "{tag}: {said}");
+            }
+        }
+    }
+
+    /// Each language beside US English; a beginning that would be a month and a weekday is neither.
+    #[test]
+    fn dates_are_typed_in_the_language_of_the_desk() {
+        let desks: [(&str, Format, &[(&str, Option<&str>)]); 8] = [
+            (
+                "de",
+                Format::Date,
+                &[
+                    ("3. Mai 1955", Some("1955-05-03")),
+                    ("3 mär 1955", Some("1955-03-03")),
+                    ("Do., 13. Aug. 2026", Some("2026-08-13")),
+                    ("morgen", Some("2026-08-13")),
+                    ("tomorrow", Some("2026-08-13")),
+                ],
+            ),
+            ("de", Format::Clock, &[("10 Uhr abends", Some("22:00")), ("abends 10", None)]),
+            (
+                "fr",
+                Format::Date,
+                &[
+                    ("1er août 1955", Some("1955-08-01")),
+                    ("3 juin 1955", Some("1955-06-03")),
+                    ("3 jui 1955", None),
+                    ("3 mar 1955", None),
+                    ("3 mars 1955", Some("1955-03-03")),
+                    ("jeudi 13 août", Some("2026-08-13")),
+                    ("aujourd'hui", Some("2026-08-12")),
+                ],
+            ),
+            ("fr", Format::Clock, &[("10 h du soir", Some("22:00")), ("7 h 30", Some("07:30"))]),
+            (
+                "es-US",
+                Format::Date,
+                &[
+                    ("3 de dic de 1955", Some("1955-12-03")),
+                    ("jue 13 ago", Some("2026-08-13")),
+                    ("mar 11 ago", None),
+                    ("mañana", Some("2026-08-13")),
+                ],
+            ),
+            ("es-US", Format::Clock, &[("10 p. m.", Some("22:00")), ("10 de la noche", Some("22:00"))]),
+            (
+                "ar",
+                Format::Date,
+                &[
+                    ("3 أغسطس 1955", Some("1955-08-03")),
+                    ("الخميس 13 أغسطس", Some("2026-08-13")),
+                    ("غدا", Some("2026-08-13")),
+                ],
+            ),
+            ("en-US", Format::Date, &[("3 août 1955", None), ("mar 3 1955", Some("1955-03-03"))]),
+        ];
+        for (tag, format, rows) in desks {
+            let words = in_language(tag);
+            for (text, expected) in rows {
+                let unreadable = Reading::None(Misread::Unreadable);
+                let expected = expected.map_or(unreadable, |one| Reading::One(one.to_owned()));
+                assert_eq!(typed(&words, format, text), expected, "{tag}: {text}");
+            }
+        }
+    }
+
+    /// What stands in a field of a time is read as that time again.
+    #[test]
+    fn a_time_that_is_shown_reads_as_itself_in_every_language() {
+        for tag in ["en-US", "de", "fr", "es-US", "ar"] {
+            let words = in_language(tag);
+            for minute in (0..1440).step_by(30) {
+                let time = Clock(NaiveTime::from_hms_opt(minute / 60, minute % 60, 0).unwrap()).to_string();
+                let shown = shown(Format::Clock, &time, &words.names);
+                assert_eq!(typed(&words, Format::Clock, &shown), Reading::One(time), "{tag}: {shown}");
+            }
+        }
+    }
+
     /// After an Arabic letter the digits of a record number would change places around its hyphen.
     #[test]
     fn a_number_in_an_arabic_sentence_is_set_apart() {
-        let text = samples();
-        let arabic = |(path, text): (&String, &String)| {
-            let languages = "languages = [\"ar\", \"en-US\"]";
-            (path.clone(), text.replace("languages = [\"en-US\"]", languages))
-        };
-        let practice = demo::practice(&text.iter().map(arabic).collect()).unwrap();
-        let said = Words::load(&practice).unwrap().say("case.record", &[("number", "000-104")]).unwrap();
+        let said = in_language("ar").say("case.record", &[("number", "000-104")]).unwrap();
         assert!(said.contains("\u{2066}000-104\u{2069}"), "{said}");
     }
 

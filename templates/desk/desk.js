@@ -74,6 +74,8 @@ function warn() {
 function replace(id, fresh) {
   const [old, now] = [document.getElementById(id), fresh.getElementById(id)];
   if (!old || !now || old.contains(document.activeElement)) return false;
+  // What somebody unfolded stays unfolded.
+  for (const one of old.querySelectorAll("details[id]")) now.querySelector(`#${CSS.escape(one.id)}`)?.toggleAttribute("open", one.open);
   if (old.innerHTML !== now.innerHTML) old.replaceChildren(...now.childNodes);
   return true;
 }

@@ -18,8 +18,11 @@ use crate::packets::practice;
 /// Everybody's passphrase.
 pub(super) const PASSPHRASE: &str = "correct horse battery";
 
-pub(super) const PEOPLE: [(&str, KnownBy); 3] =
-    [("Ada", KnownBy::Surgeon), ("Kim", KnownBy::Nurse), ("Max", KnownBy::Desk)];
+/// A surgeon of the demo's practice, who signed what its cases hold signed.
+pub(super) const SURGEON: &str = "Dr. Ada Sample";
+
+pub(super) const PEOPLE: [(&str, KnownBy); 4] =
+    [("Ada", KnownBy::Surgeon), (SURGEON, KnownBy::Surgeon), ("Kim", KnownBy::Nurse), ("Max", KnownBy::Desk)];
 
 /// Address of what is issued first: in the ledger the people stand before it.
 pub(super) const FIRST_ISSUE: &str = "/issue/4";

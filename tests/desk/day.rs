@@ -96,3 +96,15 @@ fn a_case_that_waits_for_the_surgeon_says_so_in_its_row() {
     browser.post(&format!("/case/{id}/nurse"), &[("do", "ask"), ("question", "Dilate now?")]);
     assert!(browser.get("/day?date=2026-08-21").text().contains("Surgeon asked 8:00"));
 }
+
+/// Such a case costs nobody the list: what is wrong is told at its field.
+#[test]
+fn a_side_that_is_none_is_told_at_its_field_and_every_page_shows() {
+    let served = Served::start();
+    let browser = served.signed_in("Max");
+    let id = browser.begin();
+    let path = format!("/case/{id}/desk");
+    let page = browser.post(&path, &[("/patient/name", "Rosa Beispiel"), ("/eye/side", "rigth")]);
+    assert!(page.status == 200 && page.text().contains("id=\"errors\""), "{}", page.text());
+    assert!(browser.get("/day").text().contains("Rosa Beispiel"));
+}

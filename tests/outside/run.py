@@ -68,6 +68,8 @@ def main(arguments: list[str]) -> int:
     provide("poppler-utils", lambda: all(map(shutil.which, TOOLS)))
     provide("chromium", lambda: any(map(shutil.which, BROWSERS)))
     provide("postgresql", server.programs)
+    # Without a tracer the sockets of the desk are looked up in /proc while it works.
+    install("strace", lambda: shutil.which("strace"))
     python = environment(Path(arguments[0]).resolve())
     # Real input for the reader of FHIR. Where npm cannot be had, its checks are skipped and say so.
     install("npm", lambda: shutil.which("npm"))

@@ -14,6 +14,7 @@ import socket
 import sqlite3
 import string
 import subprocess
+import sys
 import threading
 import time
 from pathlib import Path
@@ -25,7 +26,7 @@ import desk
 pytestmark = pytest.mark.xdist_group("desk-faults")
 KILLS = 200 if desk.EVERY else 15
 REQUESTS = 10_000
-FORMS = 2_000 if desk.EVERY else 150
+SIGNED_IN = 10_000 if desk.EVERY else 300
 NUMBER, PLACE = "/patient/record_number", "/plan/place"
 FULL = 400_000
 BALLAST = 500_000
@@ -288,11 +289,13 @@ def _stands(page, label: str) -> str:
 
 LETTERS = string.printable + "äß漢\u202e\0"
 PARTS = ["case", "1", "day", "desk", "pages", "page", "1-1.svg", "print", "issue", "..", "%2e%2e", "%00", "-1", "9" * 20, "profile.toml", "due",
-         "register.sqlite3", "open", "practice", "file", "?path=../../etc/passwd", "sign-in", "style.css", "found", "?date=9999-99-99"]
+         "register.sqlite3", "open", "practice", "file", "?path=../../etc/passwd",
+         "file?path=/etc/passwd", "file?path=../outside.txt", "..%2f..%2foutside.txt", "outside.txt", "sign-in", "style.css", "found", "?date=9999-99-99"]
 FIELDS = [NUMBER, PLACE, "/patient/birth_date", "/plan/start", "/plan/visits/0/at", "/plan/visits/99/at", "~/eye/acuity", "=/health/medicines",
           ":/treatment/rows", "/treatment/rows/9999999/pulses", "/treatment/rows/0/pulses", "/eye/lens", "/eye/implant/adds_d/0", "/", "", "version",
           "question", "reason x", "/case/code", "/case/revision", "/answers/0/by"]
-VALUES = ["", "unknown", "-1", "1e309", "9" * 400, "31/02/2026", "2026-02-30", "1/2/3", "25:61", "\0", "\u202e", "no", "on", "../../x", "x" * 5000,
+STEPS = ["desk", "nurse", "surgeon", "treatment", "pages"]
+VALUES = ["", "on", "yes", "implant", "23.1", "7 aug 10", "2025-10", "timolol", "week", "en-US", "unknown", "-1", "1e309", "9" * 400, "31/02/2026", "2026-02-30", "1/2/3", "25:61", "\0", "\u202e", "no", "on", "../../x", "x" * 5000,
           "{{ 7 }}", "<b>", "multifocal"]
 BUTTONS = ["save", "save who", "undo", f"take {NUMBER}", "take ", "take /", "is /patient/birth_date 2026-01-01", "is / ", "none history", "none x",
            "now /treatment/last_pulse", "now /eye", "given timolol", "given x", "sign x", "ask", "asked", "tailor x", "own", "look", "live", ""]
@@ -302,8 +305,9 @@ def _text(draws: random.Random, most: int) -> str:
     return "".join(draws.choices(LETTERS, k=draws.randrange(most)))
 
 
-def _anything(draws: random.Random, port: int) -> bytes:
-    """A request of any shape: right parts and wrong ones put together."""
+def _anything(draws: random.Random, port: int, cookie: str | None = None) -> bytes:
+    """A request of any shape: right parts and wrong ones put together; most with the cookie of somebody who is signed in, if
+    there is one."""
     method = draws.choice([*["GET", "POST"] * 4, "PUT", "HEAD", "TRACE", "CONNECT", "", _text(draws, 9)])
     path = "/" + "/".join(draws.choices([*PARTS, _text(draws, 12)], k=draws.randrange(5)))
     host = draws.choice([*[f"127.0.0.1:{port}"] * 6, "localhost", "evil.example", "", _text(draws, 20)])
@@ -311,7 +315,9 @@ def _anything(draws: random.Random, port: int) -> bytes:
     size = draws.choice([*[len(body.encode())] * 5, 0, -1, 10**12, "x"])
     kind = draws.choice([*["application/x-www-form-urlencoded"] * 3, "multipart/form-data", "application/json", _text(draws, 9)])
     lines = [f"{method} {path} HTTP/1.1", f"Host: {host}", f"Content-Length: {size}", f"Content-Type: {kind}", "Connection: close"]
-    if draws.random() < 0.3:
+    if cookie and draws.random() < 0.8:
+        lines.append(f"Cookie: {cookie}")
+    elif draws.random() < 0.3:
         lines.append(f"Cookie: vitreoleaf-{port}={_text(draws, 70)}")
     return ("\r\n".join(lines) + "\r\n\r\n" + body).encode()
 
@@ -354,28 +360,78 @@ def test_anything_that_can_be_sent(tmp_path):
 
 
 def test_anything_from_somebody_who_is_signed_in(tmp_path):
-    """Fields and buttons of any name and value: an answer, never a failure of the program, and every page still shows."""
-    draws = random.Random(7)
+    """Real fields and buttons and invented ones with any value, and requests of any shape: an answer, never a failure of the
+    program nor a file beside its own, and every page still shows."""
+    draws, secret = random.Random(7), b"for nobody's eyes"
+    (tmp_path / "outside.txt").write_bytes(secret)
     with desk.running(tmp_path) as served:
         client = desk.Client(served).sign_in()
         before = _files(tmp_path)
         case = client.begin().rsplit("/", 1)[0]
         token = client.ask("GET", "/day")[2]
-        for number in range(FORMS):
-            fields = {draws.choice(FIELDS): draws.choice(VALUES) for _ in range(draws.randrange(6))}
-            step = draws.choice(["desk", "nurse", "surgeon", "treatment", "pages"])
+        names = {step: [*_names(client, f"{case}/{step}"), *FIELDS] for step in STEPS}
+        for number in range(SIGNED_IN // 2):
+            step = draws.choice(STEPS)
+            fields = {draws.choice(names[step]): draws.choice(VALUES) for _ in range(draws.randrange(12))}
             status, _, said = client.post(f"{case}/{step}", fields | {"do": draws.choice(BUTTONS)}, token)
             assert status in (303, 404), (number, fields, step, status, said)
             if number % 5 == 0:
-                assert client.ask("GET", f"{case}/{step}")[0] == 200, (number, fields)
+                status, _, said = client.ask("GET", f"{case}/{step}")
+                assert status == 200, (number, fields, said)
+            request = _anything(draws, served.port, client.cookie)
+            answer = _answer(served.port, request)
+            assert answer[9:12] != b"500" and secret not in answer and b"root:x:0" not in answer, (number, request[:300], answer[:300])
         assert _files(tmp_path) == before
     assert _complaints(tmp_path) == []
+
+
+def _names(client: desk.Client, path: str) -> list[str]:
+    """What the fields of a page are called."""
+    fields = set(re.findall(r'name="([^"]+)"', html.unescape(client.ask("GET", path)[2])))
+    assert len(fields) > 5 or path.endswith("/pages"), path
+    return sorted(fields - {"token", "do", "viewport"})
 
 
 def test_a_panic_is_noticed(tmp_path):
     """The check of the check: the line that a panic leaves."""
     (tmp_path / "desk.log").write_text("The desk is open\nerror: the program failed at src/desk/room.rs:1:1; what was saved is safe\n")
     assert len(_complaints(tmp_path)) == 1
+
+
+OPENER = """#!{python}
+import pathlib, sys
+pathlib.Path({told!r}).write_text("\\n".join(sys.argv[1:]))
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/cmdline").exists(), reason="this machine shows no command lines")
+def test_another_user_of_the_machine_reads_no_key(tmp_path):
+    """The browser is opened through a file of one's own: neither a command line nor a file that others may read holds the key,
+    and the file is gone with the desk."""
+    made, told, bin = desk.practice(tmp_path), tmp_path / "told", tmp_path / "bin"
+    bin.mkdir()
+    (bin / "xdg-open").write_text(OPENER.format(python=sys.executable, told=str(told)))
+    (bin / "xdg-open").chmod(0o700)
+    places = {"TMPDIR": str(tmp_path), "XDG_STATE_HOME": str(tmp_path), "PATH": f"{bin}:{os.environ['PATH']}"}
+    command = [desk.PROGRAM, "desk", "-p", str(made)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env={**os.environ, **places}) as process:
+        key = process.stdout.readline().strip().rsplit("/", 1)[1]
+        until = time.monotonic() + 20
+        while not told.exists() or not told.read_text():
+            assert time.monotonic() < until, "nothing was opened"
+            time.sleep(0.05)
+        opened = told.read_text()
+        page = Path(opened)
+        assert key not in opened and key not in Path(f"/proc/{process.pid}/cmdline").read_text()
+        assert key in html.unescape(page.read_text())
+        open_to_others = [path for path in tmp_path.rglob("*") if path.is_file() and path.stat().st_mode & 0o077]
+        assert [path for path in open_to_others if key.encode() in path.read_bytes()] == []
+        own = [desk.register(made), page, *tmp_path.rglob("desk-*.json")]
+        assert len(own) == 3 and not set(own) & set(open_to_others)
+        assert page.parent.stat().st_mode & 0o077 == 0
+        process.terminate()
+        assert process.wait(30) == 0 and key not in process.stderr.read()
+    assert not page.exists()
 
 
 def _used(client: desk.Client):

@@ -156,7 +156,7 @@ def test_a_link_beside_the_page_moves_nothing_else(tmp_path):
         assert page.evaluate(below) < 200, "nothing stands below the form"
 
 
-PARTS = {"#form": 300, "#eye svg": 100, "#findings h2": 20, "#findings article": 40, "#preview img": 150}
+PARTS = {"#form": 300, "#eye svg": 100, "#findings h2": 20, "#findings details": 24, "#preview img": 150}
 """What a surgeon looks at while typing, and how much of it is seen at least, pixels."""
 SEEN = """names => names.map(name => {
   const box = document.querySelector(name).getBoundingClientRect();
@@ -177,6 +177,38 @@ def test_form_findings_eye_and_page_are_seen_at_once(tmp_path):
             page.locator("#preview img").wait_for()
             seen = dict(zip(PARTS, page.evaluate(SEEN, list(PARTS))))
             assert {name: seen[name] for name, least in PARTS.items() if seen[name] < least} == {}
+
+
+MOST_FINDINGS, IN_VIEW = "Edith Probe", 9
+"""Somebody of the example with twelve findings, and how many of them are seen at least."""
+
+
+@pytest.mark.xdist_group("desk")
+@pytest.mark.parametrize("script", [True, False], ids=["with-script", "without-script"])
+def test_many_findings_stand_in_lines(script, tmp_path):
+    """At 1280 by 900 pixels; how many there are of each level stays in view, and what is unfolded stays so while one types."""
+    with desk.running(tmp_path) as served, desk.browser() as browser:
+        page = browser.new_context(java_script_enabled=script, **VIEWS["wide"]).new_page()
+        desk.enter(page, served)
+        case = page.get_by_role("link", name=MOST_FINDINGS).get_attribute("href").rsplit("/", 1)[0]
+        page.goto(f"{served.home}{case}/surgeon")
+        findings, head, room = page.locator("details.finding"), page.locator("#findings > h2"), page.locator(".found")
+        assert findings.count() > IN_VIEW
+        seen = [line for line in findings.all() if _within(line, room)]
+        assert len(seen) >= IN_VIEW
+        last = findings.last
+        last.locator("summary").click()
+        assert last.get_attribute("open") is not None and _within(head, room)
+        if script:
+            with page.expect_response(lambda answer: answer.url.endswith("/preview")):
+                page.locator("#form input[type=text]").first.fill("3.1")
+            assert last.get_attribute("open") is not None
+
+
+def _within(part, room) -> bool:
+    """Whether a part is seen from its first line to its last in what scrolls."""
+    (here, there) = (part.bounding_box(), room.bounding_box())
+    return here["y"] >= there["y"] - 6 and here["y"] + here["height"] <= there["y"] + there["height"] + 1
 
 
 @pytest.mark.xdist_group("desk")

@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use super::Form;
 use crate::record::form::{Key, Kind};
 use crate::record::measure;
-use crate::record::typed::{self, Around, Misread, Reading};
+use crate::record::typed::{self, Around, Misread, Names, Reading};
 use crate::register::CaseFile;
 
 /// What stands in a field.
@@ -52,7 +52,7 @@ pub(in crate::desk) const ELSEWHERE: char = '!';
 pub(in crate::desk) const SHOWN: char = ':';
 
 /// What stands in the field of a key: what was typed, else its value.
-pub(in crate::desk) fn of(form: &Form, file: &CaseFile, pointer: &str) -> Raw {
+pub(in crate::desk) fn of(form: &Form, file: &CaseFile, pointer: &str, names: &Names) -> Raw {
     let typed = |before: char| file.typed.contains_key(&format!("{before}{pointer}"));
     if let Some(text) = file.typed.get(pointer) {
         return Raw { text: text.clone(), unknown: typed(UNKNOWN), none: typed(NONE) };
@@ -66,7 +66,9 @@ pub(in crate::desk) fn of(form: &Form, file: &CaseFile, pointer: &str) -> Raw {
         Some(Value::String(word)) if word == "unknown" && key.may_be_unknown && key.kind != Kind::Word => {
             return Raw { unknown: true, ..Raw::default() };
         }
-        Some(Value::String(text)) => key.format.map_or_else(|| text.clone(), |format| typed::shown(format, text)),
+        Some(Value::String(text)) => {
+            key.format.map_or_else(|| text.clone(), |format| typed::shown(format, text, names))
+        }
         Some(Value::Object(_)) => String::new(),
         Some(other) => other.to_string(),
     };
@@ -120,13 +122,13 @@ mod tests {
     use super::*;
     use crate::assets::Assets;
 
-    fn around() -> Around {
-        Around { today: "2026-08-04".parse().unwrap(), day: None }
+    fn entered(key: &Key, raw: &Raw) -> Entered {
+        read(key, raw, Around { today: "2026-08-04".parse().unwrap(), day: None, names: &Names::default() })
     }
 
     fn reads(pointer: &str, text: &str) -> Entered {
         let form = Form::load(&Assets::default()).unwrap();
-        read(form.key(pointer).unwrap(), &Raw { text: text.into(), ..Raw::default() }, around())
+        entered(form.key(pointer).unwrap(), &Raw { text: text.into(), ..Raw::default() })
     }
 
     #[test]
@@ -146,8 +148,8 @@ mod tests {
         let form = Form::load(&Assets::default()).unwrap();
         let key = form.key("/eye/pressure_mmhg").unwrap();
         let ticked = Raw { unknown: true, ..Raw::default() };
-        assert_eq!(read(key, &ticked, around()), Entered::Value(json!("unknown")));
+        assert_eq!(entered(key, &ticked), Entered::Value(json!("unknown")));
         let both = Raw { text: "19".into(), ..ticked };
-        assert_eq!(read(key, &both, around()), Entered::Wrong(Wrong::Both));
+        assert_eq!(entered(key, &both), Entered::Wrong(Wrong::Both));
     }
 }

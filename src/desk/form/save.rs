@@ -39,8 +39,8 @@ pub(in crate::desk) fn apply(
     let mut file = now.clone();
     for pointer in pointers(form, step, fields) {
         let posted = posted(fields, &pointer);
-        let is = raw::of(form, now, &pointer);
-        let was = base.map(|base| raw::of(form, base, &pointer));
+        let is = raw::of(form, now, &pointer, around.names);
+        let was = base.map(|base| raw::of(form, base, &pointer, around.names));
         let told = base.is_some_and(|base| base.typed.contains_key(&format!("{ELSEWHERE}{pointer}")));
         let own = sent.map(|sent| self::posted(sent, &pointer));
         if was.as_ref() == Some(&posted) && !told && own.as_ref().is_none_or(|own| *own == posted) {
@@ -119,7 +119,7 @@ fn posted(fields: &Fields, pointer: &str) -> Raw {
 }
 
 /// A time of the treatment is on the day of the session.
-fn on_its_day(around: Around, file: &CaseFile, pointer: &str) -> Around {
+fn on_its_day<'n>(around: Around<'n>, file: &CaseFile, pointer: &str) -> Around<'n> {
     let day = file.text("/plan/start").and_then(|start| start.parse::<LocalTime>().ok()).map(|start| start.0.date());
     Around { day: day.filter(|_| is_within(pointer, "/treatment")), ..around }
 }
@@ -261,13 +261,20 @@ fn move_typed(file: &mut CaseFile, list: &str, stays: &[usize]) {
 mod tests {
     use super::*;
     use crate::assets::Assets;
+    use crate::record::typed::Names;
+    use std::sync::LazyLock;
 
     fn form() -> Form {
         Form::load(&Assets::default()).unwrap()
     }
 
-    fn around() -> Around {
-        Around { today: "2026-08-04".parse().unwrap(), day: None }
+    fn around() -> Around<'static> {
+        static NAMES: LazyLock<Names> = LazyLock::new(|| {
+            let mut names = Names::default();
+            names.add([("february", "february"), ("august", "august")]);
+            names
+        });
+        Around { today: "2026-08-04".parse().unwrap(), day: None, names: &NAMES }
     }
 
     fn fields(all: &[(&str, &str)]) -> Fields {

@@ -145,7 +145,7 @@ pub(in crate::desk) struct Viewer<'a> {
     pub(in crate::desk) practice: &'a Practice,
     pub(in crate::desk) file: &'a CaseFile,
     pub(in crate::desk) judged: &'a Judged,
-    pub(in crate::desk) around: Around,
+    pub(in crate::desk) around: Around<'a>,
 }
 
 impl Viewer<'_> {
@@ -191,7 +191,7 @@ impl Viewer<'_> {
             return Ok(None); // its text says it
         }
         let Some(key) = self.form.key(pointer) else { return Ok(None) };
-        match raw::read(key, &raw::of(self.form, self.file, pointer), self.around_of(pointer)) {
+        match raw::read(key, &raw::of(self.form, self.file, pointer, self.around.names), self.around_of(pointer)) {
             Entered::Wrong(wrong) => Ok(Some(self.wrong(&wrong, key, pointer)?)),
             _ if matches!(key.kind, Kind::List | Kind::Table) => Ok(Some(self.words.word("field.both")?)),
             _ => Ok(None),
@@ -218,7 +218,7 @@ impl Viewer<'_> {
         }
     }
 
-    fn around_of(&self, pointer: &str) -> Around {
+    fn around_of(&self, pointer: &str) -> Around<'_> {
         let day = self.file.starts().map(|start| start.date());
         Around { day: day.filter(|_| is_within(pointer, "/treatment")), ..self.around }
     }
@@ -294,7 +294,7 @@ impl Viewer<'_> {
     }
 
     fn field(&self, key: &Key, pointer: &str, errors: &[FieldError]) -> Result<FieldView, DeskError> {
-        let Raw { text, unknown, none } = raw::of(self.form, self.file, pointer);
+        let Raw { text, unknown, none } = raw::of(self.form, self.file, pointer, self.around.names);
         let options = self.options(key, pointer, &text)?;
         let value = self.file.record.pointer(pointer);
         let reads = match (key.format, value.and_then(Value::as_str)) {
@@ -421,12 +421,13 @@ impl Viewer<'_> {
             return Ok(names.map(|name| Choice { value: name.clone(), label: name }).collect());
         }
         let Some(format) = key.format.filter(|_| self.file.typed.contains_key(pointer)) else { return Ok(Vec::new()) };
-        let raw = raw::of(self.form, self.file, pointer);
+        let raw = raw::of(self.form, self.file, pointer, self.around.names);
         let Entered::Wrong(Wrong::Several(ways)) = raw::read(key, &raw, self.around_of(pointer)) else {
             return Ok(Vec::new());
         };
         let way = |value: String| {
-            let label = self.words.read_back(format, &value)?.unwrap_or_else(|| shown(format, &value));
+            let label =
+                self.words.read_back(format, &value)?.unwrap_or_else(|| shown(format, &value, self.around.names));
             Ok(Choice { value, label })
         };
         ways.into_iter().map(way).collect()

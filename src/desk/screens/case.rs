@@ -102,7 +102,7 @@ pub(in crate::desk) fn show(
     let judged = room.judge(case.id, &case.file)?;
     let viewer = viewer(room, &case.file, &judged);
     let errors = viewer.errors()?;
-    let side = case.file.text("/eye/side").map(|side| room.words.choice("/eye/side", side)).transpose()?;
+    let side = room.words.side(&case.file);
     let shown = json!({
         "frame": frame,
         "head": head(room, who, &case, &judged, &errors)?,
@@ -114,6 +114,7 @@ pub(in crate::desk) fn show(
         "sections": viewer.sections(step)?,
         "names": room.practice.formulary.known_names(),
         "findings": findings(&viewer, id, &judged)?,
+        "to_answer": to_answer(&judged.check.findings),
         "counts": Level::ALL.map(|level| (level.word(), next::count(&judged, level))),
         "open": open(&viewer, id, who.role, &judged)?,
         "unsigned": unsigned(&case.file),
@@ -163,7 +164,7 @@ fn head(room: &Room, who: &Who, case: &Filed, judged: &Judged, errors: &[FieldEr
         number: text("/patient/record_number"),
         code: text("/case/code"),
         side: side.map(str::to_owned),
-        side_word: side.map(|side| room.words.choice("/eye/side", side)).transpose()?,
+        side_word: room.words.side(&case.file),
         starts: case.file.starts().map(|at| room.words.moment(at)).transpose()?,
         steps: Step::ALL.map(step).into(),
         next: standing.next,
@@ -186,6 +187,15 @@ fn gaps(room: &Room, judged: &Judged, step: Step) -> usize {
     let tasks = judged.check.open.by_person().flat_map(|(_, tasks)| tasks).filter(|task| task.finding.is_none());
     let keys = tasks.flat_map(|task| &task.keys);
     keys.filter(|key| room.form.section_of(&key.pointer).is_some_and(|section| section.step == step)).count()
+}
+
+/// Most findings that are shown with all they say.
+const FEW: usize = 3;
+
+/// The finding that is opened for whoever answers it: the first, where they are few.
+fn to_answer(findings: &[Found]) -> Option<&str> {
+    let waits = findings.iter().find(|found| found.open && found.answerable);
+    waits.filter(|_| findings.len() <= FEW).map(|found| found.id.as_str())
 }
 
 fn findings(viewer: &Viewer, case: CaseId, judged: &Judged) -> Result<Vec<FindingView>, DeskError> {

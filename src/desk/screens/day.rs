@@ -151,7 +151,7 @@ fn due_of(room: &Room, cases: &[Looked], named: bool) -> Result<Vec<DueView>, De
             id: case.id,
             step: step(standing),
             name: case.file.text("/patient/name").filter(|_| named).map(str::to_owned),
-            side_word: side_word(room, &case.file)?,
+            side_word: room.words.side(&case.file),
             time: room.words.locale.time(at.time())?,
             minutes: minutes(room, at),
             left: left(room, at)?,
@@ -191,7 +191,7 @@ fn asked(room: &Room) -> Result<Vec<AskedView>, DeskError> {
         Ok(Some(AskedView {
             id: case.id,
             name: case.file.text("/patient/name").map(str::to_owned),
-            side_word: side_word(room, &case.file)?,
+            side_word: room.words.side(&case.file),
             by: asked.by.clone(),
             at: said_at(room, asked.at)?,
             says: asked.says.clone(),
@@ -204,10 +204,6 @@ fn asked(room: &Room) -> Result<Vec<AskedView>, DeskError> {
 pub(in crate::desk) fn said_at(room: &Room, at: NaiveDateTime) -> Result<String, DeskError> {
     let at = room.local(at);
     if at.date() == room.today() { Ok(room.words.locale.time(at.time())?) } else { room.words.moment(at) }
-}
-
-fn side_word(room: &Room, file: &CaseFile) -> Result<Option<String>, DeskError> {
-    file.text("/eye/side").map(|side| room.words.choice("/eye/side", side)).transpose()
 }
 
 fn rows_of_undated(room: &Room, who: &Who) -> Result<Vec<Row>, DeskError> {
@@ -248,7 +244,7 @@ fn row(room: &Room, who: &Who, looked: &Looked) -> Result<Row, DeskError> {
         number: text("/patient/record_number"),
         code: text("/case/code"),
         side: side.map(str::to_owned),
-        side_word: side_word(room, &case.file)?,
+        side_word: room.words.side(&case.file),
         stops: next::count(judged, Level::Stop),
         asks: next::count(judged, Level::Ask),
         first: if standing.next == Next::Answer { judged.withheld_by().into_iter().next() } else { None },

@@ -61,7 +61,7 @@ pub(in crate::desk) fn show(
     let mut values = corrected.map(|kept| values_of(&kept.outcome)).unwrap_or_default();
     if corrected.is_none() {
         values.insert("/visit".into(), asked.get("visit").cloned().map_or_else(|| next_visit(room, id), Ok)?);
-        values.insert("/on".into(), typed::shown(Format::Date, &room.today().to_string()));
+        values.insert("/on".into(), room.today().to_string());
     }
     page(room, cookie, who, id, &values, &Faults::new(), corrected.map(|kept| kept.id), &kept)
 }
@@ -153,17 +153,18 @@ fn options(room: &Room, group: &str, words: &[&str]) -> Result<Vec<(String, Stri
 fn visits(room: &Room) -> Result<Vec<(String, String)>, DeskError> {
     let rules = room.practice.profile.visits.iter().map(|rule| {
         let after = room.words.count("profile.after_days", rule.after_days as usize)?;
-        Ok((rule.id.clone(), format!("{}, {after}", rule.id)))
+        Ok((rule.id.clone(), format!("{}, {after}", visit_name(room, &rule.id))))
     });
     let own =
         [EVENT_VISIT, OTHER_VISIT].map(|id| Ok((id.to_owned(), room.words.word(&format!("outcome.visit_{id}"))?)));
     rules.chain(own).collect()
 }
 
-/// A visit as it is shown.
-pub(super) fn visit_name(room: &Room, id: &str) -> Result<String, DeskError> {
-    let own = format!("outcome.visit_{id}");
-    if room.words.has(&own) { room.words.word(&own) } else { Ok(id.to_owned()) }
+/// A visit as it is shown: as the pages call it, or by its id if the practice made it itself.
+pub(super) fn visit_name(room: &Room, id: &str) -> String {
+    let own = room.words.word(&format!("outcome.visit_{id}")).ok();
+    let of_pages = || room.words.locale.word(&format!("visit.{id}")).ok().map(str::to_owned);
+    own.or_else(of_pages).unwrap_or_else(|| id.to_owned())
 }
 
 /// The visit that is due first.
@@ -178,11 +179,6 @@ fn next_visit(room: &Room, id: CaseId) -> Result<String, DeskError> {
 fn values_of(outcome: &Outcome) -> Fields {
     let mut values = BTreeMap::new();
     gather("", &serde_json::to_value(outcome).unwrap_or_default(), &mut values);
-    for (name, value) in &mut values {
-        if name.ends_with("/on") {
-            *value = typed::shown(Format::Date, value);
-        }
-    }
     if !outcome.lost {
         values.remove("/lost");
     }
@@ -233,7 +229,7 @@ fn view(room: &Room, kept: &KeptOutcome) -> Result<KeptView, DeskError> {
     }
     Ok(KeptView {
         id: kept.id,
-        visit: visit_name(room, &kept.outcome.visit)?,
+        visit: visit_name(room, &kept.outcome.visit),
         on: room.words.locale.date(kept.outcome.on.0),
         says,
         by: kept.by.clone(),

@@ -47,16 +47,15 @@ pub(in crate::desk) fn show(room: &mut Room, cookie: &str, who: &Who) -> Result<
 fn row(room: &Room, due: &Due) -> Result<Row, DeskError> {
     let case = room.case(due.case)?;
     let text = |pointer: &str| case.file.text(pointer).map(str::to_owned);
-    let side = text("/eye/side");
     Ok(Row {
         case: due.case,
         visit: due.visit.clone(),
-        visit_name: visit_name(room, &due.visit)?,
+        visit_name: visit_name(room, &due.visit),
         on: room.words.locale.date(due.on),
         name: text("/patient/name"),
         number: text("/patient/record_number"),
         code: text("/case/code"),
-        side_word: side.as_deref().map(|side| room.words.choice("/eye/side", side)).transpose()?,
-        side,
+        side_word: room.words.side(&case.file),
+        side: text("/eye/side"),
     })
 }

@@ -169,10 +169,10 @@ fn every_case_of_the_demo_typed_in_gives_the_packet_of_its_file() {
         assert_eq!(of_form.hash().unwrap(), of_file.hash().unwrap(), "{path}");
         let every = std::env::var_os("VITREOLEAF_EVERY").is_some() || path.starts_with("ring-implant");
         let forms = if every { &[Form::Pdf, Form::Html][..] } else { &[Form::Html] };
-        let of_form = checked(&exported, &practice);
-        assert_eq!(packets(&of_form, forms), packets(&checked(&sample, &practice), forms), "{path}");
-        let back = CaseFile::imported(exported.clone()).unwrap().exported();
-        assert_eq!(checked(&back, &practice).hash().unwrap(), of_form.hash().unwrap(), "{path}: out and in again");
+        assert!(packets(&of_form, forms) == packets(&of_file, forms), "{path}: other bytes");
+        let again = CaseFile::imported(exported.clone()).unwrap().exported();
+        let hash = |record: &Value| checked(record, &practice).hash().unwrap();
+        assert_eq!(hash(&again), hash(&exported), "{path}: out and in again");
     }
 }
 

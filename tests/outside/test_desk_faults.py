@@ -265,7 +265,8 @@ def test_a_reload_costs_no_reason_that_was_begun(tmp_path):
         page = browser.new_page()
         desk.enter(page, served)
         page.goto(served.home + "/case/11/surgeon")
-        reason = page.locator("textarea[name^='reason ']").first
+        page.locator("#finding-detachment-young summary").click()
+        reason = page.locator("#reason-detachment-young")
         with page.expect_response(lambda answer: answer.request.method == "GET"):
             reason.fill("Examined again today.")
         page.reload()

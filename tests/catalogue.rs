@@ -147,7 +147,10 @@ fn no_file_of_a_practice_exhausts_the_program() {
         assert_eq!(refused.problems[0].kind, Kind::Limit);
         let words = format!("[aftercare]\nsigns = {}\n", toml::Value::String(text));
         let refused = Library::load(&assets("locales/en-US/words.toml", words), "en-US").expect_err("too deep");
-        assert!(refused.to_string().starts_with("practice/locales/en-US/words.toml: aftercare.signs: "), "{refused}");
+        assert!(
+            refused.to_string().starts_with("practice/locales/en-US/words.toml: line 2: aftercare.signs: "),
+            "{refused}"
+        );
     }
     let refused = Library::load(&assets(RISK, format!("### A\n\n{bold}")), "en-US").expect_err("too deep");
     assert!(refused.to_string().starts_with(&format!("practice/{RISK}: line 3: bold is nested")), "{refused}");

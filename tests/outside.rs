@@ -40,6 +40,7 @@ fn everything_holds_against_things_outside_the_project() {
     write(&packets, "curves.json", &curves());
     write(&packets, "funnel.json", &funnel());
     outcomes(&packets);
+    papers(&packets);
     every_language(&target.join("languages"));
     let run = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/run.py");
     let mut checks = Command::new("python3");
@@ -105,6 +106,36 @@ fn own_cases(packets: &Path) -> Vec<Value> {
     runs.into_iter().map(run).collect()
 }
 
+/// Papers that the demo does not call for: drops that begin before the laser, the sheet of a first visit.
+fn papers(packets: &Path) {
+    let folder = packets.join("begins-before");
+    fs::create_dir_all(&folder).unwrap();
+    let usual = "drug = \"prednisolone_acetate_1\"\n";
+    let profile = fs::read_to_string(packets.join("practice/profile.toml")).unwrap();
+    let practice = packets.join("practices/begins-before");
+    fs::create_dir_all(&practice).unwrap();
+    fs::write(practice.join("profile.toml"), changed(&profile, usual, &format!("{usual}starts = -2\n"))).unwrap();
+    confirm(&practice);
+    let print = |case: PathBuf, practice: &Path, out: &Path, page: &str| {
+        let mut print = vitreoleaf();
+        print.arg("print").arg(case).args(["--moment", "before", "--issued", "2026-08-05T14:00:00Z", "--page", page]);
+        let ended = print.arg("--practice").arg(practice).arg("--out").arg(out).output().unwrap();
+        assert!(ended.status.success(), "{page}: {}", String::from_utf8_lossy(&ended.stderr));
+    };
+    print(own_case("companions"), &practice, &folder, "drops-before");
+    let young = packets.join("young-detachment");
+    print(young.join("case.toml"), &packets.join("practice"), &young, "suitability");
+}
+
+/// Writes the hash of a practice into its profile.
+fn confirm(practice: &Path) {
+    let told = vitreoleaf().arg("confirm").arg("--practice").arg(practice).output().unwrap();
+    let told = String::from_utf8(told.stdout).unwrap();
+    let profile = fs::read_to_string(practice.join("profile.toml")).unwrap();
+    let confirmed = profile.replace(crate::packets::hash_in(&profile), crate::packets::hash_in(&told));
+    fs::write(practice.join("profile.toml"), confirmed).unwrap();
+}
+
 fn changed(text: &str, from: &str, to: &str) -> String {
     assert!(text.contains(from), "the text to change is gone: {from}");
     text.replace(from, to)
@@ -156,6 +187,8 @@ fn every_language(folder: &Path) {
     for (tag, _) in LANGUAGES {
         for case in ["ring-implant", "multifocal-glaucoma"] {
             let record = changed(&samples[&format!("{case}/case.toml")], "\"en-US\"", &format!("{tag:?}"));
+            let reader = format!("[letters]\nreferred_by = {{ name = \"Dr. Muster\", language = {tag:?} }}\n");
+            let record = format!("{record}\n{reader}");
             let record = match tag {
                 "ar" => record.replacen("name = \"", "name = \"ليلى ", 1),
                 _ => with_name(&record, LONG_NAME),

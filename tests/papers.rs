@@ -188,8 +188,9 @@ fn a_letter_says_to_whom_what_was_done_what_is_planned_and_when_to_send_back() {
         "The floaters of the right eye were treated",
         "Laser: 120 single pulses, 636 mJ in all",
         "Pressure: before 15 mmHg, after 16 mmHg, and at 12:40 PM 20.5 mmHg",
-        "prednisolone acetate 1%",
-        "to September 30, 2026",
+        "dorzolamide and timolol 2% and 0.5%: 2 times, last on September 3, 2026",
+        "prednisolone acetate 1%: 4 drops a day to September ",
+        "1 drop a day to September 30, 2026",
         "Medicines changed: none beside these drops",
         "Early pressure check: Friday, September 4, 2026",
         "Late check of pressure and retina: Tuesday, March 2, 2027",
@@ -204,6 +205,16 @@ fn a_letter_says_to_whom_what_was_done_what_is_planned_and_when_to_send_back() {
     }
 }
 
+/// A reader with twenty seconds: what happened, what is asked and whom to phone stand before what was done.
+#[test]
+fn a_letter_says_first_what_is_asked_of_its_reader() {
+    let letter = letter("steroid-taper", same, Page::Letter).unwrap();
+    let at = |text: &str| letter.find(text).unwrap_or_else(|| panic!("{text}\n{letter}"));
+    let order =
+        ["were treated", "What we ask of you", "Send the patient back", "555-0100", "Pressure checks", "What was done"];
+    assert!(order.map(at).is_sorted(), "{letter}");
+}
+
 #[test]
 fn a_letter_says_what_is_not_recorded_and_which_drops_are_not_settled() {
     let letter = letter("asthma-drops", same, Page::Letter).unwrap();
@@ -212,9 +223,11 @@ fn a_letter_says_what_is_not_recorded_and_which_drops_are_not_settled() {
         "Drops at home: Not settled yet",
         "Medicines changed: not recorded",
         "Still open: 2 findings",
+        "A clinician must answer before this letter goes out.",
     ] {
         assert!(letter.contains(told), "{told}\n{letter}");
     }
+    assert!(!letter.contains("No clinician has answered yet"), "what is open concerns nobody outside: {letter}");
     assert!(!letter.contains("From the surgeon"), "nobody wrote words: {letter}");
 }
 
@@ -291,13 +304,20 @@ fn an_outcome_form_asks_what_the_register_takes_in() {
     assert_eq!((before.matches("[ ] 7").count(), after.matches("[ ] 7").count()), (1, 2));
 }
 
+fn begins_before(text: String) -> String {
+    let usual = "drug = \"prednisolone_acetate_1\"\n";
+    text.replacen(usual, &format!("{usual}starts = -2\n"), 1)
+}
+
 /// The demo's practice, its usual regimen beginning before the laser.
 pub(crate) fn beginning_before() -> Practice {
-    let begins = |text: String| {
-        let usual = "drug = \"prednisolone_acetate_1\"\n";
-        text.replacen(usual, &format!("{usual}starts = -2\n"), 1)
-    };
-    practice(begins, BTreeMap::new())
+    practice(begins_before, BTreeMap::new())
+}
+
+/// The same in other languages, the clinic's own first.
+#[cfg(feature = "typeset")]
+pub(crate) fn beginning_before_in(languages: &[&str]) -> Practice {
+    crate::languages::printing_in_with(languages, begins_before, BTreeMap::new())
 }
 
 #[test]
@@ -312,6 +332,18 @@ fn drops_before_the_laser_have_a_dated_calendar_where_the_regimen_has_them() {
         assert!(calendar.contains(told), "{told}\n{calendar}");
     }
     assert!(!calendar.contains("August 8"), "what comes after stands on the aftercare: {calendar}");
+}
+
+/// Half a page before the laser; after it the same is asked once more and what became of it.
+#[cfg(feature = "typeset")]
+#[test]
+fn an_outcome_form_takes_half_a_page() {
+    let practice = practice(same, BTreeMap::new());
+    for (moment, most) in [(Moment::Before, 0.5), (Moment::After, 0.67)] {
+        let form = paper(&practice, &record("ring-implant", same), moment, Page::Outcome).unwrap();
+        let reach = practice.typesetter().reach(&form).unwrap();
+        assert!(reach.len() == 1 && reach[0] <= most, "{moment:?}: {reach:?}");
+    }
 }
 
 /// A drop plan is for nobody while a finding is open.
@@ -419,8 +451,10 @@ fn a_suitability_sheet_says_whether_complaint_and_floater_agree() {
     );
     assert!(no.contains("Ask: What is seen does not explain the complaint"), "{no}");
     assert!(no.contains("No date yet") && no.contains("Missing: 0. Open stops and questions: 1."), "{no}");
+    let open = suitability_of(&text);
+    assert!(open.contains("Missing: 1.") && open.contains("Surgeon: Floater explains the complaint"), "{open}");
     let without = suitability_of(&text.replace("reason = \"a ring-shaped floater\"\n", ""));
-    assert!(without.contains("Nurse: Reason, in the patient's words") && without.contains("Missing: 1."), "{without}");
+    assert!(without.contains("Nurse: Reason, in the patient's words") && without.contains("Missing: 2."), "{without}");
 }
 
 #[cfg(feature = "typeset")]

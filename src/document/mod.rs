@@ -280,15 +280,15 @@ pub enum Block {
         /// Label of the blank for the initials of who answers.
         blank: String,
     },
-    /// A question that the patient answers by one of a row of numbered boxes.
+    /// A question that the patient answers by one of a row of boxes.
     Scale {
         /// The question.
         question: Inlines,
-        /// The boxes by their numbers, the lowest first.
+        /// The boxes by their numbers or words, the lowest first.
         steps: Vec<String>,
-        /// What the lowest means.
+        /// What the number of the lowest means; empty where words stand at the boxes.
         lowest: String,
-        /// What the highest means.
+        /// What the number of the highest means.
         highest: String,
     },
     /// Blank ruled lines for handwriting, side by side where there is room.

@@ -101,7 +101,7 @@ pub(super) fn visit_title(sheet: &Sheet, visit: &Visit) -> Built<String> {
 fn titled(sheet: &Sheet, visit: &Visit, if_raised: &str) -> Built<String> {
     let titles = visit.ids.iter().map(|id| title_of(sheet, visit, id));
     let titles = titles.collect::<Built<Vec<_>>>()?;
-    let title = sheet.content.locale.list(titles.iter().map(String::as_str));
+    let title = titles.join("; ");
     match visit.if_raised {
         true => sheet.text(if_raised, &[("title", &title)]),
         false => Ok(title),

@@ -177,7 +177,9 @@ impl Page {
         self.element("p", &inlines(question));
         let steps: String = steps.iter().map(|step| format!("<li>{}{}</li>", tick(false), escape(step))).collect();
         self.element("ul class=\"boxes\"", &steps);
-        self.element("p", &escape(&ends.map(String::as_str).join(" – ")));
+        if ends.iter().any(|end| !end.is_empty()) {
+            self.element("p", &escape(&ends.map(String::as_str).join(" – ")));
+        }
     }
 
     fn lined(&mut self, item: &Lined) {

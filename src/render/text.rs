@@ -99,7 +99,7 @@ impl Text {
                     at if at == last => format!(" {highest}"),
                     _ => String::new(),
                 };
-                boxes.for_each(|(at, step)| self.line(&format!("{} {step}{}", BOXES[0], meaning(at))));
+                boxes.for_each(|(at, step)| self.line(format!("{} {step}{}", BOXES[0], meaning(at)).trim_end()));
             }
             Block::Lines { items } => {
                 for item in items {

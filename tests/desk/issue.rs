@@ -153,6 +153,22 @@ fn a_case_half_filled_in_has_its_suitability_sheet_until_it_is_treated() {
 }
 
 #[test]
+fn papers_that_are_ticked_are_issued_along_and_no_other() {
+    let served = Served::start_at("2026-09-03T17:00:00");
+    let browser = served.signed_in("Ada");
+    let id = treated(&browser, "steroid-taper");
+    let address = format!("/case/{id}/print");
+    let offered = browser.get(&address).text();
+    let papers: Vec<&str> =
+        offered.split("name=\"paper-").skip(1).map(|rest| rest.split('"').next().unwrap()).collect();
+    assert_eq!(papers, ["note", "letter", "outcome", "next-session"], "{offered}");
+    let page = browser.post(&address, &[("paper-note", "on"), ("paper-letter", "on")]).text();
+    for (paper, issued) in [("note", true), ("letter", true), ("outcome", false), ("next-session", false)] {
+        assert_eq!(page.contains(&format!("EX-09-r1-after-{paper}.pdf")), issued, "{paper}: {page}");
+    }
+}
+
+#[test]
 fn a_page_that_is_withheld_says_so_across_wherever_it_is_looked_at() {
     let served = Served::start();
     let browser = served.signed_in("Ada");

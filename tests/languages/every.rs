@@ -34,22 +34,25 @@ fn with_fonts(tag: &str) -> Assets {
 }
 
 /// A whole language, ready to be held against US English.
-struct Language {
-    tag: &'static str,
+pub(super) struct Language {
+    pub(super) tag: &'static str,
     translated: bool,
-    practice: Practice,
+    pub(super) practice: Practice,
     readers: Readers,
     rules: Wording,
     fonts: Fonts,
-    typesetter: Typesetter,
+    pub(super) typesetter: Typesetter,
     /// Statements that the wording rules have passed: most eyes are told most of the same.
     passed: BTreeSet<String>,
 }
 
 impl Language {
     fn new(tag: &'static str) -> Self {
+        Self::of(tag, printing_in(&[SOURCE, tag], Default::default()))
+    }
+
+    pub(super) fn of(tag: &'static str, practice: Practice) -> Self {
         let (_, translated) = *WHOLE.iter().find(|(whole, _)| *whole == tag).unwrap();
-        let practice = printing_in(&[SOURCE, tag], Default::default());
         let (readers, rules) =
             (Readers::of(&practice), Wording::load(&practice.assets, &crate::packets::lineage(tag)).unwrap());
         let assets = with_fonts(tag);
@@ -70,18 +73,24 @@ impl Language {
     fn assert_holds(&mut self, name: &str, record: &Record, moment: Moment) -> Document {
         let (tag, page) = (self.tag, self.page(record, moment, self.tag));
         assert_parity(&self.readers, &page, &self.page(record, moment, SOURCE));
-        assert_eq!(page.draft, self.translated, "{tag}, {name}");
         assert_eq!(page.banner.iter().filter(|line| line.language == tag).count(), usize::from(self.translated));
-        for passage in reading::read(&page) {
+        self.assert_reads(name, &page);
+        page
+    }
+
+    /// What holds of every page set in the language.
+    pub(super) fn assert_reads(&mut self, name: &str, page: &Document) {
+        let tag = self.tag;
+        assert_eq!((page.language.as_str(), page.draft), (tag, self.translated), "{name}");
+        for passage in reading::read(page) {
             if self.is_statement(&passage) && !self.passed.contains(&passage.text) {
                 let hits = self.rules.lines(&passage.text);
                 assert!(hits.is_empty(), "{tag}, {name}: {hits:?} in {:?}", passage.text);
                 self.passed.insert(passage.text);
             }
         }
-        assert_nothing_left_out(&page);
-        glyphs::checked(&page, &self.fonts).unwrap_or_else(|error| panic!("{tag}, {name}: {error}"));
-        page
+        assert_nothing_left_out(page);
+        glyphs::checked(page, &self.fonts).unwrap_or_else(|error| panic!("{tag}, {name}: {error}"));
     }
 
     /// Statements are the language's own; labels stand beside what the record and the practice wrote.
@@ -135,7 +144,7 @@ fn extremes(mut pages: Vec<(String, Document)>) -> Vec<(String, Document)> {
     pages
 }
 
-const PRINTS: [Print; 2] = [Print::Standard, Print::Large];
+pub(super) const PRINTS: [Print; 2] = [Print::Standard, Print::Large];
 
 /// The same tests for each language, so that they run side by side.
 macro_rules! in_every_language {
@@ -151,6 +160,11 @@ macro_rules! in_every_language {
             #[test]
             fn each_aftercare_of_the_demo_says_the_same_in_both_sizes_of_print() {
                 super::each_aftercare(Language::new($tag));
+            }
+
+            #[test]
+            fn each_paper_is_one_page_for_staff_and_readers() {
+                super::super::papers::each_paper($tag);
             }
 
             #[test]

@@ -3,6 +3,8 @@
 
 #[cfg(feature = "typeset")]
 mod every;
+#[cfg(feature = "typeset")]
+mod papers;
 mod parity;
 mod pseudo;
 mod right_to_left;
@@ -33,10 +35,19 @@ pub(crate) const WHOLE: [(&str, bool); 5] =
 
 /// The demo's practice with other languages, the clinic's own first, and with files of its own.
 pub(crate) fn printing_in(languages: &[&str], own: BTreeMap<String, String>) -> Practice {
+    printing_in_with(languages, |text| text, own)
+}
+
+/// The same with a change of its profile.
+pub(crate) fn printing_in_with(
+    languages: &[&str],
+    change: impl Fn(String) -> String,
+    own: BTreeMap<String, String>,
+) -> Practice {
     let own_texts = languages.iter().find(|tag| **tag != "en-US" && **tag != "en-GB");
     practice(
         |text| {
-            let text = text.replace("languages = [\"en-US\"]", &format!("languages = {languages:?}"));
+            let text = change(text).replace("languages = [\"en-US\"]", &format!("languages = {languages:?}"));
             match own_texts {
                 Some(tag) => text.replace("text = { en-US =", &format!("text = {{ {tag} = \"«»\", en-US =")),
                 None => text,

@@ -12,6 +12,7 @@ def _choices():
     return {
         "document": packets.pages(*packets.PATIENT_PAGES, *packets.STAFF_PAGES),
         "patient_document": packets.pages(*packets.PATIENT_PAGES),
+        "staff_document": packets.pages(*packets.STAFF_PAGES),
         "consent": packets.pages("consent"),
         "aftercare": packets.pages("aftercare"),
         "surgeon": packets.pages("surgeon"),

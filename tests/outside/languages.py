@@ -34,8 +34,8 @@ def practice() -> Path:
 
 
 def make():
-    """Puts the font into the practice, confirms it and prints all page sets of its cases, as PDF, HTML and text, each language
-    into a folder of its own; nothing where that is done."""
+    """Puts the font into the practice, confirms it and prints all page sets and papers of its cases, as PDF, HTML and text, each
+    language into a folder of its own; nothing where that is done."""
     home = practice()
     if _printed().exists():
         return
@@ -48,7 +48,7 @@ def make():
     shutil.rmtree(unfinished, ignore_errors=True)
     for cases in {case.parent for case in home.glob("*/*.toml")}:
         for moment, issued in (("before", "2026-08-03T14:00:00Z"), ("after", "2026-08-12T16:00:00Z")):
-            forms = ("--as", "pdf,html,text", "--issued", issued)
+            forms = ("--papers", "--as", "pdf,html,text", "--issued", issued)
             out = unfinished / cases.name
             _run("print", *cases.glob("*.toml"), "--practice", home, "--moment", moment, "--out", out, *forms)
     unfinished.rename(_printed())

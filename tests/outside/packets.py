@@ -9,8 +9,8 @@ from pathlib import Path
 
 FOLDER = "VITREOLEAF_PACKETS"
 NAME = re.compile(r"(?P<code>.+)-r(?P<revision>\d+)-(?P<moment>before|after)-(?P<rest>.+)")
-PATIENT_PAGES = ("consent", "aftercare", "both-eyes")
-STAFF_PAGES = ("surgeon", "desk")
+PATIENT_PAGES = ("consent", "aftercare", "both-eyes", "outcome", "withdrawal", "drops-before")
+STAFF_PAGES = ("surgeon", "desk", "note", "letter", "urgent-letter", "next-session", "suitability")
 
 
 class Missing(Exception):
@@ -94,6 +94,8 @@ def documents() -> tuple[Document, ...]:
         for path in sorted(packet.path.parent.glob(f"{packet.stem}-*.pdf")):
             found.append(Document(path, path.stem.removeprefix(packet.stem + "-"), packet))
     found += [Document(both.path, "both-eyes", both.packets[1]) for both in both_eyes()]
+    for packet in packets():  # a sheet of the first visit has no packet of its own
+        found += [Document(path, "suitability", packet) for path in packet.path.parent.glob(f"{packet['case']}-suitability.pdf")]
     return tuple(found)
 
 

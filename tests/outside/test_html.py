@@ -40,7 +40,8 @@ def examine(html: str, folder) -> dict:
 
 @pytest.mark.parametrize("name", [
     "EX-01-r1-before-consent", "EX-01-r1-before-consent-clinic", "EX-01-r1-after-aftercare", "EX-03-r1-before-consent-clinic",
-    "EX-03-r1-after-aftercare-clinic", "EX-01-r1-before-surgeon", "EX-01-r1-before-desk",
+    "EX-03-r1-after-aftercare-clinic", "EX-01-r1-before-surgeon", "EX-01-r1-before-desk", "EX-01-r1-before-withdrawal",
+    "EX-01-r1-after-outcome", "EX-01-r1-after-letter", "EX-01-r1-after-note",
 ])
 def test_axe_finds_nothing(name, tmp_path):
     """WCAG-1, WCAG-2, WCAG-6, WCAG-7 and what else axe-core can tell."""

@@ -24,6 +24,8 @@ LANGUAGES = ("en-GB", "es-US", "fr", "de")
 #: ring-implant is printed in standard size, multifocal-glaucoma in large print.
 LARGE = "EX-03"
 PAGES = ("*-consent.pdf", "*-aftercare.pdf")
+#: Papers around the treatment in the language of the patient, and the letter in that of its reader.
+PAPERS = ("*-outcome.pdf", "*-withdrawal.pdf", "*-after-letter.pdf")
 DRAWN = [test_contrast.pale_text, test_contrast.pale_shapes]
 LAID_OUT = [test_print.outside, test_print.overlapping, test_print.split_words]
 STRUCTURE = [*test_tags.CHECKS, *test_archive.CHECKS]
@@ -35,8 +37,13 @@ def pages(language: str):
 
 
 @functools.cache
+def papers(language: str):
+    return [path for pattern in PAPERS for path in languages.files(language, pattern)]
+
+
+@functools.cache
 def all_pages(language: str):
-    """Those of surgeon and desk and the clinic's copies besides."""
+    """Those of surgeon and desk, the papers and the clinic's copies besides."""
     return languages.files(language, "*.pdf")
 
 
@@ -81,18 +88,26 @@ def test_faces(language):
         assert test_print.unclear_faces(ink.pages(path)) == [], path.name
 
 
+@pytest.mark.parametrize("language", (*LANGUAGES, "ar"))
+def test_papers(language):
+    """Two patients: the form before and after, the slip before, the letter after. The letter is one page in every language."""
+    assert len(papers(language)) == 8
+    for path in languages.files(language, PAPERS[-1]):
+        assert len(poppler.texts(path)) == 1, path.name
+
+
 @pytest.mark.parametrize("check", STRUCTURE, ids=lambda check: check.__name__)
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_structure(language, check):
     """UA-1 to UA-17, UA-19, PDFA-1 to PDFA-6, PDFA-8, in each language."""
-    for path in pages(language):
+    for path in pages(language) + papers(language):
         assert check(files.opened(path)) == [], path.name
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_language(language):
     """UA-6, WCAG-6 (SC 3.1.1)."""
-    for path in pages(language):
+    for path in pages(language) + papers(language):
         assert str(files.opened(path).Root.Lang) == language, path.name
 
 

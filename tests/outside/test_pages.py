@@ -19,13 +19,13 @@ def identity(document: Document) -> dict[str, str]:
     patient = packet["patient"]
     born = datetime.date.fromisoformat(patient["birth_date"])
     both = document.page == "both-eyes"
-    own = None if both else next(entry for entry in packet["documents"] if entry["page"] == document.page)
+    listed = [entry["id"] for entry in packet["documents"] if entry["page"] == document.page]
     shown = {
         "name": patient["name"],
         "birth date": format_date(born, format="long", locale="en_US"),
         "record number": patient["record_number"],
         "eye": "both eyes" if both else packet.eye,
-        "document id": document.path.stem if both else own["id"],
+        "document id": listed[0] if listed else document.path.stem,
         "version": f"version {packet['revision']}",
     }
     if packet["banner"]:

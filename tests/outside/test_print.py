@@ -7,11 +7,12 @@ import re
 import pytest
 
 import ink
+import packets
 import poppler
 import tags
 from packets import Document
 
-SMALLEST = {"consent": 12.0, "aftercare": 12.0, "both-eyes": 12.0, "surgeon": 10.5, "desk": 10.5}
+SMALLEST = dict.fromkeys(packets.PATIENT_PAGES, 12.0) | dict.fromkeys(packets.STAFF_PAGES, 10.5)
 LARGE = 18.0
 PAPER = {"us-letter": (612.0, 792.0), "a4": (595.28, 841.89)}
 

@@ -16,11 +16,17 @@ import test_tags
 
 pytestmark = pytest.mark.xdist_group("ar")
 
-PAGES = ("*-consent.pdf", "*-aftercare.pdf")
+#: All of them hold the phones; the form that is marked holds none.
+PAGES = ("*-consent.pdf", "*-aftercare.pdf", "*-withdrawal.pdf", "*-after-letter.pdf")
+FORM = "*-outcome.pdf"
 
 
 def _patient_pages():
     return list(itertools.chain.from_iterable(languages.files("ar", pattern) for pattern in PAGES))
+
+
+def _all_pages():
+    return [*_patient_pages(), *languages.files("ar", FORM)]
 
 
 def _words(path):
@@ -35,26 +41,27 @@ STRUCTURE = [check for check in (*test_tags.CHECKS, *test_archive.CHECKS) if che
 @pytest.mark.parametrize("check", STRUCTURE, ids=lambda check: check.__name__)
 def test_structure(check):
     """PDF/UA-1 and PDF/A-3a hold for fonts of the practice's own, too: UA-1, UA-3 to UA-15, UA-17, UA-19, PDFA-1 to PDFA-6, PDFA-8."""
-    for path in languages.files("ar", "EX-01-r1-after-aftercare.pdf"):
-        assert check(files.opened(path)) == [], path.name
+    for page in ("aftercare", "letter", "outcome"):
+        for path in languages.files("ar", f"EX-01-r1-after-{page}.pdf"):
+            assert check(files.opened(path)) == [], path.name
 
 
 def test_language():
     """UA-6, WCAG-6 (SC 3.1.1)."""
-    for path in _patient_pages():
+    for path in _all_pages():
         assert str(files.opened(path).Root.Lang) == "ar", path.name
 
 
 @pytest.mark.parametrize("check", [test_contrast.pale_text, test_contrast.pale_shapes], ids=lambda check: check.__name__)
 def test_contrast_of_pages(check):
     """WCAG-2 (SC 1.4.6): 7:1 for text, 3:1 for lines."""
-    for path in _patient_pages():
+    for path in _all_pages():
         assert [found for page in ink.pages(path) for found in check(page)] == [], path.name
 
 
 def test_nothing_leaves_the_page(edge=34):
     """LP-8, to the sides: 12 mm. The boxes poppler draws around Arabic words are higher than the words."""
-    for path in _patient_pages():
+    for path in _all_pages():
         for sheet in poppler.sheets(path):
             beyond = [word.text for word in sheet.words if word.left < edge or word.right > sheet.width - edge]
             assert beyond == [], path.name

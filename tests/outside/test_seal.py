@@ -35,10 +35,9 @@ def test_data_go_along(patient_document: Document):
     assert rfc8785.dumps(json.loads(data)) == data
 
 
-def test_nothing_goes_along_with_the_staff(surgeon: Document, desk: Document):
-    """Sheets of the staff hold findings: nothing of them goes along."""
-    for document in (surgeon, desk):
-        assert not files.opened(document.path).attachments
+def test_nothing_goes_along_with_the_staff(staff_document: Document):
+    """Sheets and papers of the staff hold findings: nothing of them goes along."""
+    assert not files.opened(staff_document.path).attachments
 
 
 def test_only_what_the_page_says_goes_along(patient_document: Document):

@@ -3,34 +3,36 @@
 use super::parts::{self, list, not_recorded};
 use crate::document::sheet::{Built, Sheet, literal};
 use crate::document::surgeon::words;
-use crate::document::{Block, Check, Document, Inlines, Page, Pair, Weight, drops, visits};
-use crate::plan::DrugUse;
+use crate::document::{Block, Check, Document, Inline, Inlines, Page, Pair, Weight, drops, visits};
+use crate::plan::{DrugUse, Step};
 use crate::record::course::Treatment;
 use crate::record::letters::Correspondent;
 
-/// Builds the letter to the doctor who referred the patient. The signs to send back for are those of the patient's card.
+/// Builds the letter to the doctor who referred the patient: first what is asked of the reader, then the visits, then what was
+/// done. The signs to send back for are those of the patient's card.
 ///
 /// # Errors
 /// A text that is missing.
 pub fn build(sheet: &Sheet, done: &Treatment) -> Built<Document> {
     let mut blocks = head(sheet, sheet.record.letters.referred_by.as_ref(), "letter.no_referrer")?;
     blocks.extend(events(sheet, done)?);
-    blocks.push(Block::Pairs { items: what(sheet, done)? });
-    blocks.push(sheet.heading("letter.visits")?);
-    blocks.push(Block::Pairs { items: visits::for_clinicians(sheet)? });
-    blocks.extend(sheet.body(&sheet.content.section("ask").collect::<Vec<_>>())?);
+    blocks.extend(asked(sheet)?);
     blocks.push(Block::Notice {
         weight: Weight::Light,
         title: sheet.text("letter.signs", &[])?,
         text: sheet.inline("card.signs", &[])?,
     });
     blocks.push(Block::Pairs { items: sheet.phone_pairs()? });
+    blocks.push(sheet.heading("letter.visits")?);
+    blocks.push(Block::Pairs { items: visits::for_clinicians(sheet)? });
+    blocks.push(sheet.heading("letter.done")?);
+    blocks.push(Block::Pairs { items: what(sheet, done)? });
     blocks.extend(own_words(sheet)?);
     blocks.push(parts::signed(sheet, "letter.closing", None)?);
     sheet.document(Page::Letter, sheet.text("letter.title", &[])?, blocks)
 }
 
-/// Builds the urgent letter to a retina specialist: why, then what is known of the eye.
+/// Builds the urgent letter to a retina specialist: why and what is asked, then what is known of the eye.
 ///
 /// # Errors
 /// A text that is missing.
@@ -39,16 +41,24 @@ pub fn urgent(sheet: &Sheet, done: Option<&Treatment>) -> Built<Document> {
     blocks.push(sheet.heading("letter.why")?);
     blocks.extend(sheet.body(&sheet.content.section("why").collect::<Vec<_>>())?);
     blocks.extend(done.map(|done| events(sheet, done)).transpose()?.flatten());
-    blocks.push(sheet.heading("letter.eye")?);
-    let mut items = done.map(|done| what(sheet, done)).transpose()?.unwrap_or_default();
-    items.extend(of_eye(sheet)?);
-    blocks.push(Block::Pairs { items });
-    blocks.extend(sheet.body(&sheet.content.section("ask").collect::<Vec<_>>())?);
+    blocks.extend(asked(sheet)?);
     blocks.push(Block::Pairs { items: sheet.phone_pairs()? });
-    blocks.extend(own_words(sheet)?);
     blocks.push(phoned(sheet)?);
+    blocks.push(sheet.heading("letter.eye")?);
+    blocks.push(Block::Pairs { items: of_eye(sheet)? });
+    if let Some(done) = done {
+        blocks.push(Block::Pairs { items: what(sheet, done)? });
+    }
+    blocks.extend(own_words(sheet)?);
     blocks.push(parts::signed(sheet, "letter.closing", None)?);
     sheet.document(Page::UrgentLetter, sheet.text("letter.title_urgent", &[])?, blocks)
+}
+
+/// What the reader is asked to do.
+fn asked(sheet: &Sheet) -> Built<Vec<Block>> {
+    let mut blocks = vec![sheet.heading("letter.ask")?];
+    blocks.extend(sheet.body(&sheet.content.section("ask").collect::<Vec<_>>())?);
+    Ok(blocks)
 }
 
 /// What is open, to whom, from whom, and the message.
@@ -61,7 +71,7 @@ fn head(sheet: &Sheet, to: Option<&Correspondent>, nobody: &str) -> Built<Vec<Bl
     let practice = &sheet.profile.practice;
     let from = format!("{}, {}", practice.name(&locale.tag), practice.address(&locale.tag));
     let from = format!("{}; {}", sheet.text("paper.signs", &[])?, locale.set_apart(&from));
-    let mut blocks: Vec<Block> = parts::open(sheet)?.into_iter().collect();
+    let mut blocks: Vec<Block> = parts::open_in_letter(sheet)?.into_iter().collect();
     blocks.push(Block::Pairs {
         items: vec![sheet.pair("letter.to", reader)?, sheet.pair("letter.from", literal(&from))?],
     });
@@ -69,12 +79,10 @@ fn head(sheet: &Sheet, to: Option<&Correspondent>, nobody: &str) -> Built<Vec<Bl
     Ok(blocks)
 }
 
-/// Date, energy, pressures, drops and medicines.
+/// Energy, pressures, drops and medicines; the date stands in the message.
 fn what(sheet: &Sheet, done: &Treatment) -> Built<Vec<Pair>> {
-    let date = sheet.content.locale.full_date(done.ended().0.date());
     let energy = if done.rows.is_empty() { "letter.no_pulse" } else { "letter.energy_value" };
     let mut items = vec![
-        sheet.pair("letter.when", literal(&date))?,
         sheet.pair("letter.energy", sheet.inline(energy, &[])?)?,
         sheet.pair("letter.pressure", literal(&list(sheet, &pressures(sheet, done)?)))?,
     ];
@@ -113,18 +121,29 @@ fn at_home(sheet: &Sheet) -> Built<Inlines> {
         return sheet.inline("letter.drops_withheld", &[]);
     }
     let drops = sheet.plan.uses.iter().map(|planned| course(sheet, planned)).collect::<Built<Vec<_>>>()?;
-    if drops.is_empty() { sheet.inline("letter.drops_none", &[]) } else { Ok(literal(&drops.join("; "))) }
+    if drops.is_empty() { sheet.inline("letter.drops_none", &[]) } else { Ok(drops.join(&Inline::Text("; ".into()))) }
 }
 
-fn course(sheet: &Sheet, planned: &DrugUse) -> Built<String> {
+/// A drug with each step and its last day.
+fn course(sheet: &Sheet, planned: &DrugUse) -> Built<Inlines> {
     let drug = drops::name(drops::drug(sheet, &planned.drug)?);
     if planned.as_needed.is_some() {
-        return sheet.text("letter.drop_as_needed", &[("drug", &drug)]);
+        return sheet.inline("letter.drop_as_needed", &[("drug", &drug)]);
     }
-    let often = planned.steps.iter().map(|step| drops::often(sheet, step)).collect::<Built<Vec<_>>>()?;
-    let key = if planned.goes_on { "letter.drop_goes_on" } else { "letter.drop" };
-    let until = sheet.content.locale.date(planned.last);
-    sheet.text(key, &[("drug", &drug), ("often", &list(sheet, &often)), ("until", &until)])
+    let last = planned.steps.len().saturating_sub(1);
+    let steps = planned.steps.iter().enumerate().map(|(at, step)| match at == last {
+        true if planned.goes_on => sheet.text("letter.drop_goes_on", &[("often", &drops::often(sheet, step)?)]),
+        true => until(sheet, step, &sheet.content.locale.date(step.last)),
+        false => until(sheet, step, &sheet.content.locale.day(step.last)),
+    });
+    let steps = list(sheet, &steps.collect::<Built<Vec<_>>>()?);
+    sheet.inline("letter.drop", &[("drug", &drug), ("steps", &steps)])
+}
+
+/// How often in a step, and its last day.
+fn until(sheet: &Sheet, step: &Step, last: &str) -> Built<String> {
+    let key = if step.counted { "letter.drop_counted" } else { "letter.drop_step" };
+    sheet.text(key, &[("often", &drops::often(sheet, step)?), ("until", last)])
 }
 
 /// What was changed beside the drops of the regimen.

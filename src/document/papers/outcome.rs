@@ -23,9 +23,7 @@ pub fn build(sheet: &Sheet) -> Built<Document> {
         Moment::After => {
             blocks.push(bother(sheet, "outcome.before")?);
             blocks.push(bother(sheet, "outcome.now")?);
-            blocks.push(sheet.paragraph("outcome.change", &[])?);
-            let steps = CHANGES.iter().map(|step| tick(sheet, &format!("outcome.change_{step}")));
-            blocks.push(Block::Checklist { items: steps.collect::<Built<_>>()? });
+            blocks.push(change(sheet)?);
         }
     }
     blocks.push(sheet.paragraph("outcome.what", &[])?);
@@ -48,12 +46,19 @@ fn bother(sheet: &Sheet, question: &str) -> Built<Block> {
     })
 }
 
+/// What became of the floater, the steps in a row.
+fn change(sheet: &Sheet) -> Built<Block> {
+    let steps = CHANGES.iter().map(|step| sheet.text(&format!("outcome.change_{step}"), &[]));
+    Ok(Block::Scale {
+        question: sheet.inline("outcome.change", &[])?,
+        steps: steps.collect::<Built<_>>()?,
+        lowest: String::new(),
+        highest: String::new(),
+    })
+}
+
 /// What the record says it hinders.
 fn hindered(sheet: &Sheet) -> Vec<Check> {
     let named = sheet.record.complaint.hinders.iter();
     named.map(|what| Check { text: literal(&sheet.content.locale.set_apart(what)), blanks: Vec::new() }).collect()
-}
-
-fn tick(sheet: &Sheet, text: &str) -> Built<Check> {
-    Ok(Check { text: sheet.inline(text, &[])?, blanks: Vec::new() })
 }

@@ -3,20 +3,28 @@
 use crate::document::sheet::{Built, Sheet, literal};
 use crate::document::surgeon::words;
 use crate::document::{Block, Inlines, Pair, Signer, Weight};
+use crate::findings::Finding;
 
-/// What a clinician has not answered yet; nothing where nothing is open.
+/// What a clinician has not answered yet, for the staff of the practice; nothing where nothing is open.
 pub(super) fn open(sheet: &Sheet) -> Built<Option<Block>> {
-    let open: Vec<_> = sheet.findings.0.iter().filter(|finding| finding.open()).collect();
-    if open.is_empty() {
-        return Ok(None);
-    }
-    let titles = open.iter().map(|finding| sheet.title(finding)).collect::<Built<Vec<_>>>()?;
-    let (count, list) = (sheet.content.locale.count("finding", open.len() as f64)?, list(sheet, &titles));
-    Ok(Some(Block::Notice {
-        weight: Weight::Heavy,
-        title: sheet.text("paper.open", &[("count", &count)])?,
-        text: sheet.inline("paper.open_text", &[("findings", &list)])?,
-    }))
+    let titles = open_findings(sheet).map(|finding| sheet.title(finding)).collect::<Built<Vec<_>>>()?;
+    let text = sheet.inline("paper.open_text", &[("findings", &list(sheet, &titles))])?;
+    counted(sheet, titles.len(), text)
+}
+
+/// How much is open, for a letter: what it is stands on the surgeon sheet, and concerns no reader outside.
+pub(super) fn open_in_letter(sheet: &Sheet) -> Built<Option<Block>> {
+    counted(sheet, open_findings(sheet).count(), sheet.inline("letter.open", &[])?)
+}
+
+fn open_findings<'a>(sheet: &'a Sheet) -> impl Iterator<Item = &'a Finding> {
+    sheet.findings.0.iter().filter(|finding| finding.open())
+}
+
+fn counted(sheet: &Sheet, open: usize, text: Inlines) -> Built<Option<Block>> {
+    let count = sheet.content.locale.count("finding", open as f64)?;
+    let title = sheet.text("paper.open", &[("count", &count)])?;
+    Ok((open > 0).then_some(Block::Notice { weight: Weight::Heavy, title, text }))
 }
 
 /// Texts as a list in the language.

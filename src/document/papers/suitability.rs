@@ -48,7 +48,7 @@ impl Lacking<'_> {
 /// A text that is missing.
 pub fn build(sheet: &Sheet, lacking: Lacking) -> Built<Document> {
     let open: Vec<&Finding> = sheet.findings.0.iter().filter(|finding| finding.open()).collect();
-    let missing: Vec<(KnownBy, Vec<String>)> = KnownBy::ALL.map(|by| (by, lacking.before_a_date(by))).into();
+    let missing = missing(sheet, lacking)?;
     let mut blocks = vec![verdict(sheet, missing.iter().map(|(_, keys)| keys.len()).sum(), open.len())?];
     blocks.push(sheet.heading("suitability.complaint")?);
     blocks.push(complaint(sheet, lacking)?);
@@ -59,6 +59,20 @@ pub fn build(sheet: &Sheet, lacking: Lacking) -> Built<Document> {
     let mut document = sheet.document(Page::Suitability, sheet.text("suitability.title", &[])?, blocks)?;
     unnamed(sheet, lacking, &mut document)?;
     Ok(document)
+}
+
+/// What is missing before a date, by who knows it. Whether the floater explains the complaint is what the first visit is for: the
+/// record can do without it, a date cannot.
+fn missing(sheet: &Sheet, lacking: Lacking) -> Built<Vec<(KnownBy, Vec<String>)>> {
+    let agree = match sheet.facts.word("floater_explains") {
+        None | Some("unknown") => Some(sheet.text("suitability.agree", &[])?),
+        Some(_) => None,
+    };
+    let of = |by| {
+        let agree = agree.iter().filter(|_| by == KnownBy::Surgeon).cloned();
+        (by, lacking.before_a_date(by).into_iter().chain(agree).collect())
+    };
+    Ok(KnownBy::ALL.map(of).into())
 }
 
 /// Whether a date can be given. What no rule says is not said either: that it is right to treat.

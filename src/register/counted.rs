@@ -4,13 +4,11 @@ use std::sync::Arc;
 
 use chrono::NaiveDate;
 
-use super::database::{Database, row, values};
+use super::database::row;
 use super::outcomes::{Numbered, Row};
+use super::sessions::CHANGES;
 use super::{CaseId, OutcomeId, Register, RegisterError};
 use crate::results::{Outcome, Session};
-
-/// Under which name the store counts the changes of sessions.
-const SESSIONS: &str = "sessions";
 
 /// What is counted up to a day.
 #[derive(Debug, Clone)]
@@ -73,7 +71,7 @@ impl Register {
     fn state(&self) -> Result<State, RegisterError> {
         let sql = "SELECT coalesce(max(id), 0), (SELECT count(*) FROM erased) FROM outcome";
         let [newest, erased] = row(self.database(), sql, &[])?.ok_or(RegisterError::Damaged)?;
-        Ok(State { newest: newest.number()?, erased: erased.number()?, changes: self.setting(SESSIONS)? })
+        Ok(State { newest: newest.number()?, erased: erased.number()?, changes: self.setting(CHANGES)? })
     }
 }
 
@@ -91,11 +89,4 @@ impl Remembered {
             self.numbers.insert(at, id);
         }
     }
-}
-
-/// Tells everybody that sessions changed.
-pub(super) fn sessions_changed(database: &dyn Database) -> Result<(), RegisterError> {
-    let sql = "INSERT INTO setting VALUES ($1, '1') \
-               ON CONFLICT (name) DO UPDATE SET value = CAST(CAST(setting.value AS bigint) + 1 AS text)";
-    database.rows(sql, &values![SESSIONS]).map(|_| ())
 }

@@ -4,9 +4,9 @@ use chrono::NaiveDateTime;
 use serde::{Deserialize, Serialize};
 
 use super::case::CaseFile;
-use super::counted::sessions_changed;
 use super::database::{Database, all, row, values};
 use super::ledger::{self, Entry, Number};
+use super::sessions::sessions_changed;
 use super::{CaseId, Register, RegisterError};
 
 /// The kind of a row that tells of an erasure.

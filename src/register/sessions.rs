@@ -4,11 +4,13 @@ use chrono::NaiveDate;
 use serde_json::{Value as Json, json};
 
 use super::columns::{day, list, unreadable, word};
-use super::counted::sessions_changed;
 use super::database::{Database, Value, all, row, values};
 use super::{CaseFile, CaseId, Register, RegisterError};
 use crate::record::identity::folded_number;
 use crate::results::Session;
+
+/// Under which name the store counts the changes of sessions.
+pub(super) const CHANGES: &str = "sessions";
 
 const SESSION: &str = "SELECT case_id, code, record_number, side, surgeon, on_day, lens, focus, optic, floater, acuity, \
                        pressure_before_mmhg, pressure_day_mmhg, energy_mj, pulses, events, booked FROM session";
@@ -48,6 +50,13 @@ pub(super) fn read_anew(database: &dyn Database, case: CaseId, file: &CaseFile) 
         database.rows(INTO, columns)?;
     }
     if before.is_empty() && now.is_none() { Ok(()) } else { sessions_changed(database) }
+}
+
+/// Tells everybody that sessions changed.
+pub(super) fn sessions_changed(database: &dyn Database) -> Result<(), RegisterError> {
+    let sql = "INSERT INTO setting VALUES ($1, '1') \
+               ON CONFLICT (name) DO UPDATE SET value = CAST(CAST(setting.value AS bigint) + 1 AS text)";
+    database.rows(sql, &values![CHANGES]).map(|_| ())
 }
 
 /// The columns of its table; nothing as long as no pulse was given or it is not known whose eye it is.

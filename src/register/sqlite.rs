@@ -221,7 +221,7 @@ mod tests {
 
     #[test]
     fn a_change_is_on_the_disk_before_it_counts() {
-        let folder = tempfile::tempdir().unwrap();
+        let folder = create::temporary().unwrap();
         let store = Sqlite::open(&folder.path().join("register.sqlite3")).unwrap();
         let mode = |name: &str| store.rows(&format!("PRAGMA {name}"), &[]).unwrap()[0][0].clone();
         assert_eq!(mode("journal_mode"), Value::from("wal"));

@@ -207,10 +207,13 @@ mod tests {
         }
     }
 
+    /// What somebody types, and how it is read if it is.
+    type Typed = (&'static str, Option<&'static str>);
+
     /// Each language beside US English; a beginning that would be a month and a weekday is neither.
     #[test]
     fn dates_are_typed_in_the_language_of_the_desk() {
-        let desks: [(&str, Format, &[(&str, Option<&str>)]); 8] = [
+        let desks: [(&str, Format, &[Typed]); 8] = [
             (
                 "de",
                 Format::Date,

@@ -416,21 +416,22 @@ def test_another_user_of_the_machine_reads_no_key(tmp_path):
     places = {"TMPDIR": str(tmp_path), "XDG_STATE_HOME": str(tmp_path), "PATH": f"{bin}:{os.environ['PATH']}"}
     command = [desk.PROGRAM, "desk", "-p", str(made)]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env={**os.environ, **places}) as process:
-        key = process.stdout.readline().strip().rsplit("/", 1)[1]
-        until = time.monotonic() + 20
-        while not told.exists() or not told.read_text():
-            assert time.monotonic() < until, "nothing was opened"
-            time.sleep(0.05)
-        opened = told.read_text()
-        page = Path(opened)
-        assert key not in opened and key not in Path(f"/proc/{process.pid}/cmdline").read_text()
-        assert key in html.unescape(page.read_text())
-        open_to_others = [path for path in tmp_path.rglob("*") if path.is_file() and path.stat().st_mode & 0o077]
-        assert [path for path in open_to_others if key.encode() in path.read_bytes()] == []
-        own = [desk.register(made), page, *tmp_path.rglob("desk-*.json")]
-        assert len(own) == 3 and not set(own) & set(open_to_others)
-        assert page.parent.stat().st_mode & 0o077 == 0
-        process.terminate()
+        try:
+            key = process.stdout.readline().strip().rsplit("/", 1)[1]
+            until = time.monotonic() + 20
+            while not told.exists() or not told.read_text():
+                assert time.monotonic() < until, "nothing was opened"
+                time.sleep(0.05)
+            opened = told.read_text()
+            page = Path(opened)
+            assert key not in opened and key not in Path(f"/proc/{process.pid}/cmdline").read_text()
+            assert key in html.unescape(page.read_text())
+            open_to_others = [path for path in tmp_path.rglob("*") if path.is_file() and path.stat().st_mode & 0o077]
+            assert [path for path in open_to_others if key.encode() in path.read_bytes()] == []
+            own = [desk.register(made), page, *tmp_path.rglob("desk-*.json")]
+            assert len(own) == 3 and not set(own) & set(open_to_others)
+        finally:
+            process.terminate()
         assert process.wait(30) == 0 and key not in process.stderr.read()
     assert not page.exists()
 

@@ -116,6 +116,7 @@ fn facts_change_at_their_limits() {
             facts::Value::Choice(word) => word.as_str().into(),
             facts::Value::Number(number) => (*number).into(),
             facts::Value::Numbers(numbers) => numbers.as_slice().into(),
+            facts::Value::Time(time) => time.to_string().into(),
             facts::Value::Absent => "absent".into(),
             other => panic!("{wanted} is {other:?}"),
         }

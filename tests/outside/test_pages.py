@@ -25,7 +25,7 @@ def identity(document: Document) -> dict[str, str]:
         "birth date": format_date(born, format="long", locale="en_US"),
         "record number": patient["record_number"],
         "eye": "both eyes" if both else packet.eye,
-        "document id": listed[0] if listed else document.path.stem,
+        "document id": listed[0] if listed else document.path.stem.replace("-suitability", "-before-suitability"),
         "version": f"version {packet['revision']}",
     }
     if packet["banner"]:

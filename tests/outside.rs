@@ -40,7 +40,7 @@ fn everything_holds_against_things_outside_the_project() {
     write(&packets, "curves.json", &curves());
     write(&packets, "funnel.json", &funnel());
     outcomes(&packets);
-    papers(&packets);
+    drops_before(&packets);
     every_language(&target.join("languages"));
     let run = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/run.py");
     let mut checks = Command::new("python3");
@@ -106,8 +106,8 @@ fn own_cases(packets: &Path) -> Vec<Value> {
     runs.into_iter().map(run).collect()
 }
 
-/// Papers that the demo does not call for: drops that begin before the laser, the sheet of a first visit.
-fn papers(packets: &Path) {
+/// The paper that the demo does not call for: drops that begin before the laser.
+fn drops_before(packets: &Path) {
     let folder = packets.join("begins-before");
     fs::create_dir_all(&folder).unwrap();
     let usual = "drug = \"prednisolone_acetate_1\"\n";
@@ -116,15 +116,11 @@ fn papers(packets: &Path) {
     fs::create_dir_all(&practice).unwrap();
     fs::write(practice.join("profile.toml"), changed(&profile, usual, &format!("{usual}starts = -2\n"))).unwrap();
     confirm(&practice);
-    let print = |case: PathBuf, practice: &Path, out: &Path, page: &str| {
-        let mut print = vitreoleaf();
-        print.arg("print").arg(case).args(["--moment", "before", "--issued", "2026-08-05T14:00:00Z", "--page", page]);
-        let ended = print.arg("--practice").arg(practice).arg("--out").arg(out).output().unwrap();
-        assert!(ended.status.success(), "{page}: {}", String::from_utf8_lossy(&ended.stderr));
-    };
-    print(own_case("companions"), &practice, &folder, "drops-before");
-    let young = packets.join("young-detachment");
-    print(young.join("case.toml"), &packets.join("practice"), &young, "suitability");
+    let mut print = vitreoleaf();
+    print.arg("print").arg(own_case("companions")).args(["--moment", "before", "--issued", "2026-08-05T14:00:00Z"]);
+    print.args(["--page", "drops-before", "--practice"]).arg(practice).arg("--out").arg(folder);
+    let ended = print.output().unwrap();
+    assert!(ended.status.success(), "{}", String::from_utf8_lossy(&ended.stderr));
 }
 
 /// Writes the hash of a practice into its profile.

@@ -8,7 +8,7 @@ use super::{DONE, Definition, Kind, Source, Value, WHEN, YES_NO, choice, energy,
 use crate::record::course::Treatment;
 use crate::record::eye::Lens;
 use crate::record::known::{Answer, Known};
-use crate::record::profile::{Profile, Thresholds, VisitFor};
+use crate::record::profile::{Profile, Thresholds};
 
 /// What was measured on the day of the laser.
 const MEASURED: &[&str] = &["/treatment/pressure_before_mmhg", "/treatment/pressure_after_mmhg", "/treatment/rechecks"];
@@ -271,18 +271,16 @@ fn need(source: &Source) -> &'static str {
     }
 }
 
+/// An eye at risk is seen with whoever is seen on the next day; of several visits of that day the earliest counts.
 fn next_day_visit(source: &Source) -> &'static str {
-    let next_day =
-        |rule: &&crate::record::profile::VisitRule| rule.applies == VisitFor::PressureRisk && rule.after_days == 1;
-    match source.profile.visits.iter().find(next_day) {
-        Some(rule) if at_risk(source) => {
-            let wanted = source.treatment_date().succ_opt();
-            if let Some(booked) = source.record.plan.visits.iter().find(|booked| booked.visit == rule.id) {
-                return if Some(booked.at.0.date()) == wanted { "on_time" } else { "delayed" };
-            }
-            let open = wanted.and_then(|day| hours::next_open_day(source.profile, day).ok());
-            if open == wanted { "on_time" } else { "delayed" }
-        }
+    let wanted = source.treatment_date().succ_opt();
+    let open = wanted.and_then(|day| hours::next_open_day(source.profile, day).ok());
+    let bookings = &source.record.plan.visits;
+    let booked = |id: &str| bookings.iter().find(|booked| booked.visit == id).map(|booked| booked.at.0.date());
+    let rules = source.profile.visits.iter().filter(|rule| rule.after_days == 1);
+    match rules.map(|rule| booked(&rule.id).or(open)).min() {
+        Some(day) if at_risk(source) && day == wanted => "on_time",
+        Some(_) if at_risk(source) => "delayed",
         _ => "none",
     }
 }

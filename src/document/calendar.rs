@@ -104,21 +104,21 @@ pub(super) fn in_use(sheet: &Sheet) -> Built<Vec<Block>> {
 /// A text that is missing.
 pub(super) fn before(sheet: &Sheet) -> Built<Vec<Block>> {
     let mut drops = drops::when_needed(sheet, |drug| drug.began_before(&sheet.plan.anchors))?;
-    drops.extend(boxes_before(sheet)?);
+    drops.extend(boxes_before(sheet, "consent.drops_before_how")?);
     if drops.is_empty() {
         return Ok(drops);
     }
     Ok([vec![sheet.heading("consent.drops_before")?], drops].concat())
 }
 
-/// The calendar of the drops before the treatment alone, if any of them has a box.
+/// The calendar of the drops before the treatment alone, if any of them has a box; `how` is the text above it.
 ///
 /// # Errors
 /// A text that is missing.
-pub(super) fn boxes_before(sheet: &Sheet) -> Built<Option<Block>> {
+pub(super) fn boxes_before(sheet: &Sheet, how: &str) -> Built<Option<Block>> {
     let starts = sheet.plan.anchors.starts;
     let before = |dose: &Dose| dose.place == DosePlace::Home && dose.at <= starts;
-    Ok(boxes(&[sheet], "consent.drops_before_how", before)?.map(Block::Calendar))
+    Ok(boxes(&[sheet], how, before)?.map(Block::Calendar))
 }
 
 /// The doses of some plans that `shown` holds; nothing if there is none.

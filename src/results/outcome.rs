@@ -46,7 +46,8 @@ pub struct Outcome {
     /// Best corrected acuity.
     #[serde(default)]
     pub acuity: Known<Acuity>,
-    /// How much the floaters bothered before the treatment, 0 (not at all) to 10, as the patient marks it today.
+    /// How much the floaters bothered before the treatment, 0 (not at all) to 10, as the patient marked it then; what somebody thinks
+    /// back to is not it.
     #[serde(default)]
     #[schemars(range(min = 0, max = 10))]
     pub bother_before: Known<u8>,

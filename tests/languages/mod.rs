@@ -4,7 +4,7 @@
 #[cfg(feature = "typeset")]
 mod every;
 #[cfg(feature = "typeset")]
-mod papers;
+pub(crate) mod papers;
 mod parity;
 mod pseudo;
 mod right_to_left;

@@ -8,6 +8,9 @@ use crate::plan::{DrugUse, Step};
 use crate::record::course::Treatment;
 use crate::record::letters::Correspondent;
 
+/// Up to so many events stand above what is asked.
+const FEW: usize = 3;
+
 /// Builds the letter to the doctor who referred the patient: first what is asked of the reader, then the visits, then what was
 /// done. The signs to send back for are those of the patient's card.
 ///
@@ -15,7 +18,8 @@ use crate::record::letters::Correspondent;
 /// A text that is missing.
 pub fn build(sheet: &Sheet, done: &Treatment) -> Built<Document> {
     let mut blocks = head(sheet, sheet.record.letters.referred_by.as_ref(), "letter.no_referrer")?;
-    blocks.extend(events(sheet, done)?);
+    let (first, later) = events(sheet, done)?;
+    blocks.extend(first);
     blocks.extend(asked(sheet)?);
     blocks.push(Block::Notice {
         weight: Weight::Light,
@@ -26,6 +30,7 @@ pub fn build(sheet: &Sheet, done: &Treatment) -> Built<Document> {
     blocks.push(sheet.heading("letter.visits")?);
     blocks.push(Block::Pairs { items: visits::for_clinicians(sheet)? });
     blocks.push(sheet.heading("letter.done")?);
+    blocks.extend(later);
     blocks.push(Block::Pairs { items: what(sheet, done)? });
     blocks.extend(own_words(sheet)?);
     blocks.push(parts::signed(sheet, "letter.closing", None)?);
@@ -40,11 +45,13 @@ pub fn urgent(sheet: &Sheet, done: Option<&Treatment>) -> Built<Document> {
     let mut blocks = head(sheet, sheet.record.letters.specialist.as_ref(), "letter.no_specialist")?;
     blocks.push(sheet.heading("letter.why")?);
     blocks.extend(sheet.body(&sheet.content.section("why").collect::<Vec<_>>())?);
-    blocks.extend(done.map(|done| events(sheet, done)).transpose()?.flatten());
+    let (first, later) = done.map(|done| events(sheet, done)).transpose()?.unwrap_or_default();
+    blocks.extend(first);
     blocks.extend(asked(sheet)?);
     blocks.push(Block::Pairs { items: sheet.phone_pairs()? });
     blocks.push(phoned(sheet)?);
     blocks.push(sheet.heading("letter.eye")?);
+    blocks.extend(later);
     blocks.push(Block::Pairs { items: of_eye(sheet)? });
     if let Some(done) = done {
         blocks.push(Block::Pairs { items: what(sheet, done)? });
@@ -70,11 +77,9 @@ fn head(sheet: &Sheet, to: Option<&Correspondent>, nobody: &str) -> Built<Vec<Bl
     };
     let practice = &sheet.profile.practice;
     let from = format!("{}, {}", practice.name(&locale.tag), practice.address(&locale.tag));
-    let from = format!("{}; {}", sheet.text("paper.signs", &[])?, locale.set_apart(&from));
+    let from = sheet.inline("letter.from_value", &[("practice", &locale.set_apart(&from))])?;
     let mut blocks: Vec<Block> = parts::open_in_letter(sheet)?.into_iter().collect();
-    blocks.push(Block::Pairs {
-        items: vec![sheet.pair("letter.to", reader)?, sheet.pair("letter.from", literal(&from))?],
-    });
+    blocks.push(Block::Pairs { items: vec![sheet.pair("letter.to", reader)?, sheet.pair("letter.from", from)?] });
     blocks.extend(sheet.body(&sheet.content.section("lead").collect::<Vec<_>>())?);
     Ok(blocks)
 }
@@ -91,12 +96,12 @@ fn what(sheet: &Sheet, done: &Treatment) -> Built<Vec<Pair>> {
     Ok(items)
 }
 
-/// Each pressure of the day.
+/// Each pressure of the day; the label has the unit.
 fn pressures(sheet: &Sheet, done: &Treatment) -> Built<Vec<String>> {
     let locale = &sheet.content.locale;
     let unknown = || sheet.text("word.any.unknown", &[]);
     let mmhg = |mmhg: Option<f64>| match mmhg {
-        Some(mmhg) => Ok(format!("{} mmHg", locale.number(mmhg, 1))),
+        Some(mmhg) => Ok(locale.number(mmhg, 1)),
         None => unknown(),
     };
     let mut said = vec![sheet.text("letter.pressure_before", &[("mmhg", &mmhg(done.pressure_before_mmhg.value())?)])?];
@@ -108,11 +113,15 @@ fn pressures(sheet: &Sheet, done: &Treatment) -> Built<Vec<String>> {
     Ok(said)
 }
 
-/// What happened during the laser, seen before all numbers.
-fn events(sheet: &Sheet, done: &Treatment) -> Built<Option<Block>> {
+/// What happened during the laser, seen before all numbers: at the top, or after what is asked where it takes much room.
+fn events(sheet: &Sheet, done: &Treatment) -> Built<(Option<Block>, Option<Block>)> {
     let events: Vec<String> = done.events.iter().map(|event| event.what.clone()).collect();
+    if events.is_empty() {
+        return Ok((None, None));
+    }
     let (title, text) = (sheet.text("letter.events", &[])?, literal(&list(sheet, &events)));
-    Ok((!events.is_empty()).then_some(Block::Notice { weight: Weight::Heavy, title, text }))
+    let told = Some(Block::Notice { weight: Weight::Heavy, title, text });
+    Ok(if events.len() <= FEW { (told, None) } else { (None, told) })
 }
 
 /// Each drop at home with how often and until when; that they are not settled while the plan is withheld.
@@ -124,11 +133,18 @@ fn at_home(sheet: &Sheet) -> Built<Inlines> {
     if drops.is_empty() { sheet.inline("letter.drops_none", &[]) } else { Ok(drops.join(&Inline::Text("; ".into()))) }
 }
 
-/// A drug with each step and its last day.
+/// A drug with each step and its last day; of one that is stepped down the first step and the last day alone, since the calendar of the
+/// patient has the others.
 fn course(sheet: &Sheet, planned: &DrugUse) -> Built<Inlines> {
     let drug = drops::name(drops::drug(sheet, &planned.drug)?);
     if planned.as_needed.is_some() {
         return sheet.inline("letter.drop_as_needed", &[("drug", &drug)]);
+    }
+    if let ([first, .., last], false) = (planned.steps.as_slice(), planned.goes_on)
+        && planned.steps.is_sorted_by(|one, next| a_day(one) > a_day(next))
+    {
+        let (often, until) = (drops::often(sheet, first)?, sheet.content.locale.date(last.last));
+        return sheet.inline("letter.drop_falls", &[("drug", &drug), ("often", &often), ("until", &until)]);
     }
     let last = planned.steps.len().saturating_sub(1);
     let steps = planned.steps.iter().enumerate().map(|(at, step)| match at == last {
@@ -138,6 +154,11 @@ fn course(sheet: &Sheet, planned: &DrugUse) -> Built<Inlines> {
     });
     let steps = list(sheet, &steps.collect::<Built<Vec<_>>>()?);
     sheet.inline("letter.drop", &[("drug", &drug), ("steps", &steps)])
+}
+
+/// Drops a day in a step, on average.
+fn a_day(step: &Step) -> f64 {
+    f64::from(step.per_day) / f64::from(step.every_days)
 }
 
 /// How often in a step, and its last day.
@@ -155,9 +176,17 @@ fn medicines(sheet: &Sheet) -> Built<Inlines> {
     }
 }
 
-/// What a retina specialist asks first.
+/// What a retina specialist asks first. How long the vitreous is detached stands beside that it is.
 fn of_eye(sheet: &Sheet) -> Built<Vec<Pair>> {
-    words::pairs(sheet, &["acuity", "lens", "axial_length_mm", "detachment", "detachment_weeks", "breaks", "new_signs"])
+    let mut items = words::pairs(sheet, &["acuity", "lens", "axial_length_mm"])?;
+    let weeks =
+        sheet.facts.number("detachment_weeks").map(|weeks| sheet.content.locale.count("week", weeks)).transpose()?;
+    for mut detachment in words::pairs(sheet, &["detachment"])? {
+        detachment.value.extend(weeks.iter().map(|weeks| Inline::Text(format!(" ({weeks})"))));
+        items.push(detachment);
+    }
+    items.extend(words::pairs(sheet, &["examination_days", "breaks", "new_signs"])?);
+    Ok(items)
 }
 
 /// The surgeon's own words to the reader, if there are any.

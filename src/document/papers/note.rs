@@ -4,8 +4,8 @@ use super::parts::{self, fact, list, not_recorded, recorded};
 use crate::document::sheet::{Built, Sheet, literal};
 use crate::document::surgeon::{treatment, words};
 use crate::document::{Block, Document, Inlines, Page, Pair, visits};
-use crate::facts::energy::{row_mj, session_mj};
-use crate::record::course::{Helper, Treatment};
+use crate::facts::energy::row_mj;
+use crate::record::course::{Helper, PulseRow, Treatment};
 
 /// Builds the procedure note of a treatment that is done.
 ///
@@ -17,9 +17,9 @@ pub fn build(sheet: &Sheet, done: &Treatment) -> Built<Document> {
     blocks.push(sheet.heading("note.done")?);
     blocks.push(Block::Pairs { items: short(sheet)? });
     blocks.push(Block::Pairs { items: long(sheet, done)? });
-    blocks.extend(energy(sheet, done)?);
     blocks.push(treatment::pressure_table(sheet, done)?);
     blocks.push(Block::Pairs { items: after(sheet, done)? });
+    blocks.push(Block::Pairs { items: visits::for_clinicians(sheet)? });
     blocks.push(parts::signed(sheet, "paper.signature", Some("note.sentence"))?);
     sheet.document(Page::Note, sheet.text("note.title", &[])?, blocks)
 }
@@ -79,7 +79,7 @@ fn offset(sheet: &Sheet) -> Built<Inlines> {
     sheet.inline(key, &[("mm", &sheet.content.locale.number(mm.abs(), 3))])
 }
 
-/// What is said in words: drops, contact lens, target, and how it ended.
+/// What is said in words: energy, drops, contact lens, target, and how it ended.
 fn long(sheet: &Sheet, done: &Treatment) -> Built<Vec<Pair>> {
     let procedure = &sheet.record.procedure;
     let ended = match &done.stopped {
@@ -87,6 +87,7 @@ fn long(sheet: &Sheet, done: &Treatment) -> Built<Vec<Pair>> {
         None => recorded(sheet, procedure.end_point.as_ref())?,
     };
     Ok(vec![
+        sheet.pair("letter.energy", energy(sheet, done)?)?,
         sheet.pair("surgeon.clinic_drops", prepared(sheet)?)?,
         sheet.pair("note.contact_lens", recorded(sheet, procedure.contact_lens.as_ref())?)?,
         sheet.pair("note.target", recorded(sheet, procedure.target.as_ref())?)?,
@@ -105,34 +106,27 @@ fn prepared(sheet: &Sheet) -> Built<Inlines> {
     sheet.inline(&format!("note.drops_{}", sheet.facts.choice("drops_given")), &[("drops", &drops)])
 }
 
-/// The rows of pulses with their energy, and all of it.
-fn energy(sheet: &Sheet, done: &Treatment) -> Built<Option<Block>> {
-    let locale = &sheet.content.locale;
-    let row = |head: String, pulses: u32, mj: f64| {
-        vec![literal(&head), literal(&locale.number(f64::from(pulses), 0)), literal(&locale.number(mj, 1))]
-    };
-    let mut rows: Vec<_> = done
-        .rows
-        .iter()
-        .map(|pulses| row(locale.number(pulses.pulse_energy_mj, 2), pulses.pulses, row_mj(pulses)))
-        .collect();
-    if rows.is_empty() {
-        return Ok(None);
+/// All of the energy, and each of its rows.
+fn energy(sheet: &Sheet, done: &Treatment) -> Built<Inlines> {
+    if done.rows.is_empty() {
+        return sheet.inline("letter.no_pulse", &[]);
     }
-    let pulses = done.rows.iter().map(|row| row.pulses).sum();
-    rows.push(row(sheet.text("surgeon.energy_session", &[])?, pulses, session_mj(done)));
-    let columns = ["surgeon.pulse_mj", "surgeon.pulses", "surgeon.mj"];
-    sheet.table(sheet.text("surgeon.energy_done", &[])?, &columns, &[2, 1, 1], rows).map(Some)
+    let locale = &sheet.content.locale;
+    let row = |pulses: &PulseRow| {
+        let (count, mj) = (locale.number(f64::from(pulses.pulses), 0), locale.number(pulses.pulse_energy_mj, 2));
+        let row = format!("{count} × {mj} mJ = {} mJ", locale.number(row_mj(pulses), 1));
+        locale.set_apart(&row.replace(' ', "\u{a0}"))
+    };
+    let rows: Vec<String> = done.rows.iter().map(row).collect();
+    Ok(literal(&format!("{} ({})", sheet.text("letter.energy_value", &[])?, rows.join("; "))))
 }
 
-/// What happened, what was given, and when the patient comes again.
+/// What happened, and what was given.
 fn after(sheet: &Sheet, done: &Treatment) -> Built<Vec<Pair>> {
     let none = || sheet.inline("note.none", &[]);
     let events: Vec<String> = done.events.iter().map(|event| event.what.clone()).collect();
     let events = if events.is_empty() { none()? } else { literal(&list(sheet, &events)) };
     let given = treatment::given(sheet, done)?;
     let given = if given.is_empty() { none()? } else { literal(&list(sheet, &given)) };
-    let mut items = vec![sheet.pair("note.events", events)?, sheet.pair("surgeon.given", given)?];
-    items.extend(visits::for_clinicians(sheet)?);
-    Ok(items)
+    Ok(vec![sheet.pair("note.events", events)?, sheet.pair("surgeon.given", given)?])
 }

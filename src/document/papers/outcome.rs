@@ -11,39 +11,36 @@ const MOST: u8 = 10;
 /// The change in five steps, as `results::Change` calls them.
 pub const CHANGES: [&str; 5] = ["gone", "much_better", "little_better", "same", "worse"];
 
-/// Builds the form of a moment.
+/// Builds the form of a moment. How much it bothered before the laser is asked before the laser alone: who thinks back marks
+/// something else. Older forms are kept, marked as they are: nothing here says to throw them away.
 ///
 /// # Errors
 /// A text that is missing.
 pub fn build(sheet: &Sheet) -> Built<Document> {
-    let mut blocks = sheet.replaces()?;
-    blocks.push(Block::Lead { text: sheet.inline("outcome.lead", &[])? });
-    match sheet.moment {
-        Moment::Before => blocks.push(bother(sheet, "outcome.now")?),
-        Moment::After => {
-            blocks.push(bother(sheet, "outcome.before")?);
-            blocks.push(bother(sheet, "outcome.now")?);
-            blocks.push(change(sheet)?);
-        }
+    let mut blocks = vec![Block::Lead { text: sheet.inline("outcome.lead", &[])? }, bother(sheet)?];
+    if sheet.moment == Moment::After {
+        blocks.push(change(sheet)?);
     }
     blocks.push(sheet.paragraph("outcome.what", &[])?);
     let hindered = hindered(sheet);
     blocks.extend((!hindered.is_empty()).then_some(Block::Checklist { items: hindered }));
-    let other = Lined { mark: String::new(), label: sheet.text("outcome.other", &[])?, count: 1 };
-    blocks.push(Block::Lines { items: vec![other] });
-    let date = vec![sheet.text("sign.date", &[])?];
-    blocks.push(Block::Checklist { items: vec![Check { text: sheet.inline("outcome.marked", &[])?, blanks: date }] });
+    blocks.push(Block::Lines { items: vec![line(sheet, "outcome.other")?, line(sheet, "sign.date")?] });
     sheet.document(Page::Outcome, sheet.text("outcome.title", &[])?, blocks)
 }
 
 /// How much the floater bothers, in marks from 0 to 10.
-fn bother(sheet: &Sheet, question: &str) -> Built<Block> {
+fn bother(sheet: &Sheet) -> Built<Block> {
     Ok(Block::Scale {
-        question: sheet.inline(question, &[])?,
+        question: sheet.inline("outcome.now", &[])?,
         steps: (0..=MOST).map(|step| sheet.content.locale.number(f64::from(step), 0)).collect(),
         lowest: sheet.text("outcome.lowest", &[])?,
         highest: sheet.text("outcome.highest", &[])?,
     })
+}
+
+/// A line to write on.
+fn line(sheet: &Sheet, label: &str) -> Built<Lined> {
+    Ok(Lined { mark: String::new(), label: sheet.text(label, &[])?, count: 1 })
 }
 
 /// What became of the floater, the steps in a row.

@@ -166,6 +166,15 @@ fn what_holds_no_resource_or_several_patients_is_refused_whole() {
     let reader = Reader { tables: &TABLES, formulary: &FORMULARY, practice: None, side: None, today: today() };
     let xml = JsonFile { name: "a.xml", bytes: b"<Patient/>" };
     assert_eq!(reader.read(&[xml]), Err(NotRead::NotJson("a.xml".into())));
+    let deep = format!("{{\"resourceType\": \"Bundle\", \"entry\": {}{}}}", "[".repeat(100_000), "]".repeat(100_000));
+    for (bytes, why) in [
+        (&b""[..], NotRead::CutOff("a.json".into())),
+        (b"{\"resourceType\": \"Patient\", \"name\": [{", NotRead::CutOff("a.json".into())),
+        (b"{\"resourceType\": \"Patient\", \"id\": \"\xff\"}", NotRead::NotUtf8("a.json".into())),
+        (deep.as_bytes(), NotRead::NotJson("a.json".into())),
+    ] {
+        assert_eq!(reader.read(&[JsonFile { name: "a.json", bytes }]), Err(why));
+    }
 }
 
 /// One patient in two files, each with its own address: an identifier that both hold makes them one.

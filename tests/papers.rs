@@ -193,7 +193,7 @@ fn a_letter_says_to_whom_what_was_done_what_is_planned_and_when_to_send_back() {
         "Medicines changed: none beside these drops",
         "Early pressure check: Friday, September 4, 2026",
         "Late check of pressure and retina: Tuesday, March 2, 2027",
-        "The patient uses a steroid drop.",
+        "A steroid drop is planned.",
         "Send the patient back the same day for",
         "New floaters, flashes, a shadow, loss of sight, strong pain, or more redness.",
         "555-0100",
@@ -332,6 +332,17 @@ fn drops_before_the_laser_have_a_dated_calendar_where_the_regimen_has_them() {
         assert!(calendar.contains(told), "{told}\n{calendar}");
     }
     assert!(!calendar.contains("August 8"), "what comes after stands on the aftercare: {calendar}");
+}
+
+/// The consent tells the same drops, on pages that are laid out.
+#[cfg(feature = "typeset")]
+#[test]
+fn a_consent_with_drops_before_the_laser_is_laid_out() {
+    let practice = beginning_before();
+    let record = checked(&practice, &record("ring-implant", same));
+    let consent = Case::new(&record, Moment::Before).unwrap().unissued().unwrap();
+    assert!(words(&consent).contains("These drops begin before the laser."), "{}", words(&consent));
+    practice.typesetter().places(&consent).unwrap();
 }
 
 /// Half a page, before the laser and after it, on either paper. `languages::papers` holds it of the others.

@@ -40,7 +40,11 @@ fn open(store: &Store) -> Result<Register, Failure> {
 /// The same by what somebody named.
 pub(super) fn there(register: Option<&Path>, practice: Option<&Path>) -> Result<Register, Failure> {
     let place = place(register, practice)?;
-    Register::find_at(&place)?.ok_or_else(|| Failure::Told(format!("there is no register {place}")))
+    Register::find_at(&place)?.ok_or_else(|| {
+        Failure::Told(format!(
+            "there is no register {place}: name it with --register; it is made when something is issued"
+        ))
+    })
 }
 
 fn backup(args: &Backup) -> Result<Status, Failure> {

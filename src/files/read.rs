@@ -39,7 +39,7 @@ pub enum ReadError {
         source: io::Error,
     },
     /// A folder where a file is wanted.
-    #[error("{} is a folder: name the case record in it", .0.display())]
+    #[error("{} is a folder: name the file in it", .0.display())]
     Folder(PathBuf),
     /// A link that leads out of the practice's folder.
     #[error("{} leads out of the practice's folder: put the file itself there", .0.display())]
@@ -125,6 +125,7 @@ pub fn finished(path: &Path, most: usize) -> Result<Vec<u8>, ReadError> {
     let most = u64::try_from(most).unwrap_or(u64::MAX);
     match path {
         path if path.as_os_str() == "-" => limited(io::stdin().lock(), most).map_err(told(path)),
+        path if path.is_dir() => Err(ReadError::Folder(path.to_owned())),
         path => bytes(path, most),
     }
 }
@@ -264,7 +265,7 @@ mod tests {
     fn a_folder_is_no_record() {
         let folder = folder(&[]);
         let error = source(folder.path()).unwrap_err();
-        assert!(error.to_string().ends_with("is a folder: name the case record in it"), "{error}");
+        assert!(error.to_string().ends_with("is a folder: name the file in it"), "{error}");
     }
 
     #[cfg(unix)]

@@ -18,7 +18,9 @@ pub enum Refused {
     #[error("the file is larger than {} MB: choose one that this program made", LARGEST >> 20)]
     TooLarge,
     /// It is no PDF, or damaged so that it cannot be read.
-    #[error("the file cannot be read as PDF: choose one that this program made, as it was kept")]
+    #[error(
+        "the file cannot be read as PDF, or a part of it is missing: choose one that this program made, as it was kept"
+    )]
     NotPdf,
 }
 

@@ -47,7 +47,9 @@ pub(in crate::desk) fn read(room: &mut Room, cookie: &str, who: &Who, ask: &Ask)
             room.gate.browser(cookie).came = Some(Came { found, case: None });
             page(room, cookie, who, None)
         }
-        Err(NotRead::NotJson(_)) => page(room, cookie, who, Some("take_in.not_json")),
+        Err(NotRead::NotJson(_) | NotRead::CutOff(_) | NotRead::NotUtf8(_)) => {
+            page(room, cookie, who, Some("take_in.not_json"))
+        }
         Err(NotRead::NoResource(_)) => page(room, cookie, who, Some("take_in.no_resource")),
         Err(NotRead::SeveralPatients) => page(room, cookie, who, Some("take_in.several_patients")),
     }

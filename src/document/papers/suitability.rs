@@ -96,7 +96,7 @@ fn complaint(sheet: &Sheet, lacking: Lacking) -> Built<Block> {
     let fact = |name: &str| words::shown(sheet, name)?.map_or_else(|| not_recorded(sheet), Ok);
     let items = vec![
         sheet.pair("consent.why", reason)?,
-        sheet.pair("fact.complaint_months", fact("complaint_months")?)?,
+        sheet.pair("suitability.since", fact("complaint_months")?)?,
         sheet.pair("fact.sudden", fact("sudden")?)?,
         sheet.pair("fact.floater_kind", fact("floater_kind")?)?,
         sheet.pair("suitability.agree", strong(fact("floater_explains")?))?,

@@ -96,10 +96,16 @@ impl fmt::Display for Origin {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NotRead {
     /// A file that is no JSON.
-    #[error("{0} is no JSON: save it again as FHIR JSON (R4), not as XML")]
+    #[error("{0} cannot be read as JSON: export it again as FHIR R4 in JSON, not in XML")]
     NotJson(String),
+    /// A file that ends before its JSON does, or holds nothing.
+    #[error("{0} ends too early: it is empty or was cut off; export or copy it again")]
+    CutOff(String),
+    /// Letters in another encoding.
+    #[error("{0} holds letters that are no UTF-8: export it again as FHIR R4 in JSON, in UTF-8")]
+    NotUtf8(String),
     /// A file without a resource.
-    #[error("{0} holds no resource of FHIR: a Bundle or one resource is wanted")]
+    #[error("{0} holds no resource of FHIR: export a Bundle, or one resource, with its `resourceType`")]
     NoResource(String),
     /// Resources of more than one patient.
     #[error("these files are of several patients, or do not say whose they are: give the files of one patient")]

@@ -101,6 +101,11 @@ impl Reader<'_> {
 
 fn parsed<'f>(file: &JsonFile<'f>) -> Result<(&'f str, Value), NotRead> {
     let bytes = file.bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(file.bytes);
-    let value = serde_json::from_slice(bytes).map_err(|_| NotRead::NotJson(file.name.to_owned()))?;
+    let name = || file.name.to_owned();
+    let text = std::str::from_utf8(bytes).map_err(|_| NotRead::NotUtf8(name()))?;
+    let value = serde_json::from_str(text).map_err(|wrong| match wrong.is_eof() {
+        true => NotRead::CutOff(name()),
+        false => NotRead::NotJson(name()),
+    })?;
     Ok((file.name, value))
 }

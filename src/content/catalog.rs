@@ -44,9 +44,27 @@ pub struct Row {
     /// Evidence entries that are drawn, in this order.
     #[serde(default)]
     pub figures: Vec<String>,
+    /// What a risk is about.
+    #[serde(default)]
+    pub topic: Topic,
     /// Can never be left out.
     #[serde(default)]
     pub core: bool,
+}
+
+/// What a risk is about: where all of them are more than one table can hold, those of one topic stay together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Topic {
+    /// Relief, sight and retina.
+    Sight,
+    /// The pressure in the eye.
+    Pressure,
+    /// The natural lens, or the implant and what is behind it.
+    Lens,
+    /// What is none of these.
+    #[default]
+    Other,
 }
 
 /// A page made of statements: the patient's at each moment, and the letters about the patient.

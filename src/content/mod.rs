@@ -25,7 +25,7 @@ use std::sync::Arc;
 use crate::assets::{Assets, Kind as Fault, LoadError, Problem};
 use crate::facts::Facts;
 use crate::record::course::Tailoring;
-use catalog::{Kind, PatientPage, Statement};
+use catalog::{Kind, PatientPage, Statement, Topic};
 pub use error::ComposeError;
 use error::{EvidenceError, MarkdownError};
 use evidence::{Evidence, Share};
@@ -177,6 +177,8 @@ pub struct Said {
     pub section: String,
     /// How it is laid out.
     pub kind: Kind,
+    /// What it is about, if it is a risk.
+    pub topic: Topic,
     /// Its text.
     pub pieces: Vec<Piece>,
     /// Evidence entries drawn as people.
@@ -279,6 +281,7 @@ impl Content {
             id: row.id.clone(),
             section: row.section.clone(),
             kind: row.kind,
+            topic: row.topic,
             pieces,
             figures: row.figures.clone(),
             numbers,

@@ -408,6 +408,8 @@ pub struct Risks {
 pub struct Risk {
     /// What it is.
     pub name: String,
+    /// What it is about, as part of the caption where the risks take more than one table.
+    pub topic: String,
     /// How often, with the number or that none is known.
     pub often: Inlines,
     /// What it could mean.

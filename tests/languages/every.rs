@@ -26,7 +26,8 @@ use crate::packets::{checked, record};
 /// What the fonts of the program cannot show: its pages need a font of the practice's own, here DejaVu Sans.
 const OTHER_SCRIPT: &str = "ar";
 
-fn with_fonts(tag: &str) -> Assets {
+/// The built-in files, with the fonts that the pages of this language need.
+pub(crate) fn with_fonts(tag: &str) -> Assets {
     let own = [("fonts/regular.ttf", dejavu::sans::regular()), ("fonts/bold.ttf", dejavu::sans::bold())];
     let own = own.map(|(path, data)| (path.to_owned(), data.to_vec()));
     let needed = own.into_iter().filter(|_| tag == OTHER_SCRIPT).collect();

@@ -2,7 +2,7 @@
 //! that no text of a page escapes the files.
 
 #[cfg(feature = "typeset")]
-mod every;
+pub(crate) mod every;
 #[cfg(feature = "typeset")]
 pub(crate) mod papers;
 mod parity;

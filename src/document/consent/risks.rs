@@ -3,14 +3,14 @@
 use super::super::part::Part;
 use super::super::sheet::{Built, Sheet};
 use super::super::{Block, Risk, Risks};
-use crate::content::catalog::Kind;
+use crate::content::catalog::{Kind, Topic};
 use crate::content::markdown::Piece;
 use crate::content::{ComposeError, Said};
 
 pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
     let said = sheet.content.section("risks");
     let (listed, further): (Vec<&Said>, Vec<&Said>) = said.partition(|said| said.kind == Kind::Risk);
-    let rows = listed.into_iter().map(risk).collect::<Built<_>>()?;
+    let rows = listed.into_iter().map(|said| risk(sheet, said)).collect::<Built<_>>()?;
     let heads = ["consent.risk", "consent.risk_often", "consent.risk_then"].map(|key| sheet.text(key, &[]));
     let [what, often, then] = heads;
     let mut blocks = vec![
@@ -31,7 +31,8 @@ pub(super) fn blocks(sheet: &Sheet) -> Built<Vec<Block>> {
 }
 
 /// A name, then a paragraph each: how often, what then. What follows says why it is higher in this eye.
-fn risk(said: &Said) -> Built<Risk> {
+fn risk(sheet: &Sheet, said: &Said) -> Built<Risk> {
+    let topic = sheet.text(topic(said.topic), &[])?;
     let paragraph = |piece: &Piece| match piece {
         Piece::Paragraph(text) => Some(text.clone()),
         _ => None,
@@ -39,8 +40,18 @@ fn risk(said: &Said) -> Built<Risk> {
     let read = || {
         let [Piece::Heading(_, name), often, then, higher @ ..] = said.pieces.as_slice() else { return None };
         let higher = higher.iter().map(paragraph).collect::<Option<_>>()?;
-        Some(Risk { name: name.clone(), often: paragraph(often)?, then: paragraph(then)?, higher })
+        Some(Risk { name: name.clone(), topic, often: paragraph(often)?, then: paragraph(then)?, higher })
     };
     let form = "a risk is its name, then a paragraph each: how often, what then, why it is higher in this eye";
     read().ok_or_else(|| ComposeError::statement(&said.id, form))
+}
+
+/// The words of a topic.
+fn topic(topic: Topic) -> &'static str {
+    match topic {
+        Topic::Sight => "consent.topic_sight",
+        Topic::Pressure => "consent.topic_pressure",
+        Topic::Lens => "consent.topic_lens",
+        Topic::Other => "consent.topic_other",
+    }
 }

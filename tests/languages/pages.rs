@@ -71,7 +71,8 @@ pub(super) fn each_consent(language: &Language) {
     assert_at_most(language, "large", &plain, (LARGE, usize::MAX));
     let mut all = eyes();
     if std::env::var_os("VITREOLEAF_EVERY").is_none() {
-        let length = |record: &Record| format!("{:?}", language.page(record, Moment::Before, language.tag).blocks).len();
+        let length =
+            |record: &Record| format!("{:?}", language.page(record, Moment::Before, language.tag).blocks).len();
         all.sort_by_cached_key(|(_, record)| std::cmp::Reverse(length(record)));
         all.truncate(2);
     }

@@ -21,7 +21,7 @@ use crate::languages::{WHOLE, printing_in};
 use crate::packets::{checked, practice};
 
 /// Most pages in US English: of the body of the plain eye and its annex, of the body of the fullest eye, and of that of the plain
-/// eye in large print. Another language may take one more of each.
+/// eye in large print. UK English may take one more of each, a draft, which is not for patients yet, two.
 const BODY: usize = 5;
 const ANNEX: usize = 2;
 const FULLEST: usize = 7;
@@ -49,14 +49,13 @@ impl Press {
         Self { tag, practice, typesetter }
     }
 
-    /// Whether its texts are short enough to be held to a number of full pages: a draft is held to whole tables alone.
-    fn is_short(&self) -> bool {
-        !WHOLE.contains(&(self.tag, true))
+    fn is_draft(&self) -> bool {
+        WHOLE.contains(&(self.tag, true))
     }
 
     /// Pages that a language may take beyond those of US English.
     fn more(&self) -> usize {
-        usize::from(self.tag != SOURCE)
+        if self.is_draft() { 2 } else { usize::from(self.tag != SOURCE) }
     }
 
     fn consent(&self, record: &Record, print: Print) -> Document {
@@ -241,7 +240,7 @@ fn longest(press: &Press, most: usize) -> Vec<(String, Record)> {
 }
 
 /// What is wrong with these eyes in both sizes of print. The plain eye is laid out with them.
-fn assert_laid(press: &Press, eyes: &[(String, Record)]) {
+fn faults(press: &Press, eyes: &[(String, Record)]) -> Vec<String> {
     let plain = ("plain".to_owned(), changed(&BTreeMap::new()));
     let mut faults = Vec::new();
     for chunk in [&[plain], eyes].concat().chunks(8) {
@@ -255,30 +254,33 @@ fn assert_laid(press: &Press, eyes: &[(String, Record)]) {
                     (_, Print::Large) => UNHELD,
                 };
                 let mut found = laid.torn();
-                if press.is_short() {
+                if !(press.is_draft() && print == Print::Large) {
                     found.extend(laid.half_empty());
-                    found.extend((laid.body > most + press.more()).then(|| format!("{} pages", laid.body)));
                 }
+                found.extend((laid.body > most + press.more()).then(|| format!("{} pages", laid.body)));
                 faults.extend(found.into_iter().map(|fault| format!("{}, {name}, {print:?}: {fault}", press.tag)));
             }
         }
         typeset::forget();
     }
-    assert!(faults.is_empty(), "{faults:#?}");
+    faults
 }
 
 /// The longest pages of the table; `VITREOLEAF_EVERY=1`: all of them.
 #[test]
 fn no_eye_takes_more_or_leaves_a_page_half_empty() {
     let press = Press::of(SOURCE);
-    assert_laid(&press, &longest(&press, if every() { usize::MAX } else { 3 }));
+    let faults = faults(&press, &longest(&press, if every() { usize::MAX } else { 3 }));
+    assert!(faults.is_empty(), "{faults:#?}");
 }
 
-/// The longest page of the table in each other language; `VITREOLEAF_EVERY=1`: the ten longest.
+/// The longest page of the table in each other language; `VITREOLEAF_EVERY=1`: all of them.
 #[test]
 fn no_language_takes_more_or_tears_a_table() {
-    for (tag, _) in WHOLE {
+    let of = |(tag, _)| {
         let press = Press::of(tag);
-        assert_laid(&press, &longest(&press, if every() { 10 } else { 1 }));
-    }
+        faults(&press, &longest(&press, if every() { usize::MAX } else { 1 }))
+    };
+    let faults: Vec<String> = WHOLE.into_iter().flat_map(of).collect();
+    assert!(faults.is_empty(), "{faults:#?}");
 }

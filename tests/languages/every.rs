@@ -62,7 +62,7 @@ impl Language {
         Self { tag, translated, practice, readers, rules, fonts, typesetter, passed: BTreeSet::new() }
     }
 
-    pub(super) fn page(&self, record: &Record, moment: Moment, tag: &str) -> Document {
+    fn page(&self, record: &Record, moment: Moment, tag: &str) -> Document {
         let mut record = record.clone();
         record.patient.language = tag.into();
         Case::new(&checked(&self.practice, &record), moment).unwrap().unissued().unwrap()
@@ -166,11 +166,6 @@ macro_rules! in_every_language {
             #[test]
             fn each_paper_is_one_page_for_staff_and_readers() {
                 super::super::papers::each_paper($tag);
-            }
-
-            #[test]
-            fn no_consent_takes_more_than_its_pages() {
-                super::super::pages::each_consent(&Language::new($tag));
             }
 
             #[test]

@@ -4,8 +4,6 @@
 #[cfg(feature = "typeset")]
 pub(crate) mod every;
 #[cfg(feature = "typeset")]
-mod pages;
-#[cfg(feature = "typeset")]
 pub(crate) mod papers;
 mod parity;
 mod pseudo;
